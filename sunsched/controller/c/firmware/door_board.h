@@ -1,0 +1,66 @@
+/* door_board.h - what the door program asks of the board it runs on.
+ *
+ * One implementation for each board (door_board_atmega328p.c); tests build the same program on a computer with
+ * an implementation of their own. Nothing here knows about doors, tables or rules. */
+#ifndef DOOR_BOARD_H
+#define DOOR_BOARD_H
+
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* What board_wait() woke for; several may be set at once. */
+#define BOARD_SECOND 0x01u   /* the clock's pulse: one second has passed */
+#define BOARD_NO_PULSE 0x02u /* no pulse came for about BOARD_NO_PULSE_S seconds, by the chip's own oscillator */
+#define BOARD_SERIAL 0x04u   /* characters have come in over the serial line */
+#define BOARD_NO_PULSE_S 2u
+
+/* Switches, as board_switches() returns them: a bit is set while the switch is made. */
+#define BOARD_TOP 0x01u
+#define BOARD_BOTTOM 0x02u
+#define BOARD_HAND_UP 0x04u
+#define BOARD_HAND_DOWN 0x08u
+#define BOARD_KEEP_SHUT 0x10u
+
+/* Directions of board_motor(). */
+#define BOARD_HALT 0u
+#define BOARD_RAISE 1u
+#define BOARD_LOWER 2u
+
+#define BOARD_CLOCK_REGISTERS 7u /* seconds, minutes, hours, weekday, date, month, year; BCD */
+
+/* Pins, converter, serial line, clock bus and watchdog. The motor is off before this runs: see the board's file. */
+void board_start(void);
+
+/* Sleeps until something happens; returns the BOARD_ bits. Also what keeps the watchdog quiet: a program that
+ * does not come back here within BOARD_NO_PULSE_S seconds is reset. */
+uint8_t board_wait(void);
+
+/* Light cell and battery, converter counts 0..1023. */
+uint16_t board_light_counts(void);
+uint16_t board_battery_counts(void);
+
+uint8_t board_switches(void);
+
+/* Drives the motor: duty 0..255 of full. The end switch of the direction cuts the motor at once, between steps. */
+void board_motor(uint8_t direction, uint8_t duty);
+void board_alarm_lamp(uint8_t on);
+
+/* The clock's seven registers; 1 when they were read and its oscillator has not stopped since it was set.
+ * Setting them also clears the mark that it had stopped. */
+uint8_t board_clock_read(uint8_t registers[BOARD_CLOCK_REGISTERS]);
+uint8_t board_clock_write(const uint8_t registers[BOARD_CLOCK_REGISTERS]);
+
+/* Serial line: board_put() waits only while its buffer is full; board_take() gives -1 when nothing is there. */
+void board_put(char character);
+int16_t board_take(void);
+
+uint8_t board_kept(uint16_t address);                /* a byte of EEPROM */
+void board_keep(uint16_t address, uint8_t value);    /* written only when it differs: cells wear */
+
+#ifdef __cplusplus
+}
+#endif
+#endif

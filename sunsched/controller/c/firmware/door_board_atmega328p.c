@@ -1,0 +1,331 @@
+/* door_board_atmega328p.c - the door program's board: an ATmega328P, a clock chip on the two-wire bus with a 1 Hz
+ * output (DS3231 registers), a motor driver with two direction inputs and a PWM input.
+ *
+ * Register names and rules: ATmega328P datasheet (Microchip DS40002061). Clock registers: DS3231 datasheet. */
+#include "door_board.h"
+#include "door_pins.h"
+
+#include <avr/eeprom.h>
+#include <avr/interrupt.h>
+#include <avr/io.h>
+#include <avr/sleep.h>
+#include <avr/wdt.h>
+#include <util/delay.h>
+
+#define BIT(n) ((uint8_t)(1u << (n)))
+
+#define CLOCK_WRITE 0xD0u /* address 0x68 on the bus */
+#define CLOCK_READ 0xD1u
+#define CLOCK_CONTROL 0x0Eu
+#define CLOCK_STATUS 0x0Fu
+#define CLOCK_STOPPED 0x80u
+#define BUS_HZ 100000UL
+#define BUS_PATIENCE 2000u /* turns of the waiting loop: several times the longest byte on the bus */
+
+#define IDLE 0u /* sleep modes, SMCR */
+#define QUIET BIT(SM0)
+#define POWER_DOWN BIT(SM1)
+
+#define BAUD_RATE 9600UL
+#define LISTEN_S 30u /* stay awake for the serial line this long after a character */
+#define TX_SIZE 64u  /* powers of two */
+#define RX_SIZE 32u
+
+#define SET(reg, n) ((reg) = (uint8_t)((reg) | BIT(n)))
+#define CLEAR(reg, n) ((reg) = (uint8_t)((reg) & (uint8_t)~BIT(n)))
+#define MADE(pins, n) (((pins) & BIT(n)) == 0u) /* a made switch pulls its pin to ground */
+
+static volatile uint8_t pending, listen_s, pulse_was_high, direction_now, end_was_open, sending;
+static volatile uint8_t tx[TX_SIZE], tx_in, tx_out, rx[RX_SIZE], rx_in, rx_out;
+
+/* The driver must see "off" before anything else happens, also after the watchdog has bitten: this runs before
+ * main(). Until then the pins float: the driver's inputs need pull-down resistors. The watchdog stays on after
+ * its own reset, with its shortest time, so it is stopped here. */
+void board_first(void) __attribute__((naked, used, section(".init3")));
+void board_first(void)
+{
+    CLEAR(DOOR_RAISE_PORT, DOOR_RAISE_BIT);
+    CLEAR(DOOR_LOWER_PORT, DOOR_LOWER_BIT);
+    CLEAR(DOOR_SPEED_PORT, DOOR_SPEED_BIT);
+    SET(DOOR_RAISE_DDR, DOOR_RAISE_BIT);
+    SET(DOOR_LOWER_DDR, DOOR_LOWER_BIT);
+    SET(DOOR_SPEED_DDR, DOOR_SPEED_BIT);
+    MCUSR = 0u;
+    wdt_disable();
+}
+
+static void motor_off(void)
+{
+    CLEAR(DOOR_RAISE_PORT, DOOR_RAISE_BIT);
+    CLEAR(DOOR_LOWER_PORT, DOOR_LOWER_BIT);
+    TCCR1A = 0u; /* the speed pin goes back to its port bit, which is low */
+    TCCR1B = 0u;
+}
+
+static uint8_t end_made(void)
+{
+    return (direction_now == BOARD_RAISE) ? (uint8_t)MADE(DOOR_TOP_PIN, DOOR_TOP_BIT)
+                                          : (uint8_t)MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT);
+}
+
+/* Pin-change interrupts work without the main clock, so they wake power-down; INT0 and INT1 would need a level
+ * held until the chip is awake. An end switch cuts the motor here, within microseconds, if this run has seen it
+ * open: one that was made from the start proves nothing, and the decision then runs by time. */
+static void pin_changed(void)
+{
+    const uint8_t high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
+    if ((high == 0u) && (pulse_was_high != 0u)) {
+        pending |= BOARD_SECOND;
+        if (listen_s != 0u) { listen_s--; }
+    }
+    pulse_was_high = high;
+    if (direction_now != BOARD_HALT) {
+        if (end_made() == 0u) {
+            end_was_open = 1u;
+        } else if (end_was_open != 0u) {
+            motor_off();
+        } else {
+            /* made from the start */
+        }
+    }
+}
+
+ISR(PCINT0_vect) { pin_changed(); }
+ISR(PCINT1_vect) { pin_changed(); }
+ISR(PCINT2_vect)
+{
+    if (MADE(PIND, PD0)) { listen_s = LISTEN_S; } /* a start bit on the serial line: stay awake for the rest */
+    pin_changed();
+}
+
+ISR(WDT_vect) { pending |= BOARD_NO_PULSE; } /* the next time-out resets, unless board_wait() runs first */
+EMPTY_INTERRUPT(ADC_vect)
+
+ISR(USART_RX_vect)
+{
+    const uint8_t character = UDR0;
+    const uint8_t next = (uint8_t)((rx_in + 1u) & (RX_SIZE - 1u));
+    listen_s = LISTEN_S;
+    if (next != rx_out) {
+        rx[rx_in] = character;
+        rx_in = next;
+    }
+    pending |= BOARD_SERIAL;
+}
+
+ISR(USART_UDRE_vect)
+{
+    if (tx_in == tx_out) {
+        CLEAR(UCSR0B, UDRIE0);
+    } else {
+        SET(UCSR0A, TXC0); /* written as one, it is cleared */
+        sending = 1u;
+        UDR0 = tx[tx_out];
+        tx_out = (uint8_t)((tx_out + 1u) & (TX_SIZE - 1u));
+    }
+}
+
+static void watchdog_on(void) /* first time-out an interrupt, second a reset; both after about 2 s */
+{
+    cli();
+    wdt_reset();
+    WDTCSR = (uint8_t)(BIT(WDCE) | BIT(WDE));
+    WDTCSR = (uint8_t)(BIT(WDIE) | BIT(WDE) | BIT(WDP2) | BIT(WDP1) | BIT(WDP0));
+    sei();
+}
+
+static uint8_t bus(uint8_t control)
+{
+    uint16_t patience = BUS_PATIENCE;
+    TWCR = (uint8_t)(control | BIT(TWINT) | BIT(TWEN));
+    while ((TWCR & BIT(TWINT)) == 0u) {
+        patience--;
+        if (patience == 0u) { return 0u; }
+    }
+    return (uint8_t)(TWSR & 0xF8u);
+}
+
+static uint8_t bus_begin(uint8_t address)
+{
+    const uint8_t started = bus(BIT(TWSTA));
+    if ((started != 0x08u) && (started != 0x10u)) { return 0u; }
+    TWDR = address;
+    return (uint8_t)(bus(0u) == ((address == CLOCK_WRITE) ? 0x18u : 0x40u));
+}
+
+static uint8_t bus_put(uint8_t value)
+{
+    TWDR = value;
+    return (uint8_t)(bus(0u) == 0x28u);
+}
+
+static void bus_end(void) { TWCR = (uint8_t)(BIT(TWINT) | BIT(TWEN) | BIT(TWSTO)); }
+
+static uint8_t clock_put(uint8_t first, const uint8_t *values, uint8_t n)
+{
+    uint8_t good = (uint8_t)((bus_begin(CLOCK_WRITE) != 0u) && (bus_put(first) != 0u));
+    uint8_t i;
+    for (i = 0u; (good != 0u) && (i < n); i++) { good = bus_put(values[i]); }
+    bus_end();
+    return good;
+}
+
+static uint8_t clock_take(uint8_t first, uint8_t *values, uint8_t n)
+{
+    uint8_t good = (uint8_t)((bus_begin(CLOCK_WRITE) != 0u) && (bus_put(first) != 0u) && (bus_begin(CLOCK_READ) != 0u));
+    uint8_t i;
+    for (i = 0u; (good != 0u) && (i < n); i++) {
+        const uint8_t last = (uint8_t)(i + 1u == n);
+        good = (uint8_t)(bus((last != 0u) ? 0u : BIT(TWEA)) == ((last != 0u) ? 0x58u : 0x50u));
+        values[i] = TWDR;
+    }
+    bus_end();
+    return good;
+}
+
+uint8_t board_clock_read(uint8_t registers[BOARD_CLOCK_REGISTERS])
+{
+    uint8_t status = CLOCK_STOPPED;
+    if (clock_take(CLOCK_STATUS, &status, 1u) == 0u) { return 0u; }
+    if (clock_take(0u, registers, BOARD_CLOCK_REGISTERS) == 0u) { return 0u; }
+    return (uint8_t)((status & CLOCK_STOPPED) == 0u);
+}
+
+uint8_t board_clock_write(const uint8_t registers[BOARD_CLOCK_REGISTERS])
+{
+    const uint8_t running[2] = {0u, 0u}; /* control: oscillator on, 1 Hz output; status: "has stopped" cleared */
+    if (clock_put(0u, registers, BOARD_CLOCK_REGISTERS) == 0u) { return 0u; }
+    return clock_put(CLOCK_CONTROL, running, 2u);
+}
+
+void board_start(void)
+{
+    const uint8_t one_hz = 0u;
+    motor_off();
+    SET(DOOR_LAMP_DDR, DOOR_LAMP_BIT);
+    SET(DOOR_FEED_DDR, DOOR_FEED_BIT);
+    SET(DOOR_PULSE_PORT, DOOR_PULSE_BIT); /* pull-ups; the clock's output is an open drain */
+    SET(DOOR_TOP_PORT, DOOR_TOP_BIT);
+    SET(DOOR_BOTTOM_PORT, DOOR_BOTTOM_BIT);
+    SET(DOOR_HAND_UP_PORT, DOOR_HAND_UP_BIT);
+    SET(DOOR_HAND_DOWN_PORT, DOOR_HAND_DOWN_BIT);
+    SET(DOOR_KEEP_SHUT_PORT, DOOR_KEEP_SHUT_BIT);
+    SET(PORTD, PD0); /* an unplugged serial line must not float */
+    SET(PORTD, PD2); /* nor may the two unused pins */
+    SET(PORTD, PD3);
+    ACSR = BIT(ACD);
+    DIDR0 = (uint8_t)(BIT(DOOR_CELL_CHANNEL) | BIT(DOOR_BATTERY_CHANNEL));
+    PRR = (uint8_t)(BIT(PRSPI) | BIT(PRTIM0) | BIT(PRTIM2));
+    UBRR0 = (uint16_t)((F_CPU / 8UL + BAUD_RATE / 2UL) / BAUD_RATE - 1UL);
+    UCSR0A = BIT(U2X0);
+    UCSR0C = (uint8_t)(BIT(UCSZ01) | BIT(UCSZ00));
+    UCSR0B = (uint8_t)(BIT(RXEN0) | BIT(TXEN0) | BIT(RXCIE0));
+    TWBR = (uint8_t)((F_CPU / BUS_HZ - 16UL) / 2UL);
+    PCMSK0 = DOOR_WATCHED_B;
+    PCMSK1 = DOOR_WATCHED_C;
+    PCMSK2 = (uint8_t)(DOOR_WATCHED_D | BIT(PD0));
+    PCICR = (uint8_t)(BIT(PCIE0) | BIT(PCIE1) | BIT(PCIE2));
+    watchdog_on();
+    (void)clock_put(CLOCK_CONTROL, &one_hz, 1u);
+}
+
+/* The next instruction after sei() runs before any interrupt, so none can slip in between it and sleep. */
+static void sleep_in(uint8_t mode)
+{
+    SMCR = (uint8_t)(mode | BIT(SE));
+    sei();
+    sleep_cpu();
+    SMCR = 0u;
+    cli();
+}
+
+/* Power-down stops everything but the pin changes and the watchdog; the motor's PWM, the serial line and its
+ * listening time need the main clock, so then the chip only idles. */
+static uint8_t busy(void)
+{
+    if ((tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
+    return (uint8_t)((direction_now != BOARD_HALT) || (listen_s != 0u) || (tx_in != tx_out) || (sending != 0u));
+}
+
+uint8_t board_wait(void)
+{
+    uint8_t woke;
+    cli();
+    while (pending == 0u) { sleep_in((busy() != 0u) ? IDLE : POWER_DOWN); }
+    woke = pending;
+    pending = 0u;
+    wdt_reset();
+    SET(WDTCSR, WDIE); /* cleared by hardware when it fired */
+    sei();
+    return woke;
+}
+
+static uint16_t counts(uint8_t channel)
+{
+    ADMUX = (uint8_t)(BIT(REFS0) | channel); /* against the supply, which also feeds the cell: its error cancels */
+    ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADIE) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0));
+    cli();
+    SET(ADCSRA, ADSC);
+    while ((ADCSRA & BIT(ADSC)) != 0u) { sleep_in((busy() != 0u) ? IDLE : QUIET); }
+    sei();
+    ADCSRA = 0u;
+    return ADC;
+}
+
+uint16_t board_light_counts(void)
+{
+    uint16_t light;
+    SET(DOOR_FEED_PORT, DOOR_FEED_BIT); /* the divider draws current only while it is measured */
+    _delay_us(50);
+    light = counts(DOOR_CELL_CHANNEL);
+    CLEAR(DOOR_FEED_PORT, DOOR_FEED_BIT);
+    return light;
+}
+
+uint16_t board_battery_counts(void) { return counts(DOOR_BATTERY_CHANNEL); }
+
+void board_motor(uint8_t direction, uint8_t duty)
+{
+    cli();
+    if (direction != direction_now) {
+        motor_off();
+        direction_now = direction;
+        if (direction != BOARD_HALT) { end_was_open = (uint8_t)(end_made() == 0u); }
+        if (direction == BOARD_RAISE) { SET(DOOR_RAISE_PORT, DOOR_RAISE_BIT); }
+        if (direction == BOARD_LOWER) { SET(DOOR_LOWER_PORT, DOOR_LOWER_BIT); }
+        if (direction != BOARD_HALT) {
+            DOOR_SPEED_OCR = duty;
+            TCCR1A = (uint8_t)(DOOR_SPEED_COM | BIT(WGM10)); /* fast PWM, 8 bits, F_CPU / 64 / 256: 977 Hz at 16 MHz */
+            TCCR1B = (uint8_t)(BIT(WGM12) | BIT(CS11) | BIT(CS10));
+        }
+    }
+    sei();
+}
+
+void board_alarm_lamp(uint8_t on)
+{
+    if (on != 0u) { SET(DOOR_LAMP_PORT, DOOR_LAMP_BIT); } else { CLEAR(DOOR_LAMP_PORT, DOOR_LAMP_BIT); }
+}
+
+void board_put(char character)
+{
+    const uint8_t next = (uint8_t)((tx_in + 1u) & (TX_SIZE - 1u));
+    while (next == tx_out) { /* the interrupt makes room */ }
+    tx[tx_in] = (uint8_t)character;
+    tx_in = next;
+    SET(UCSR0B, UDRIE0);
+}
+
+int16_t board_take(void)
+{
+    int16_t character = -1;
+    if (rx_in != rx_out) {
+        character = (int16_t)rx[rx_out];
+        rx_out = (uint8_t)((rx_out + 1u) & (RX_SIZE - 1u));
+    }
+    return character;
+}
+
+uint8_t board_kept(uint16_t address) { return eeprom_read_byte((const uint8_t *)address); }
+
+void board_keep(uint16_t address, uint8_t value) { eeprom_update_byte((uint8_t *)address, value); }
