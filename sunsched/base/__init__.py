@@ -1,0 +1,1 @@
+"""The ground: errors and civil time. Imports nothing of the project's."""

@@ -1,0 +1,89 @@
+"""The errors a keeper may see. Each carries the exit code of the command that meets it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+
+class SunschedError(Exception):
+    """An error with a message for the keeper; `exit_code` is what the command ends with."""
+
+    exit_code = 1
+
+
+class CheckError(SunschedError):
+    """A check found a fault: a table differs from its plan, a renewal is refused."""
+
+    exit_code = 1
+
+
+class CapacityError(SunschedError):
+    """No table fits the room or the error asked for; the message says by how much."""
+
+    exit_code = 1
+
+
+class UsageError(SunschedError):
+    """Options that contradict each other, or a value the command line cannot take."""
+
+    exit_code = 2
+
+
+class DamagedError(SunschedError):
+    """A table, image or sites file is damaged or is not what it says it is."""
+
+    exit_code = 65
+
+
+class LogError(SunschedError):
+    """A light log or a list of nights cannot be read; the message names the row."""
+
+    exit_code = 65
+
+
+class MissingFileError(SunschedError):
+    """A file is missing, is a folder, or may not be read."""
+
+    exit_code = 66
+
+
+class CannotWriteError(SunschedError):
+    """A file cannot be written, or was not written by this tool and is left alone."""
+
+    exit_code = 73
+
+
+class RangeError(SunschedError, ValueError):
+    """A number outside the range for which the answer is known."""
+
+    exit_code = 78
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One mistake in a configuration: where, what stands there, and what was wanted."""
+
+    file: str
+    key: str
+    got: str
+    wanted: str
+    hint: str = ""
+
+    def in_file(self, file: str) -> Problem:
+        """The same mistake with the file's name, for floors that do not know it."""
+        return self if self.file else replace(self, file=file)
+
+    def __str__(self) -> str:
+        where = ": ".join(part for part in (self.file, self.key) if part)
+        text = f"{where} is {self.got}; wanted {self.wanted}"
+        return f"{text} ({self.hint})" if self.hint else text
+
+
+class ConfigError(SunschedError):
+    """A configuration that cannot be used; `problems` holds every mistake found in it."""
+
+    exit_code = 78
+
+    def __init__(self, *problems: Problem) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(problem) for problem in problems))

@@ -1,0 +1,120 @@
+"""What was built: the parts' sections of the configuration, their defaults and their ranges.
+
+Ranges refuse a slip of the decimal point, not an unusual part. Defaults of the light cell
+are common practice; the spread of 1.9 is the printed tolerance of a common cell.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from sunsched.base.model import Float, Int, Settings
+
+
+class LightCell(Settings):
+    """A photoresistor in a divider read by an ADC, or a digital sensor that gives lux."""
+
+    kind: Literal["photoresistor", "lux"] = "photoresistor"
+    r10_ohm: Annotated[Float, Field(ge=100, le=10_000_000)] = 50_000.0
+    gamma: Annotated[Float, Field(ge=0.3, le=1.5)] = 0.7
+    fixed_ohm: Annotated[Float, Field(ge=100, le=10_000_000)] = 100_000.0
+    adc_steps: Annotated[Int, Field(ge=16, le=65_536)] = 1024
+    spread: Annotated[Float, Field(ge=1, le=10)] = 1.9
+    dark_lux: Annotated[Float, Field(gt=0, le=2000)] = 5.0
+    light_lux: Annotated[Float, Field(gt=0, le=5000)] = 15.0
+    confirm_s: Annotated[Int, Field(ge=1, le=1800)] = 100
+    sky_view: Annotated[Float, Field(gt=0, le=1)] = 0.4
+
+    @model_validator(mode="after")
+    def _dark_below_light(self) -> LightCell:
+        if self.dark_lux >= self.light_lux:
+            raise ValueError(f"dark_lux {self.dark_lux:g} below light_lux {self.light_lux:g}")
+        return self
+
+
+class ClockSource(Settings):
+    """What tells the chip the time."""
+
+    source: Literal["rtc", "crystal", "none"] = "rtc"
+    drift_ppm: Annotated[Float, Field(ge=0, le=100_000)] = 20.0
+
+
+class Door(Settings):
+    """The plate and its guides."""
+
+    travel_mm: Annotated[Float, Field(ge=50, le=3000)] = 350.0
+    plate_kg: Annotated[Float, Field(gt=0, le=100)] = 2.0
+    guide_friction_n: Annotated[Float, Field(ge=0, le=500)] = 4.0
+    push_from_below_n: Annotated[Float, Field(ge=0, le=2000)] | None = None  # on the shut plate
+
+
+class Spool(Settings):
+    """The spool and the cord on it."""
+
+    core_diameter_mm: Annotated[Float, Field(ge=2, le=500)] = 30.0
+    cord_mm: Annotated[Float, Field(gt=0, le=20)] = 2.0
+    turns_left_when_down: Annotated[Float, Field(ge=0, le=200)] = 6.0
+    cord_breaking_n: Annotated[Float, Field(gt=0, le=100_000)] | None = None
+
+
+class Motor(Settings):
+    """The geared motor and how the program may drive it."""
+
+    volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
+    rpm: Annotated[Float, Field(gt=0, le=1000)] = 60.0
+    run_a: Annotated[Float, Field(gt=0, le=50)] = 0.6
+    winding_ohm: Annotated[Float, Field(gt=0, le=1000)] = 4.0
+    lowering_duty: Annotated[Float, Field(gt=0, le=1)] = 0.4
+    dead_time_s: Annotated[Int, Field(ge=1, le=60)] = 2
+    cutoff_up_s: Annotated[Int, Field(ge=1, le=300)] = 10
+    cutoff_down_s: Annotated[Int, Field(ge=1, le=300)] = 16
+    lowering_a: Annotated[Float, Field(ge=0, le=50)] | None = None  # else run_a x lowering_duty
+    least_volts: Annotated[Float, Field(gt=0, le=60)] | None = None  # else 11.0/12 of volts: tired battery
+    most_volts: Annotated[Float, Field(gt=0, le=60)] | None = None  # else 14.4/12 of volts: on charge
+    cold_speed_share: Annotated[Float, Field(gt=0, le=1)] = 0.8  # stiff grease on the coldest morning
+    gear_efficiency: Annotated[Float, Field(gt=0, le=1)] = 0.6
+    fuse_a: Annotated[Float, Field(gt=0, le=100)] | None = None
+    cable_a: Annotated[Float, Field(gt=0, le=200)] | None = None  # what the thinnest wire may carry
+
+    @model_validator(mode="after")
+    def _volts_in_order(self) -> Motor:
+        least, most = self.supply_range_volts
+        if least >= most:
+            raise ValueError(f"least_volts {least:g} below most_volts {most:g}")
+        return self
+
+    @property
+    def supply_range_volts(self) -> tuple[float, float]:
+        """Lowest and highest supply [V]; unset ones are those of a lead-acid battery (common practice)."""
+        least = self.volts * 11.0 / 12.0 if self.least_volts is None else self.least_volts
+        most = self.volts * 14.4 / 12.0 if self.most_volts is None else self.most_volts
+        return least, most
+
+
+class Battery(Settings):
+    """Battery, panel and what the board draws."""
+
+    volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
+    capacity_ah: Annotated[Float, Field(gt=0, le=1000)] = 7.0
+    usable_share: Annotated[Float, Field(gt=0, le=1)] = 0.5
+    sleep_ma: Annotated[Float, Field(ge=0, le=5000)] = 10.5
+    awake_ma: Annotated[Float, Field(ge=0, le=5000)] = 25.0
+    panel_w: Annotated[Float, Field(ge=0, le=1000)] = 10.0
+    panel_tilt_deg: Annotated[Float, Field(ge=0, le=90)] = 60.0
+    panel_azimuth_deg: Annotated[Float, Field(ge=0, le=360)] = 180.0
+    awake_min_per_day: Annotated[Float, Field(ge=0, le=1440)] = 30.0
+    sensor_ma: Annotated[Float, Field(ge=0, le=1000)] = 0.05
+    driver_ma: Annotated[Float, Field(ge=0, le=1000)] = 1.0  # what the motor driver draws at rest
+    controller_ma: Annotated[Float, Field(ge=0, le=1000)] = 5.0  # what the charge controller draws
+    self_discharge_share_month: Annotated[Float, Field(ge=0, le=0.5)] = 0.03
+    coldest_c: Annotated[Float, Field(ge=-40, le=40)] = -5.0  # battery's temperature in the cold weeks
+    panel_yield: Annotated[Float, Field(gt=0, le=1)] = 0.7  # of the panel's rated watts, into the battery
+    ground_reflectance: Annotated[Float, Field(ge=0, le=1)] = 0.2
+
+
+class Flock(Settings):
+    """The birds: hens that go to roost by themselves. A door does not bring ducks, geese or turkeys in."""
+
+    birds: Annotated[Int, Field(ge=0, le=100_000)] = 6

@@ -1,0 +1,140 @@
+"""From site and rules to a YearPlan: ask the sky once for all angles, then apply the rules to all days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import DAY_MIN, month_day, tzdata_release, year_days, zone_of
+from sunsched.base.errors import ConfigError, Problem
+from sunsched.hardware.parts import LightCell
+from sunsched.plan.day import Days, Mask, Side, TraceFn, decide, stay_down
+from sunsched.plan.facts import expected_light, sun_decided
+from sunsched.plan.moments import Moments
+from sunsched.plan.reasons import Reason
+from sunsched.plan.refusals import refuse_impossible, refuse_undecided
+from sunsched.plan.rules import KeptIn, Rules
+from sunsched.plan.site import Chip, Site
+from sunsched.plan.warnings import year_warnings
+from sunsched.plan.year import NO_MINUTE, YearPlan
+
+
+def year_plan(site: Site, chip: Chip, rules: Rules, year: int, light_cell: LightCell | None = None) -> YearPlan:
+    """The door's minutes for every day of a year; see `span_plan`."""
+    first_day, n_days = year_days(year)
+    return span_plan(site, chip, rules, first_day, n_days, light_cell)
+
+
+def span_plan(
+    site: Site,
+    chip: Chip,
+    rules: Rules,
+    first_day: int,
+    n_days: int,
+    light_cell: LightCell | None = None,
+    trace: TraceFn | None = None,
+) -> YearPlan:
+    """The door's minutes for `n_days` from `first_day` [day number of the chip's date at solar noon].
+
+    Times are rounded up to the chip's whole minute. Raises ConfigError when nothing decides some
+    day, when a night or a day is too short to be true, or when the chip's offset splits the day;
+    RangeError outside the years of the Sun's data. Sun within 1 s of the JPL ephemeris to 60
+    degrees of latitude, 2 s beyond.
+    """
+    zone = zone_of(site.zone)
+    standard_min = 0 if chip.keeps == "utc" else zone.standard_offset_min(first_day, n_days)
+    moments = Moments(site, first_day + _sun_day_shift(site, chip, standard_min), n_days, rules)
+    civil_offset_min = zone.utc_offset_min(moments.noon_utc_min)
+    civil_day = np.floor((moments.noon_utc_min + civil_offset_min) / DAY_MIN).astype(np.int64)
+    morning = Side.undecided(False, zone, civil_day, trace)
+    evening = Side.undecided(True, zone, civil_day, trace)
+    masks = _variant_rows(rules, civil_day)
+    for variant, rows in zip(rules.variants(), masks, strict=True):
+        if rows.any():
+            decide(morning, rows, variant.morning, moments, variant.name)
+            decide(evening, rows, variant.evening, moments, variant.name)
+    shut = (morning.reason == Reason.SHUT) | (evening.reason == Reason.SHUT)
+    stay_down((morning, evening), shut, Reason.SHUT, "no twilight: the door stays down")
+    for kept in rules.kept_in:
+        stay_down((morning, evening), kept_rows(kept, civil_day), Reason.KEPT_IN, kept.why)
+    refuse_undecided(morning, evening, first_day)
+    midnight_of_date = (first_day + np.arange(n_days)) * DAY_MIN - standard_min
+    dark, light = expected_light(moments, site, light_cell or LightCell())
+    plan = YearPlan(
+        site=site,
+        chip=chip,
+        chip_offset_min=standard_min,
+        tzdata=tzdata_release(),
+        first_day=first_day,
+        open_min=_chip_minutes(morning, midnight_of_date, chip, standard_min),
+        close_min=_chip_minutes(evening, midnight_of_date, chip, standard_min),
+        open_reason=morning.reason,
+        close_reason=evening.reason,
+        noon_min=np.rint(moments.noon_utc_min - midnight_of_date).astype(np.int16),
+        midnight_min=np.rint(moments.midnight_utc_min[1:] - midnight_of_date).astype(np.int16),
+        dawn_utc_min=_asked(morning),
+        dusk_utc_min=_asked(evening),
+        dark_expected=dark,
+        light_expected=light,
+        open_by_twilight=sun_decided(morning),
+        close_by_twilight=sun_decided(evening),
+        civil_offset_min=civil_offset_min.astype(np.int16),
+    )
+    refuse_impossible(plan, rules)
+    return replace(plan, warnings=year_warnings(plan, rules, moments, masks, civil_day))
+
+
+def _sun_day_shift(site: Site, chip: Chip, standard_min: int) -> int:
+    """Local mean date minus the chip's date at mean solar noon [days]; refuses an offset that splits the day."""
+    noon = DAY_MIN / 2 - 4 * site.longitude_deg + standard_min
+    days = int(np.floor(noon / DAY_MIN))
+    of_day = noon - days * DAY_MIN
+    if not 6 * 60 <= of_day <= 18 * 60:
+        got = f"'{chip.keeps}', which puts solar noon near {int(of_day) // 60:02d}:{int(of_day) % 60:02d} on the chip"
+        wanted = "a clock on which mean solar noon lies between 06:00 and 18:00"
+        hint = "check the sign of site.longitude_deg, east is positive, and site.zone"
+        raise ConfigError(Problem("", "chip.keeps", got, wanted, hint))
+    return -days
+
+
+def _variant_rows(rules: Rules, civil_day: Days) -> list[Mask]:
+    """The rows on which the year's own rules hold, then those of each season."""
+    date = month_day(civil_day)
+    seasons = [_inside(date, variant.spans) for variant in rules.variants()[1:]]
+    own = np.ones(len(civil_day), np.bool_)
+    for rows in seasons:
+        own &= ~rows
+    return [own, *seasons]
+
+
+def kept_rows(kept: KeptIn, civil_day: Days) -> Mask:
+    """The rows that a kept-in range touches."""
+    once = kept.once()
+    if once is not None:
+        return (once[0] <= civil_day) & (civil_day <= once[1])
+    return _inside(month_day(civil_day), kept.yearly())
+
+
+def _inside(date: Days, spans: tuple[tuple[int, int], ...]) -> Mask:
+    rows = np.zeros(len(date), np.bool_)
+    for first, last in spans:
+        rows |= (first <= date) & (date <= last)
+    return rows
+
+
+def _chip_minutes(
+    side: Side, midnight_of_date: NDArray[np.float64], chip: Chip, standard_min: int
+) -> NDArray[np.int16]:
+    """Times rounded up to the chip's whole minutes after midnight of the row's date."""
+    minutes = side.time_utc_min - midnight_of_date
+    if chip.keeps == "civil":
+        with_time = ~np.isnan(side.time_utc_min)
+        minutes[with_time] += side.zone.utc_offset_min(side.time_utc_min[with_time]) - standard_min
+    return np.where(np.isnan(minutes), NO_MINUTE, np.ceil(minutes)).astype(np.int16)
+
+
+def _asked(side: Side) -> NDArray[np.float64]:
+    """The Sun's moment that was asked for; a fallback light is not it."""
+    return np.where(side.fell_back, np.nan, side.sun_utc_min)

@@ -1,0 +1,251 @@
+"""The rules: which moment of the Sun, what shifts it, what limits it, and when the door stays down."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import BeforeValidator, Field, PlainSerializer, model_validator
+from pydantic_core import PydanticCustomError
+
+from sunsched.base.civil_time import WEEKDAYS, clock_text, day_number
+from sunsched.base.model import Float, Int, Settings
+
+TWILIGHT_DEPRESSION_DEG = {"civil": 6.0, "nautical": 12.0, "astronomical": 18.0}
+_MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
+_YEARLY = re.compile(r"(\d\d)-(\d\d)")
+_DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
+
+
+def _clock_minute(value: Any) -> int:
+    match = re.fullmatch(r"(\d\d):(\d\d)", value) if isinstance(value, str) else None
+    if match and int(match[1]) < 24 and int(match[2]) < 60:
+        return int(match[1]) * 60 + int(match[2])
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1440:
+        return value
+    raise ValueError("a civil time in quotes, '00:00' to '23:59'")
+
+
+def _yearly_date(value: Any) -> int:
+    """'04-15' as 415, so that dates of a year compare as numbers."""
+    match = _YEARLY.fullmatch(value) if isinstance(value, str) else None
+    if match:
+        try:
+            dt.date(2028, int(match[1]), int(match[2]))
+        except ValueError:
+            pass
+        else:
+            return int(match[1]) * 100 + int(match[2])
+    raise ValueError("a date of every year in quotes, '01-01' to '12-31'")
+
+
+def _any_date(value: Any) -> str:
+    if isinstance(value, dt.date):
+        value = value.isoformat()
+    if isinstance(value, str) and _DATED.fullmatch(value):
+        try:
+            dt.date.fromisoformat(value)
+        except ValueError:
+            pass
+        else:
+            return value
+    elif isinstance(value, str) and _YEARLY.fullmatch(value):
+        _yearly_date(value)
+        return value
+    raise ValueError("a date in quotes, '2027-11-20' for once or '11-20' for every year")
+
+
+ClockMinute = Annotated[int, BeforeValidator(_clock_minute), PlainSerializer(clock_text, return_type=str)]
+YearlyDate = Annotated[
+    int,
+    BeforeValidator(_yearly_date),
+    PlainSerializer(lambda md: f"{md // 100:02d}-{md % 100:02d}", return_type=str),
+]
+AnyDate = Annotated[str, BeforeValidator(_any_date)]
+NoTwilight = Literal["light", "limit", "shut"]
+Minutes = Annotated[Int, Field(ge=-720, le=720)]
+
+
+class WeekdayLater(Settings):
+    """Minutes later (negative: earlier) on each day of the week, by civil date."""
+
+    mon: Minutes = 0
+    tue: Minutes = 0
+    wed: Minutes = 0
+    thu: Minutes = 0
+    fri: Minutes = 0
+    sat: Minutes = 0
+    sun: Minutes = 0
+
+    def minutes(self) -> tuple[int, ...]:
+        """The seven shifts [minutes], Monday first."""
+        return tuple(getattr(self, day) for day in WEEKDAYS)
+
+
+class MomentRule(Settings):
+    """What decides one of the two minutes. The moment is one of three: twilight, depression_deg, clear_sky_lux."""
+
+    twilight: Literal["sunrise", "sunset", "civil", "nautical", "astronomical"] | None = None
+    depression_deg: Annotated[Float, Field(ge=-10, le=18)] | None = None
+    clear_sky_lux: Annotated[Float, Field(ge=0.001, le=20_000)] | None = None
+    later_min: Minutes = 0
+    not_before: ClockMinute | None = None
+    not_after: ClockMinute | None = None
+    no_twilight: Annotated[tuple[NoTwilight, ...], Field(min_length=1, max_length=3)] = ("light", "limit")
+    fallback_lux: Annotated[Float, Field(ge=0.001, le=20_000)] = 5.0
+    cell_from_min: Minutes = 0
+    cell_until_min: Minutes = 0
+    weekday_later_min: WeekdayLater = WeekdayLater()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _civil_unless_told(cls, data: Any) -> Any:
+        if isinstance(data, dict) and cls is MomentRule and not any(data.get(key) is not None for key in _MOMENT_KEYS):
+            return {"twilight": "civil", **{k: v for k, v in data.items() if k not in _MOMENT_KEYS}}
+        return data
+
+    @model_validator(mode="after")
+    def _one_moment(self) -> MomentRule:
+        given = [key for key in _MOMENT_KEYS if getattr(self, key) is not None]
+        if len(given) > 1:
+            raise ValueError(f"one of twilight, depression_deg and clear_sky_lux, not {' and '.join(given)}")
+        if self.cell_from_min > self.cell_until_min:
+            raise ValueError(f"cell_from_min {self.cell_from_min} at or before cell_until_min {self.cell_until_min}")
+        if len(set(self.no_twilight)) != len(self.no_twilight):
+            raise ValueError("each word of no_twilight once")
+        return self
+
+
+class MomentPatch(MomentRule):
+    """The keys that a season replaces; only those written count."""
+
+    def on(self, base: MomentRule) -> MomentRule:
+        """`base` with the keys written here in place of its own."""
+        written = {key: getattr(self, key) for key in self.model_fields_set}
+        merged = {key: getattr(base, key) for key in MomentRule.model_fields}
+        if any(key in written for key in _MOMENT_KEYS):
+            merged.update(dict.fromkeys(_MOMENT_KEYS))
+        return MomentRule.model_validate({**merged, **written})
+
+
+class Season(Settings):
+    """Keys replaced for the dates from..to of every year, both included; may wrap the year's end."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    from_: YearlyDate = Field(alias="from")
+    to: YearlyDate
+    morning: MomentPatch = MomentPatch()
+    evening: MomentPatch = MomentPatch()
+
+    def spans(self) -> tuple[tuple[int, int], ...]:
+        """The dates as one span, or two when the season wraps the year's end."""
+        if self.from_ <= self.to:
+            return ((self.from_, self.to),)
+        return ((self.from_, 1231), (101, self.to))
+
+    def overlaps(self, other: Season) -> bool:
+        """True when some date lies in both."""
+        return any(a <= d and c <= b for a, b in self.spans() for c, d in other.spans())
+
+
+class KeptIn(Settings):
+    """Dates, both included, on which the door stays down: once ('2027-11-20') or every year ('11-20')."""
+
+    from_: AnyDate = Field(alias="from")
+    to: AnyDate
+    why: Annotated[str, Field(max_length=200)] = "kept in"
+
+    @model_validator(mode="after")
+    def _same_kind(self) -> KeptIn:
+        if len(self.from_) != len(self.to):
+            raise ValueError(f"both dates with a year or both without, not '{self.from_}' and '{self.to}'")
+        if len(self.from_) == 10 and self.from_ > self.to:
+            raise ValueError(f"from at or before to, not '{self.from_}' after '{self.to}'")
+        return self
+
+    def once(self) -> tuple[int, int] | None:
+        """First and last day number when the dates carry a year."""
+        if len(self.from_) != 10:
+            return None
+        return day_number(dt.date.fromisoformat(self.from_)), day_number(dt.date.fromisoformat(self.to))
+
+    def yearly(self) -> tuple[tuple[int, int], ...]:
+        """The dates of every year as month * 100 + day spans; empty when they carry a year."""
+        if len(self.from_) == 10:
+            return ()
+        first, last = _yearly_date(self.from_), _yearly_date(self.to)
+        return ((first, last),) if first <= last else ((first, 1231), (101, last))
+
+
+class Warn(Settings):
+    """When a year is unusual enough to say so, or too odd to be accepted."""
+
+    least_open_h: Annotated[Float, Field(ge=0, le=24)] = 6.0
+    least_shut_min: Annotated[Int, Field(ge=0, le=720)] = 120
+
+
+class Variant(NamedTuple):
+    """The rules that hold on some dates: the year's own, or a season's."""
+
+    name: str
+    spans: tuple[tuple[int, int], ...]
+    morning: MomentRule
+    evening: MomentRule
+
+
+class Rules(Settings):
+    """All that decides the door's minutes, beside the site itself."""
+
+    morning: MomentRule = MomentRule()
+    evening: MomentRule = MomentRule()
+    season: tuple[Season, ...] = ()
+    kept_in: tuple[KeptIn, ...] = ()
+    warn: Warn = Warn()
+
+    def variants(self) -> tuple[Variant, ...]:
+        """The year's own rules first, then each season's with its keys replaced."""
+        own = Variant("", ((101, 1231),), self.morning, self.evening)
+        seasons = (
+            Variant(s.name, s.spans(), s.morning.on(self.morning), s.evening.on(self.evening)) for s in self.season
+        )
+        return (own, *seasons)
+
+    def contradictions(self) -> list[tuple[str, str, str]]:
+        """What contradicts itself across keys: (key, got, wanted) for each, empty when all is well."""
+        found: list[tuple[str, str, str]] = []
+        for late, season in enumerate(self.season):
+            for early, other in enumerate(self.season[:late]):
+                if season.overlaps(other):
+                    got = f"'{season.name}', which overlaps season[{early}] '{other.name}'"
+                    found.append((f"season[{late}]", got, "dates that overlap no earlier season"))
+        for number, variant in enumerate(self.variants()):
+            where = f"season[{number - 1}]." if number else ""
+            found += _side_contradictions(f"{where}morning", variant.morning, "sunset", "sunrise")
+            found += _side_contradictions(f"{where}evening", variant.evening, "sunrise", "sunset")
+        return found
+
+    @model_validator(mode="after")
+    def _agree(self) -> Rules:
+        found = self.contradictions()
+        if found:
+            text = "; ".join(f"{key} is {got}; wanted {wanted}" for key, got, wanted in found)
+            raise PydanticCustomError("contradictions", "{text}", {"text": text, "found": found})
+        return self
+
+
+def evening_minute(civil_minute: int) -> int:
+    """An evening's civil limit counted from the evening's own date: before noon means after midnight."""
+    return civil_minute + 1440 if civil_minute < 720 else civil_minute
+
+
+def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> list[tuple[str, str, str]]:
+    found = []
+    if rule.twilight == wrong:
+        found.append((f"{key}.twilight", f"'{wrong}'", f"'{right}', 'civil', 'nautical' or 'astronomical'"))
+    if rule.not_before is not None and rule.not_after is not None:
+        turn = evening_minute if right == "sunset" else int
+        if turn(rule.not_before) > turn(rule.not_after):
+            got = f"'{clock_text(rule.not_before)}', after not_after '{clock_text(rule.not_after)}'"
+            found.append((f"{key}.not_before", got, "a time at or before not_after"))
+    return found

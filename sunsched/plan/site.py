@@ -1,0 +1,43 @@
+"""Where the hut stands, and which time its chip keeps."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
+
+from sunsched.base.civil_time import nearest_zone, tzdata_release, zone_names
+from sunsched.base.model import Float, Settings
+
+
+def _known_zone(name: str) -> str:
+    if name in zone_names():
+        return name
+    near = nearest_zone(name)
+    hint = f", nearest is '{near}'" if near else ""
+    raise ValueError(f"an IANA zone of tzdata {tzdata_release()} such as 'Europe/Zurich'{hint}")
+
+
+class SkylinePoint(Settings):
+    """One point of the hills as seen from the hut; between points the line is straight."""
+
+    azimuth_deg: Annotated[Float, Field(ge=0, le=360)]
+    altitude_deg: Annotated[Float, Field(ge=0, le=60)]
+
+
+class Site(Settings):
+    """One spot on Earth. North and east are positive."""
+
+    name: Annotated[str, Field(min_length=1, max_length=10_000)] = "Hut"
+    latitude_deg: Annotated[Float, Field(ge=-89.9, le=89.9)]
+    longitude_deg: Annotated[Float, Field(ge=-180, le=180)]
+    zone: Annotated[str, AfterValidator(_known_zone)]
+    height_above_horizon_m: Annotated[Float, Field(ge=0, le=5000)] = 0.0
+    skyline: tuple[SkylinePoint, ...] = ()
+
+
+class Chip(Settings):
+    """The chip's clock: one offset all year ('standard' or 'utc'), or civil time with its summer time."""
+
+    keeps: Literal["standard", "utc", "civil"] = "standard"
+    board: Literal["atmega328p", "attiny85"] = "atmega328p"

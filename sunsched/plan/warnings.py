@@ -1,0 +1,105 @@
+"""What a keeper must see about a year that is accepted."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import date_of
+from sunsched.plan.day import Days, Mask
+from sunsched.plan.moments import NAUTICAL_DEG, Moments
+from sunsched.plan.reasons import Reason
+from sunsched.plan.refusals import date_ranges
+from sunsched.plan.rules import Rules
+from sunsched.plan.year import NO_MINUTE, YearPlan
+
+# Beyond this a zone's clock rarely lies from the Sun; a wrong sign of the longitude is the usual cause.
+MOST_ZONE_GAP_H = 3.5
+
+
+def year_warnings(
+    plan: YearPlan, rules: Rules, moments: Moments, variant_rows: list[Mask], civil_day: Days
+) -> tuple[str, ...]:
+    """Every warning about a plan, in the order in which a keeper should read them."""
+    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan)]
+    found += _untouched(plan, rules, variant_rows, civil_day)
+    return tuple(found)
+
+
+def _place(plan: YearPlan) -> list[str]:
+    standard_h = float(plan.civil_offset_min.min()) / 60
+    gap_h = abs(plan.site.longitude_deg / 15 - standard_h)
+    if min(gap_h, 24 - gap_h) <= MOST_ZONE_GAP_H:
+        return []
+    return [
+        f"longitude_deg {plan.site.longitude_deg:g} and zone {plan.site.zone} differ by {gap_h:.1f} h of Sun: "
+        "check the sign, east is positive"
+    ]
+
+
+def _days(count: int) -> str:
+    return f"{count} day" if count == 1 else f"{count} days"
+
+
+def _some(plan: YearPlan, rows: NDArray[np.bool_]) -> str:
+    return f"{_days(int(rows.sum()))} ({date_ranges(plan.first_day, rows)})"
+
+
+def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
+    down = plan.open_min == NO_MINUTE
+    closes = plan.utc_min(plan.close_min)
+    sunset, nautical = moments.sun_on_horizon(True), moments.at_angle(-NAUTICAL_DEG, True)
+    with np.errstate(invalid="ignore"):
+        early = ~down & (closes < sunset.time_utc_min)
+        late = ~down & (closes > nautical.time_utc_min)
+    found = []
+    if early.any():
+        found.append(f"closes before sunset on {_some(plan, early)}: birds may still be outside")
+    if late.any():
+        found.append(f"still open after nautical dusk on {_some(plan, late)}: the fox may be about")
+    return found
+
+
+def _odd_days(plan: YearPlan, rules: Rules) -> list[str]:
+    open_for = plan.close_min.astype(np.int64) - plan.open_min
+    short = (plan.open_min != NO_MINUTE) & (open_for < rules.warn.least_open_h * 60)
+    if not short.any():
+        return []
+    least = int(open_for[short].min())
+    return [
+        f"open for less than least_open_h = {rules.warn.least_open_h:g} h on {_some(plan, short)}, "
+        f"at the least {least} min"
+    ]
+
+
+def _who_decides(plan: YearPlan) -> list[str]:
+    found = []
+    for word, reasons in (("opening", plan.open_reason), ("closing", plan.close_reason)):
+        for limit in (Reason.NOT_BEFORE, Reason.NOT_AFTER):
+            count = int((reasons == limit).sum())
+            if count * 2 > plan.n_days:
+                found.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
+        for reason, words in ((Reason.LIGHT, "the clear sky's light"), (Reason.LIMIT, "a limit")):
+            rows = reasons == reason
+            if rows.any():
+                found.append(f"no twilight for the {word} on {_some(plan, rows)}: {words} decides instead")
+    shut = plan.open_reason == Reason.SHUT
+    if shut.any():
+        found.append(f"no twilight on {_some(plan, shut)}: the door stays down")
+    return found
+
+
+def _untouched(plan: YearPlan, rules: Rules, variant_rows: list[Mask], civil_day: Days) -> list[str]:
+    # A span shorter than a year leaves most seasons out; that is no mistake.
+    if plan.n_days < 365:
+        return []
+    found = [
+        f"season '{season.name}' touches no day"
+        for season, rows in zip(rules.season, variant_rows[1:], strict=True)
+        if not rows.any()
+    ]
+    for kept in rules.kept_in:
+        once = kept.once()
+        if once is not None and (once[1] < civil_day[0] or civil_day[-1] < once[0]):
+            found.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(int(civil_day[0])).year}")
+    return found
