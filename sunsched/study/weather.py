@@ -1,0 +1,157 @@
+"""Weather years: how much of the clear-sky light each evening and morning lets through.
+
+Everything is the attenuation A = log10(light / clear-sky light). A day has a clearness, each of its two
+twilights a mean drawn around what that clearness suggests, each minute a wandering about the mean, and some
+afternoons a storm or snow on the cell. Figures marked "assumed" have no published source.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.errors import RangeError
+
+Floats = NDArray[np.float64]
+Light = NDArray[np.float32]
+
+MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+MONTH_OF_DAY = np.repeat(np.arange(12), MONTH_DAYS)
+LEAST_CLEARNESS = 0.05
+
+# A day remembers a fifth of the day before it (common practice for daily clearness: 0.2 to 0.3).
+DAY_MEMORY = 0.2
+# Mean of a twilight: fitted to one-minute irradiance of two sites; the day predicts its evening poorly (r 0.31, 0.47).
+MEAN_AT_CLEAR_LOG, MEAN_PER_DECADE, CLEAR_DAY_CLEARNESS, MEAN_SPREAD_LOG = -0.12, 0.48, 0.72, 0.09
+# Minutes: second-order autoregression, memories of 35 and 1.5 min, fitted to one June of one-minute irradiance, 46.8 N.
+SLOW_MEMORY_MIN, QUICK_MEMORY_MIN, MINUTE_SPREAD_LOG = 35.0, 1.5, 0.21
+DARKEST_LOG, BRIGHTEST_LOG = -1.9, 0.15
+TWILIGHT_SHARE = 0.9  # assumed: clouds take a little less, in log light, from a Sun below the horizon
+
+# Monthly mean clearness, January to December: a web table for two latitudes, not verified.
+CLEARNESS_52 = (0.30, 0.37, 0.41, 0.40, 0.46, 0.43, 0.44, 0.43, 0.39, 0.35, 0.31, 0.26)
+CLEARNESS_60 = (0.31, 0.43, 0.43, 0.46, 0.47, 0.46, 0.47, 0.45, 0.39, 0.34, 0.33, 0.32)
+# Afternoon storms a month and snowfalls on the cell a winter: assumed.
+STORMS_52 = (0.1, 0.1, 0.2, 0.5, 1.5, 2.0, 2.5, 2.0, 1.0, 0.4, 0.2, 0.1)
+STORMS_60 = (0.0, 0.0, 0.1, 0.2, 1.0, 1.8, 2.2, 1.6, 0.6, 0.2, 0.1, 0.0)
+SNOWFALLS_52, SNOWFALLS_60 = 0.8, 5.0
+
+
+@dataclass(frozen=True)
+class Climate:
+    """What the weather of a site is drawn from.
+
+    monthly_clearness   mean daily clearness, January to December [share of the light above the air]
+    storms_a_month      mean number of afternoon storms, January to December
+    snowfalls_a_winter  mean number of snowfalls that cover the cell in the three darkest months
+    """
+
+    monthly_clearness: tuple[float, ...]
+    storms_a_month: tuple[float, ...]
+    snowfalls_a_winter: float
+
+    def __post_init__(self) -> None:
+        _check_monthly(self.monthly_clearness)
+        if len(self.storms_a_month) != 12 or min(self.storms_a_month) < 0 or self.snowfalls_a_winter < 0:
+            raise RangeError("storms_a_month needs twelve counts of 0 or more, snowfalls_a_winter 0 or more")
+
+
+def assumed_climate(latitude_deg: float) -> Climate:
+    """A climate to start from where the keeper knows none: drawn between two tables, 52 and 60 N.
+
+    South of the equator the months are turned by half a year; towards the equator snow fades out by 40 degrees.
+    Beyond 52 towards the equator and 60 towards the pole the nearer table is kept: assumed, not measured.
+    """
+    share = float(np.clip((abs(latitude_deg) - 52.0) / 8.0, 0.0, 1.0))
+
+    def between(low: Sequence[float], high: Sequence[float]) -> tuple[float, ...]:
+        mixed = [round((1 - share) * a + share * b, 3) for a, b in zip(low, high, strict=True)]
+        return tuple(mixed if latitude_deg >= 0 else mixed[6:] + mixed[:6])
+
+    snow = (1 - share) * SNOWFALLS_52 + share * SNOWFALLS_60
+    snow *= float(np.clip((abs(latitude_deg) - 40.0) / 12.0, 0.0, 1.0))
+    return Climate(between(CLEARNESS_52, CLEARNESS_60), between(STORMS_52, STORMS_60), round(snow, 3))
+
+
+def daily_clearness(monthly_clearness: Sequence[float], n_years: int, seed: int) -> Floats:
+    """Draw the clearness of every day of `n_years` years of 365 days.
+
+    monthly_clearness  twelve monthly means, January to December [share of the light above the air]
+    Returns shape (n_years, 365); the same seed gives the same days.
+    Raises RangeError unless there are twelve means from 0.1 to 0.8.
+    Source: first-order autoregression mapped through Bendt's exponential distribution (from memory);
+      monthly means come out within 0.02.
+    """
+    _check_monthly(monthly_clearness)
+    means = np.asarray(monthly_clearness, dtype=np.float64)[MONTH_OF_DAY]
+    return clearness_of_days(means, n_years, np.random.default_rng(seed))
+
+
+def clearness_of_days(day_means: Floats, n_years: int, rng: np.random.Generator) -> Floats:
+    """Like `daily_clearness`, for the mean clearness of each day, shape (n,); returns shape (n_years, n)."""
+    drawn = rng.standard_normal((n_years, day_means.size))
+    fresh = math.sqrt(1 - DAY_MEMORY**2)
+    for day in range(1, day_means.size):
+        drawn[:, day] = DAY_MEMORY * drawn[:, day - 1] + fresh * drawn[:, day]
+    return _clearness_at(_normal_share(drawn), day_means)
+
+
+def twilight_mean_log(clearness: Floats, rng: np.random.Generator) -> Floats:
+    """Draw the mean attenuation [log10] of one twilight for each day's clearness, same shape."""
+    ratio = np.clip(clearness / CLEAR_DAY_CLEARNESS, 0.03, 1.1)
+    spread = MEAN_SPREAD_LOG * rng.standard_normal(clearness.shape)
+    drawn: Floats = MEAN_AT_CLEAR_LOG + MEAN_PER_DECADE * np.log10(ratio) + spread
+    return drawn
+
+
+def minute_wander(n_min: int, n_columns: int, rng: np.random.Generator) -> Light:
+    """Wandering of the attenuation [log10] about its mean, minute by minute.
+
+    Returns shape (n_min, n_columns): each column is one twilight, independent of the others, stationary from
+      its first minute, with standard deviation 0.21 and memories of 35 and 1.5 min.
+    """
+    slow, quick = math.exp(-1 / SLOW_MEMORY_MIN), math.exp(-1 / QUICK_MEMORY_MIN)
+    first, second = slow + quick, -slow * quick
+    next_door = first / (1 - second)  # correlation of neighbouring minutes
+    fresh = MINUTE_SPREAD_LOG * math.sqrt((1 + second) * ((1 - second) ** 2 - first**2) / (1 - second))
+    wander = rng.standard_normal((n_min, n_columns), dtype=np.float32)
+    if n_min:
+        wander[0] *= np.float32(MINUTE_SPREAD_LOG)
+    if n_min > 1:
+        wander[1] *= np.float32(MINUTE_SPREAD_LOG * math.sqrt(1 - next_door**2))
+        wander[1] += np.float32(next_door) * wander[0]
+    wander[2:] *= np.float32(fresh)
+    product = np.empty(n_columns, dtype=np.float32)
+    for minute in range(2, n_min):
+        np.multiply(wander[minute - 1], np.float32(first), out=product)
+        wander[minute] += product
+        np.multiply(wander[minute - 2], np.float32(second), out=product)
+        wander[minute] += product
+    return wander
+
+
+def _clearness_at(share: Floats, mean: Floats) -> Floats:
+    """Clearness below which `share` of the days lie, for the mean clearness of their month."""
+    most = 0.6313 + 0.267 * mean - 11.9 * (mean - 0.75) ** 8
+    xi = (most - LEAST_CLEARNESS) / (most - mean)
+    gamma = -1.498 + (1.184 * xi - 27.182 * np.exp(-1.5 * xi)) / (most - LEAST_CLEARNESS)
+    gamma = np.where(np.abs(gamma) < 1e-6, 1e-6, gamma)
+    low, high = np.exp(gamma * LEAST_CLEARNESS), np.exp(gamma * most)
+    found: Floats = np.log((1 - share) * low + share * high) / gamma
+    return found
+
+
+def _normal_share(z: Floats) -> Floats:
+    """Share of a normal distribution below `z`; Abramowitz & Stegun 1964, 26.2.17, error below 7.5e-8."""
+    t = 1 / (1 + 0.2316419 * np.abs(z))
+    tail = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
+    tail *= np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+    share: Floats = np.where(z >= 0, 1 - tail, tail)
+    return share
+
+
+def _check_monthly(monthly_clearness: Sequence[float]) -> None:
+    if len(monthly_clearness) != 12 or not all(0.1 <= value <= 0.8 for value in monthly_clearness):
+        raise RangeError(f"monthly clearness needs twelve values from 0.1 to 0.8, got {list(monthly_clearness)}")
