@@ -1,0 +1,56 @@
+"""What every output says about its origin: version, command, zone data, settings, the plan's own digest.
+
+Nothing here depends on the clock, the user or the machine, so the same input gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from sunsched.base.civil_time import date_of
+from sunsched.plan.year import YearPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """The origin of an output.
+
+    version   of the software that wrote it
+    command   what to run to get the same text again, without paths of this machine
+    tzdata   release of the IANA zone data
+    plan_sha256   digest of the plan, see `plan_sha256`
+    settings   the configuration as understood, every default filled in; plain data
+    """
+
+    version: str
+    command: str
+    tzdata: str
+    plan_sha256: str
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+
+def plan_sha256(plan: YearPlan) -> str:
+    """SHA-256 of what the chip is told: first day, clock, minutes and the four facts of each day.
+
+    Reasons, warnings and the site's name are left out: two plans with the same digest move a door alike.
+    """
+    digest = hashlib.sha256()
+    digest.update(f"{plan.first_day} {plan.n_days} {plan.chip.keeps} {plan.chip_offset_min}\n".encode())
+    for column in (plan.open_min, plan.close_min, plan.midnight_min):
+        digest.update(np.asarray(column).astype("<i2").tobytes())
+    for flag in (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight):
+        digest.update(np.packbits(flag).tobytes())
+    return digest.hexdigest()
+
+
+def file_stem(plan: YearPlan) -> str:
+    """The name that a plan's files share, `larch_end_2027`: the site in plain lower-case ASCII, then the year."""
+    plain = unicodedata.normalize("NFKD", plan.site.name).encode("ascii", "ignore").decode().lower()
+    words = "".join(ch if ch.isalnum() else " " for ch in plain).split()
+    return f"{'_'.join(words)[:60] or 'site'}_{date_of(plan.first_day).year}"
