@@ -35,7 +35,7 @@
 #define CLEAR(reg, n) ((reg) = (uint8_t)((reg) & (uint8_t)~BIT(n)))
 #define MADE(pins, n) (((pins) & BIT(n)) == 0u) /* a made switch pulls its pin to ground */
 
-static volatile uint8_t pending, listen_s, pulse_was_high, direction_now, end_was_open, sending;
+static volatile uint8_t pending, seconds, bus_status, listen_s, pulse_was_high, direction_now, end_was_open, sending;
 static volatile uint8_t tx[TX_SIZE], tx_in, tx_out, rx[RX_SIZE], rx_in, rx_out;
 
 /* The driver must see "off" before anything else happens, also after the watchdog has bitten: this runs before
@@ -75,7 +75,7 @@ static void pin_changed(void)
 {
     const uint8_t high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
     if ((high == 0u) && (pulse_was_high != 0u)) {
-        pending |= BOARD_SECOND;
+        if (seconds < 255u) { seconds++; }
         if (listen_s != 0u) { listen_s--; }
     }
     pulse_was_high = high;
@@ -134,32 +134,47 @@ static void watchdog_on(void) /* first time-out an interrupt, second a reset; bo
     sei();
 }
 
+ISR(TWI_vect)
+{
+    bus_status = (uint8_t)(TWSR & 0xF8u);
+    TWCR = BIT(TWEN); /* TWINT stays set and stretches the clock line until the next step */
+}
+
+/* One step on the bus; its status, or 0 if the bus hangs (a wire off, a line held low). */
 static uint8_t bus(uint8_t control)
 {
     uint16_t patience = BUS_PATIENCE;
-    TWCR = (uint8_t)(control | BIT(TWINT) | BIT(TWEN));
-    while ((TWCR & BIT(TWINT)) == 0u) {
-        patience--;
-        if (patience == 0u) { return 0u; }
-    }
-    return (uint8_t)(TWSR & 0xF8u);
+    bus_status = 0u;
+    TWCR = (uint8_t)(control | BIT(TWINT) | BIT(TWEN) | BIT(TWIE));
+    while ((bus_status == 0u) && (patience != 0u)) { patience--; }
+    return bus_status;
+}
+
+/* Status 18h: address taken; 28h: byte taken. Both mean that the clock has answered. */
+static uint8_t bus_put(uint8_t value)
+{
+    uint8_t status;
+    TWDR = value;
+    status = bus(0u);
+    return (uint8_t)((status == 0x18u) || (status == 0x28u));
 }
 
 static uint8_t bus_begin(uint8_t address)
 {
     const uint8_t started = bus(BIT(TWSTA));
     if ((started != 0x08u) && (started != 0x10u)) { return 0u; }
+    if (address == CLOCK_WRITE) { return bus_put(address); }
     TWDR = address;
-    return (uint8_t)(bus(0u) == ((address == CLOCK_WRITE) ? 0x18u : 0x40u));
+    return (uint8_t)(bus(0u) == 0x40u);
 }
 
-static uint8_t bus_put(uint8_t value)
+static void bus_end(void)
 {
-    TWDR = value;
-    return (uint8_t)(bus(0u) == 0x28u);
+    uint16_t patience = BUS_PATIENCE;
+    TWCR = (uint8_t)(BIT(TWINT) | BIT(TWEN) | BIT(TWSTO));
+    while (((TWCR & BIT(TWSTO)) != 0u) && (patience != 0u)) { patience--; }
+    TWCR = 0u; /* a bus that hung starts afresh */
 }
-
-static void bus_end(void) { TWCR = (uint8_t)(BIT(TWINT) | BIT(TWEN) | BIT(TWSTO)); }
 
 static uint8_t clock_put(uint8_t first, const uint8_t *values, uint8_t n)
 {
@@ -251,9 +266,13 @@ uint8_t board_wait(void)
 {
     uint8_t woke;
     cli();
-    while (pending == 0u) { sleep_in((busy() != 0u) ? IDLE : POWER_DOWN); }
+    while ((pending == 0u) && (seconds == 0u)) { sleep_in((busy() != 0u) ? IDLE : POWER_DOWN); }
     woke = pending;
     pending = 0u;
+    if (seconds != 0u) { /* one at a time: none is lost if a step ever takes longer */
+        seconds--;
+        woke |= BOARD_SECOND;
+    }
     wdt_reset();
     SET(WDTCSR, WDIE); /* cleared by hardware when it fired */
     sei();

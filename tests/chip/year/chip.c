@@ -1,0 +1,165 @@
+/* chip.c - see chip.h. */
+#include "chip.h"
+#include <simavr/avr_adc.h>
+#include <simavr/avr_eeprom.h>
+#include <simavr/avr_ioport.h>
+#include <simavr/avr_timer.h>
+#include <simavr/avr_uart.h>
+#include <simavr/sim_elf.h>
+#include <simavr/sim_irq.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define CLOCK_ADDRESS 0xD0u /* 0x68, shifted beside the read bit */
+#define SMCR_AT 0x53u       /* data address of the sleep mode register, ATmega48A..328P */
+
+static chip *asleep_chip; /* simavr's sleep hook carries no parameter; one chip runs at a time */
+
+static void slept(avr_t *avr, avr_cycle_count_t cycles)
+{
+    asleep_chip->asleep[avr->data[SMCR_AT] >> 1 & 7u] += cycles;
+}
+
+static void silent(avr_t *avr, const int level, const char *format, va_list args)
+{
+    (void)avr, (void)level, (void)format, (void)args;
+}
+
+static void port_driven(avr_irq_t *irq, uint32_t value, void *param)
+{
+    (void)irq;
+    *(uint8_t *)param = (uint8_t)value;
+}
+
+static void duty_given(avr_irq_t *irq, uint32_t value, void *param)
+{
+    (void)irq;
+    ((chip *)param)->pwm = value;
+}
+
+static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
+{
+    chip *c = param;
+    (void)irq;
+    if (c->serial_n < SERIAL_KEPT) { c->serial[c->serial_n++] = (uint8_t)value; }
+}
+
+static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
+{
+    chip *c = param;
+    avr_twi_msg_irq_t in;
+    in.u.v = value;
+    (void)irq;
+    if (in.u.twi.msg & TWI_COND_STOP) {
+        if (c->bus_selected) { clock_chip_end(&c->clock); }
+        c->bus_selected = 0;
+    }
+    if (in.u.twi.msg & TWI_COND_START) {
+        c->bus_selected = (in.u.twi.addr & 0xFEu) == CLOCK_ADDRESS && !c->clock.absent ? in.u.twi.addr : 0;
+        if (c->bus_selected) {
+            clock_chip_begin(&c->clock, in.u.twi.addr & 1u);
+            avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_ACK, c->bus_selected, 1));
+        }
+        return;
+    }
+    if (!c->bus_selected) { return; }
+    if (in.u.twi.msg & TWI_COND_WRITE) {
+        avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_ACK, c->bus_selected, 1));
+        clock_chip_put(&c->clock, in.u.twi.data);
+    }
+    if (in.u.twi.msg & TWI_COND_READ) {
+        avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_READ, c->bus_selected, clock_chip_take(&c->clock)));
+    }
+}
+
+chip *chip_new(const char *elf, const char *mcu, uint32_t hz, uint32_t supply_mv)
+{
+    elf_firmware_t firmware;
+    uint32_t flags = 0;
+    memset(&firmware, 0, sizeof firmware);
+    avr_global_logger_set(silent);
+    if (elf_read_firmware(elf, &firmware)) { return 0; }
+    avr_t *avr = avr_make_mcu_by_name(mcu);
+    if (!avr) { return 0; }
+    avr_init(avr);
+    avr_load_firmware(avr, &firmware);
+    avr->frequency = hz;
+    avr->vcc = avr->avcc = avr->aref = supply_mv;
+    avr->sleep = slept;
+    avr->log = 0;
+    chip *c = calloc(1, sizeof *c);
+    c->avr = avr;
+    c->hz = hz;
+    c->serial = malloc(SERIAL_KEPT);
+    c->pulse_port = 'B';
+    asleep_chip = c;
+    for (char name = 'B'; name <= 'D'; name++) {
+        avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(name), IOPORT_IRQ_REG_PORT), port_driven,
+                                &c->port[name - 'B']);
+    }
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TIMER_GETIRQ('1'), TIMER_IRQ_OUT_PWM0), duty_given, c);
+    avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
+    flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
+    avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), character_sent, c);
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT), bus_spoken, c);
+    c->bus_in = avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT);
+    return c;
+}
+
+void chip_free(chip *c)
+{
+    avr_terminate(c->avr);
+    free(c->serial);
+    free(c);
+}
+
+static avr_cycle_count_t end_of_run(avr_t *avr, avr_cycle_count_t when, void *param)
+{
+    (void)avr, (void)when, (void)param;
+    return 0;
+}
+
+/* A cycle timer at the end keeps a sleeping core from jumping past it: run_cycle_limit does not. What a running
+ * core goes too far (an instruction, an interrupt's entry) is taken off the next run, so that seconds stay exact. */
+int chip_run(chip *c, uint64_t cycles)
+{
+    avr_t *avr = c->avr;
+    uint64_t wanted = cycles > c->owed ? cycles - c->owed : 1;
+    avr_cycle_count_t end = avr->cycle + wanted;
+    int state = avr->state;
+    avr_cycle_timer_register(avr, wanted, end_of_run, 0);
+    while (avr->cycle < end) {
+        state = avr_run(avr);
+        if (state == cpu_Done || state == cpu_Crashed) { return state; }
+    }
+    c->owed = avr->cycle - end;
+    return 0;
+}
+
+void chip_pin(chip *c, char port, int bit, int high)
+{
+    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ(port), bit), (uint32_t)high);
+}
+
+void chip_analog(chip *c, int channel, uint32_t mv)
+{
+    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_ADC0 + channel), mv);
+}
+
+/* The start bit reaches the pin as well as the receiver: it is what wakes a chip in power-down. */
+void chip_say(chip *c, uint8_t character)
+{
+    chip_pin(c, 'D', 0, 0);
+    chip_run(c, c->hz / 9600u);
+    chip_pin(c, 'D', 0, 1);
+    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), character);
+    chip_run(c, c->hz / 9600u * 10u);
+}
+
+int chip_half_second(chip *c, int which)
+{
+    if (which == 0) { clock_chip_tick(&c->clock); }
+    if (which == 1 || clock_chip_pulses(&c->clock)) { chip_pin(c, c->pulse_port, c->pulse_bit, which); }
+    return chip_run(c, c->hz / 2u);
+}

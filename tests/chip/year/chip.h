@@ -1,0 +1,35 @@
+/* chip.h - a flat face over simavr: one emulated microcontroller with a clock chip on its two-wire bus. */
+#ifndef CHIP_H
+#define CHIP_H
+#include "clock_chip.h"
+#include <simavr/avr_twi.h>
+#include <simavr/sim_avr.h>
+
+#define SERIAL_KEPT (1u << 22)
+#define SLEEP_MODES 8
+
+typedef struct {
+    avr_t *avr;
+    clock_chip clock;
+    avr_irq_t *bus_in;
+    uint8_t bus_selected;
+    uint8_t port[3];   /* what PORTB, PORTC and PORTD drive */
+    uint32_t pwm;      /* last duty given to OC1A */
+    uint8_t *serial;   /* characters the chip has sent */
+    uint32_t serial_n;
+    uint64_t asleep[SLEEP_MODES]; /* cycles spent in each mode */
+    uint64_t resets;
+    uint64_t owed;     /* cycles the last run went past its end */
+    uint32_t hz;
+    char pulse_port;
+    int pulse_bit;
+} chip;
+
+chip *chip_new(const char *elf, const char *mcu, uint32_t hz, uint32_t supply_mv);
+void chip_free(chip *c);
+int chip_run(chip *c, uint64_t cycles);  /* exactly, sleeping or not; 0 while it lives, else simavr's state */
+void chip_pin(chip *c, char port, int bit, int high);
+void chip_analog(chip *c, int channel, uint32_t mv);
+void chip_say(chip *c, uint8_t character);
+int chip_half_second(chip *c, int which); /* 0: the pulse falls (the clock's second changes); 1: it rises */
+#endif
