@@ -12,18 +12,14 @@ from enum import IntEnum
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from sunsched.base.errors import RangeError
 from sunsched.sky import sun_nodes
 from sunsched.sky.day_path import DayPath
-from sunsched.sky.sun_nodes import Floats
-
-Int8s = NDArray[np.int8]
+from sunsched.sky.sun_nodes import Floats, Int8s
 
 LATITUDE_LIMIT_DEG = 89.9  # beyond it a day has no clear highest and lowest Sun
-SUNRISE_DEG = -50.0 / 60.0  # refraction 34' and semidiameter 16': U.S. Naval Observatory's definition
-TWILIGHT_DEG = {"civil": -6.0, "nautical": -12.0, "astronomical": -18.0}
 PARALLAX_RAD = np.radians(8.794 / 3600.0)  # the Sun's at 1 au (IAU 1976); leaving it out costs 1.1 s at 52 N
 GRAZING_DEG = 0.01  # with an extreme this close to the angle, the air of the day decides whether the event happens
 SETTLED_DAY = 1.5e-6  # a Newton step below this (0.13 s) leaves an error of milliseconds even beside an extreme
@@ -158,14 +154,19 @@ def _bracketed(path: DayPath, time: Floats, below: Floats, above: Floats, sought
 
 def sun_altitude_deg(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
     """Altitude of the Sun's centre, topocentric and without refraction [degrees], at times of any shape [utc_min]."""
-    east, north, up = _direction(utc_min, latitude_deg, longitude_deg)
-    return np.degrees(np.arctan2(up, np.hypot(east, north)))
+    return sun_position_deg(utc_min, latitude_deg, longitude_deg)[0]
 
 
 def sun_azimuth_deg(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
     """Azimuth of the Sun, from north by east, 0..360 [degrees], at times of any shape [utc_min]."""
-    east, north, _ = _direction(utc_min, latitude_deg, longitude_deg)
-    return np.degrees(np.arctan2(east, north)) % 360.0
+    return sun_position_deg(utc_min, latitude_deg, longitude_deg)[1]
+
+
+def sun_position_deg(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> tuple[Floats, Floats]:
+    """Altitude and azimuth, as sun_altitude_deg and sun_azimuth_deg give them."""
+    east, north, up = _direction(utc_min, latitude_deg, longitude_deg)
+    altitude_deg = np.degrees(np.arctan2(up, np.hypot(east, north)))
+    return altitude_deg, np.degrees(np.arctan2(east, north)) % 360.0
 
 
 def _direction(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> tuple[Floats, Floats, Floats]:

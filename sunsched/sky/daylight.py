@@ -12,6 +12,7 @@ calculator, joined without a step.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -97,6 +98,7 @@ def altitude_of_lux(lux: ArrayLike) -> Floats:
     return _root(excess, np.full_like(light, LOWEST_DEG), np.full_like(light, 90.0))
 
 
+@lru_cache(maxsize=4096)  # a batch of sites asks for the same few levels
 def depression_of_clear_sky_lux(lux: float) -> float:
     """Depression of the Sun's centre without refraction [degrees, negative above the horizon] when a clear sky gives
     `lux`; its negative is an angle for altitude_crossings. Raises RangeError as altitude_of_lux does.

@@ -16,7 +16,9 @@ from numpy.typing import NDArray
 from sunsched.base.errors import DamagedError, RangeError
 
 Floats = NDArray[np.float64]
+Int8s = NDArray[np.int8]
 Int32s = NDArray[np.int32]
+Bools = NDArray[np.bool_]
 
 STEP_DAYS = 4
 FIRST_NODE = 1815  # 1989-11-17, in steps since 1970-01-01
