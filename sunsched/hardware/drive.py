@@ -65,9 +65,7 @@ def weight_n(mass_kg: Number) -> Number:
     return mass_kg * GRAVITY_M_S2
 
 
-def cord_breaking_n(
-    tension_n: Number, snatch: Number = SNATCH_FACTOR, factor: Number = CORD_FACTOR
-) -> Number:
+def cord_breaking_n(tension_n: Number, snatch: Number = SNATCH_FACTOR, factor: Number = CORD_FACTOR) -> Number:
     """Breaking strength to ask of the cord [N]: tension x snatch x factor."""
     return tension_n * snatch * factor
 
@@ -77,9 +75,7 @@ def spool_torque_nm(force_n: Number, diameter_mm: Number) -> Number:
     return force_n * diameter_mm / 2000.0
 
 
-def motor_torque_nm(
-    volts: Number, run_a: Number, winding_ohm: Number, rpm: Number, efficiency: Number
-) -> Number:
+def motor_torque_nm(volts: Number, run_a: Number, winding_ohm: Number, rpm: Number, efficiency: Number) -> Number:
     """Shaft torque [N m] at the running current: (V - I R) I x gear efficiency / angular speed.
 
     An estimate from the electrical side; the maker's figure, where there is one, is better.

@@ -1,0 +1,85 @@
+"""All of the drive's figures and verdicts for one door, spool and motor, with the spread of their inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from sunsched.hardware import drive
+from sunsched.hardware.drive_results import drive_results, drive_spans
+from sunsched.hardware.drive_words import drive_figures, drive_verdicts
+from sunsched.hardware.figures import Assumption, Figure, Verdict
+from sunsched.hardware.parts import Door, Motor, Spool
+from sunsched.hardware.spread import Span, exactly, propagated
+
+CAUTIONS = (
+    "These are sums, not a certificate. Local codes, the makers' data and licensed electricians prevail.",
+    "EN 12453's force limits (400 N peak, 150 N after 0.75 s, 25 N after 5 s) are for persons and leave out doors "
+    "mainly for keeping animals in; no published limit for birds was found, so force and energy on a bird are "
+    "reported and neither passed nor failed. Keep fingers clear.",
+    "Both directions must stop on time-out; reverse only after the dead time; a hand override must always work.",
+    "Isolate power before clearing a jam, and support the plate first.",
+    "Put the fuse at the battery's positive terminal, no greater than the thinnest cable may carry.",
+)
+
+
+@dataclass(frozen=True)
+class DriveSums:
+    """Everything `drive` tells: figures, verdicts, assumptions, the constants for the program, cautions."""
+
+    figures: tuple[Figure, ...]
+    verdicts: tuple[Verdict, ...]
+    assumptions: tuple[Assumption, ...]
+    constants: drive.DriveConstants
+    constant_spans: Mapping[str, Span]
+    cautions: tuple[str, ...]
+
+    def figure(self, name: str) -> Span:
+        """The value and range of the figure called `name`."""
+        return next(figure.span for figure in self.figures if figure.name == name)
+
+    def plain(self) -> dict[str, Any]:
+        """Everything as plain values, for JSON."""
+        constants = {
+            name: {"value": value, "low": self.constant_spans[name].low, "high": self.constant_spans[name].high}
+            if name in self.constant_spans
+            else {"value": value}
+            for name, value in asdict(self.constants).items()
+        }
+        return {
+            "figures": [figure.plain() for figure in self.figures],
+            "verdicts": [judged.plain() for judged in self.verdicts],
+            "assumptions": [assumed.plain() for assumed in self.assumptions],
+            "constants": constants,
+            "cautions": list(self.cautions),
+        }
+
+
+def drive_sums(door: Door, spool: Spool, motor: Motor) -> DriveSums:
+    """Figures, verdicts and constants of a drive, each with the spread its inputs leave it.
+
+    Raises RangeError where a cut-off ends the run before the plate has travelled at the rated voltage.
+    """
+    spans, assumptions = drive_spans(door, spool, motor)
+    results = propagated(drive_results, spans)
+    constants = drive.drive_constants(door, spool, motor)
+    return DriveSums(
+        figures=drive_figures(results),
+        verdicts=drive_verdicts(door, spool, motor, spans, results),
+        assumptions=assumptions,
+        constants=constants,
+        constant_spans=_constant_spans(results, constants),
+        cautions=CAUTIONS,
+    )
+
+
+def _constant_spans(results: Mapping[str, Span], constants: drive.DriveConstants) -> dict[str, Span]:
+    """Ranges of the constants that depend on uncertain inputs, beside the values handed to the program."""
+    asked = {"cutoff_up_s": "cutoff_up_asked_s", "cutoff_down_s": "cutoff_down_asked_s"}
+    nominal = {"nominal_up_s": "up_rated_s", "nominal_down_s": "down_rated_s"}
+    fixed: dict[str, Any] = {"dead_time_s": constants.dead_time_s, "lowering_duty": constants.lowering_duty}
+    return {
+        **{name: results[result] for name, result in {**asked, **nominal}.items()},
+        **{name: exactly(float(value)) for name, value in fixed.items()},
+    }
