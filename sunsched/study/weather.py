@@ -45,12 +45,14 @@ class Climate:
 
     monthly_clearness   mean daily clearness, January to December [share of the light above the air]
     storms_a_month      mean number of afternoon storms, January to December
-    snowfalls_a_winter  mean number of snowfalls that cover the cell in the three darkest months
+    snowfalls_a_winter  mean number of snowfalls that cover the cell in the winter's months
+    winter_months       the three darkest months, January 0
     """
 
     monthly_clearness: tuple[float, ...]
     storms_a_month: tuple[float, ...]
     snowfalls_a_winter: float
+    winter_months: tuple[int, ...] = (11, 0, 1)
 
     def __post_init__(self) -> None:
         _check_monthly(self.monthly_clearness)
@@ -72,7 +74,8 @@ def assumed_climate(latitude_deg: float) -> Climate:
 
     snow = (1 - share) * SNOWFALLS_52 + share * SNOWFALLS_60
     snow *= float(np.clip((abs(latitude_deg) - 40.0) / 12.0, 0.0, 1.0))
-    return Climate(between(CLEARNESS_52, CLEARNESS_60), between(STORMS_52, STORMS_60), round(snow, 3))
+    winter = (11, 0, 1) if latitude_deg >= 0 else (5, 6, 7)
+    return Climate(between(CLEARNESS_52, CLEARNESS_60), between(STORMS_52, STORMS_60), round(snow, 3), winter)
 
 
 def daily_clearness(monthly_clearness: Sequence[float], n_years: int, seed: int) -> Floats:

@@ -1,0 +1,155 @@
+"""The site's year as the study sees it: every half-day from solar noon to midnight and back, minute by minute.
+
+A study minute counts from midnight of the row's date in the chip's standard time. Only minutes in which an outcome
+can change are kept: from where no cloud could yet make the cell dark to where no sky could still be light.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.sky.crossings import sun_altitude_deg
+from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.study.spells import DIRT_LOG, Ints
+from sunsched.study.weather import BRIGHTEST_LOG, DARKEST_LOG, TWILIGHT_SHARE, Floats, Light
+
+Bools = NDArray[np.bool_]
+
+HALF_DAY_MIN = 740  # a half-day lasts at most 12 h 16 min; a little more is harmless
+LENGTH_STEP_MIN = 60  # rows are treated together when their windows end in the same hour
+LEAST_DAY_LUX = 4000.0  # hens wait for a few hundred lux: above this clear light none has begun to go in
+MARGIN_MIN = 8  # minutes beyond the first and last that matter, for confirmations
+
+
+@dataclass(frozen=True)
+class HalfDays:
+    """One half of each of n days: evenings from solar noon on, or mornings from solar midnight on.
+
+    start_min    (n,) study minute of the first minute held
+    clear_log    (HALF_DAY_MIN, n) log10 lux of the clear sky on open ground, in the middle of each minute
+    share        (HALF_DAY_MIN, n) what part of the attenuation counts: 1, less with the Sun below the horizon
+    altitude_deg (HALF_DAY_MIN, n) refracted
+    planned_min  (n,) study minute of the planned move, NaN where the door stays down
+    """
+
+    evening: bool
+    start_min: Ints
+    clear_log: Light
+    share: Light
+    altitude_deg: Light
+    planned_min: Floats
+
+    @property
+    def n_days(self) -> int:
+        """How many days there are."""
+        return len(self.start_min)
+
+
+@dataclass(frozen=True)
+class Span:
+    """Rows treated together: `n_min` minutes of each, beginning `offset` minutes into the half-day."""
+
+    rows: Ints
+    offset: Ints
+    n_min: int
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Both halves of every day of a plan, and what the table tells the chip beside the minutes."""
+
+    evening: HalfDays
+    morning: HalfDays
+    dark_expected: Bools
+    light_expected: Bools
+    months: Ints
+
+    @property
+    def n_days(self) -> int:
+        """How many days there are."""
+        return self.evening.n_days
+
+
+def study_minutes(plan: YearPlan, minutes: NDArray[np.int16]) -> Floats:
+    """Planned minutes of the chip as study minutes (n,), NaN where the door stays down."""
+    if plan.chip.keeps != "civil":
+        return np.where(minutes == NO_MINUTE, np.nan, minutes.astype(np.float64))
+    return plan.utc_min(minutes) + plan.chip_offset_min - plan.days * 1440.0
+
+
+def scene_of(plan: YearPlan) -> Scene:
+    """The half-days of every row of a plan (a few hundred thousand altitudes: a tenth of a second)."""
+    noon = _from_chip_noon(plan, plan.noon_min)
+    midnight = _from_chip_noon(plan, plan.midnight_min)
+    before = np.concatenate([[midnight[0]], midnight[:-1]]) - 1440
+    dates = plan.days.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
+    return Scene(
+        _half_days(plan, True, noon, study_minutes(plan, plan.close_min)),
+        _half_days(plan, False, before, study_minutes(plan, plan.open_min)),
+        plan.dark_expected,
+        plan.light_expected,
+        dates % 12,
+    )
+
+
+def spans(
+    half: HalfDays,
+    least_dark_lux: float,
+    most_light_lux: float,
+    sky_view: float,
+    window: tuple[int, int],
+    cell_log: float,
+) -> list[Span]:
+    """The windows that matter, rows of like length together.
+
+    least_dark_lux, most_light_lux   range of thresholds to be judged [lux at the cell]
+    sky_view   share of the sky that the cell sees
+    window     first and last minute, from the planned one, in which the cell may act; always inside the window
+    cell_log   widest error of a cell [log10 lux]
+    """
+    view_log = np.log10(sky_view)
+    day_log = np.log10(most_light_lux) - DARKEST_LOG - view_log + DIRT_LOG + cell_log
+    day_log = max(float(day_log), float(np.log10(LEAST_DAY_LUX)))
+    night_log = np.log10(least_dark_lux) - BRIGHTEST_LOG - view_log - cell_log
+    bright, dark = half.clear_log >= day_log, half.clear_log < night_log
+    if half.evening:
+        first = _last_true(bright) - MARGIN_MIN
+        last = np.where(dark.any(axis=0), dark.argmax(axis=0), HALF_DAY_MIN) + MARGIN_MIN
+    else:
+        first = _last_true(dark) - MARGIN_MIN
+        last = np.where(bright.any(axis=0), bright.argmax(axis=0), HALF_DAY_MIN) + MARGIN_MIN
+    planned = np.where(np.isnan(half.planned_min), half.start_min + first, half.planned_min) - half.start_min
+    first = np.minimum(first, planned + window[0] - MARGIN_MIN)
+    last = np.maximum(last, planned + window[1] + MARGIN_MIN)
+    first = np.clip(first, 0, HALF_DAY_MIN - LENGTH_STEP_MIN).astype(np.int64)
+    last = np.clip(last, first + 1, HALF_DAY_MIN).astype(np.int64)
+    steps = -(-(last - first) // LENGTH_STEP_MIN)
+    found = []
+    for step in np.unique(steps):
+        rows = np.flatnonzero(steps == step)
+        n_min = min(int(step) * LENGTH_STEP_MIN, HALF_DAY_MIN)
+        found.append(Span(rows, np.minimum(first[rows], HALF_DAY_MIN - n_min), n_min))
+    return found
+
+
+def _from_chip_noon(plan: YearPlan, minutes: NDArray[np.int16]) -> Ints:
+    """Solar noon or midnight of each row in study minutes."""
+    return np.rint(study_minutes(plan, minutes)).astype(np.int64)
+
+
+def _half_days(plan: YearPlan, evening: bool, start_min: Ints, planned_min: Floats) -> HalfDays:
+    minute = start_min + np.arange(HALF_DAY_MIN)[:, None] + 0.5
+    utc_min = plan.days * 1440.0 - plan.chip_offset_min + minute
+    airless = sun_altitude_deg(utc_min.ravel(), plan.site.latitude_deg, plan.site.longitude_deg)
+    altitude = (airless + refraction_deg(airless)).reshape(minute.shape).astype(np.float32)
+    share = np.where(altitude > 0, np.float32(1), np.float32(TWILIGHT_SHARE))
+    clear_log = np.log10(clear_sky_lux(altitude)).astype(np.float32)
+    return HalfDays(evening, start_min, clear_log, share, altitude, planned_min)
+
+
+def _last_true(mask: Bools) -> Ints:
+    """Place of the last true along the minutes, 0 where there is none."""
+    backwards: Ints = len(mask) - 1 - mask[::-1].argmax(axis=0)
+    return np.where(mask.any(axis=0), backwards, 0)
