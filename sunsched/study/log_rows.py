@@ -67,7 +67,10 @@ def _has(cell: str, words: Sequence[str]) -> bool:
 def split(line: str, delimiter: str) -> list[str]:
     """The cells of one line, quotes taken off, blanks at either end as well."""
     if '"' in line:
-        return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))]
+        try:
+            return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))]
+        except csv.Error:
+            pass  # quoted nonsense: its cells are judged as they stand
     return [cell.strip() for cell in line.split(delimiter)]
 
 
