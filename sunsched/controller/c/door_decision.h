@@ -142,7 +142,7 @@ typedef struct {
     uint8_t hand, last_hand, wish, reopened;
     /* motor */
     uint16_t wait_s, run_s, paid_s, top_open_s, bottom_open_s;
-    uint8_t phase, place, asked, lift, clear, attempts, bottom_first, both_first, blocked, wiring_proven;
+    uint8_t phase, place, asked, lift, clear, attempts, top_first, bottom_first, ran, blocked, wiring_proven;
     uint16_t alarms;
 } door_t;
 
