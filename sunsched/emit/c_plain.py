@@ -25,7 +25,8 @@ FUNCTIONS = """
 /* Days of a month 1..12 of the table's year. */
 static inline uint8_t door_month_days(uint8_t month)
 {
-    return (uint8_t)(month == 2u ? DOOR_FEBRUARY_DAYS : 30u + ((month ^ (month >> 3)) & 1u));
+    const unsigned int odd = ((unsigned int)month ^ ((unsigned int)month >> 3)) & 1u;
+    return (uint8_t)(month == 2u ? DOOR_FEBRUARY_DAYS : 30u + odd);
 }
 
 /* Row of a date of the table's year, 0 for 1 January; DOOR_ROWS if there is no such date. */
@@ -77,13 +78,14 @@ static inline uint8_t door_facts(uint8_t month, uint8_t day)
 static inline int16_t door_midnight_min(uint8_t month, uint8_t day)
 {
     const uint16_t row = door_row(month, day);
-    const uint8_t part = (uint8_t)(row & 15u);
-    uint16_t above;
+    const uint16_t node = (uint16_t)(row >> 4);
+    const unsigned int part = row & 15u;
+    unsigned int above;
     if (row >= DOOR_ROWS) {
         return DOOR_ERR_DATE;
     }
-    above = (uint16_t)(DOOR_BYTE(&door_midnight_above[row >> 4]) * (16u - part));
-    above = (uint16_t)(above + DOOR_BYTE(&door_midnight_above[(row >> 4) + 1u]) * part + 32u);
+    above = (unsigned int)DOOR_BYTE(&door_midnight_above[node]) * (16u - part);
+    above += (unsigned int)DOOR_BYTE(&door_midnight_above[node + 1u]) * part + 32u;
     return (int16_t)(DOOR_MIDNIGHT_BASE_MIN + (int16_t)(above >> 6));
 }
 

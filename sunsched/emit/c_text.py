@@ -18,7 +18,7 @@ def comment_text(text: str, longest: int = 90) -> str:
     kept = (
         ch if 32 <= ord(ch) < 127 else "" if unicodedata.combining(ch) else " " if ch.isspace() else "?" for ch in plain
     )
-    line = " ".join("".join(kept).split())
+    line = "".join(kept).rstrip()
     previous = ""
     while previous != line:
         previous = line
