@@ -6,12 +6,13 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from sunsched.base.errors import RangeError
 from sunsched.hardware import drive
 from sunsched.hardware.drive_results import drive_results, drive_spans
 from sunsched.hardware.drive_words import drive_figures, drive_verdicts
 from sunsched.hardware.figures import Assumption, Figure, Verdict
 from sunsched.hardware.parts import Door, Motor, Spool
-from sunsched.hardware.spread import Span, exactly, propagated
+from sunsched.hardware.spread import Span, propagated
 
 CAUTIONS = (
     "These are sums, not a certificate. Local codes, the makers' data and licensed electricians prevail.",
@@ -24,14 +25,29 @@ CAUTIONS = (
 )
 
 
+# What each constant has to cover: the longest real time that its run may need.
+COVERED_BY_CONSTANTS = {
+    "cutoff_up_s": "up_cold_s",
+    "cutoff_down_s": "down_cold_s",
+    "nominal_up_s": "up_rated_s",
+    "nominal_down_s": "down_rated_s",
+    "lowering_budget_s": "down_cold_s",
+}
+
+
 @dataclass(frozen=True)
 class DriveSums:
-    """Everything `drive` tells: figures, verdicts, assumptions, the constants for the program, cautions."""
+    """Everything `drive` tells: figures, verdicts, assumptions, the constants for the program, cautions.
+
+    constants   None where no constants can be given; constants_refused then says why
+    constant_spans   for a constant that rests on uncertain inputs: the figure it has to cover
+    """
 
     figures: tuple[Figure, ...]
     verdicts: tuple[Verdict, ...]
     assumptions: tuple[Assumption, ...]
-    constants: drive.DriveConstants
+    constants: drive.DriveConstants | None
+    constants_refused: str
     constant_spans: Mapping[str, Span]
     cautions: tuple[str, ...]
 
@@ -41,45 +57,32 @@ class DriveSums:
 
     def plain(self) -> dict[str, Any]:
         """Everything as plain values, for JSON."""
-        constants = {
-            name: {"value": value, "low": self.constant_spans[name].low, "high": self.constant_spans[name].high}
-            if name in self.constant_spans
-            else {"value": value}
-            for name, value in asdict(self.constants).items()
-        }
         return {
             "figures": [figure.plain() for figure in self.figures],
             "verdicts": [judged.plain() for judged in self.verdicts],
             "assumptions": [assumed.plain() for assumed in self.assumptions],
-            "constants": constants,
+            "constants": None if self.constants is None else asdict(self.constants),
+            "constants_refused": self.constants_refused,
+            "constants_to_cover": {name: asdict(span) for name, span in self.constant_spans.items()},
             "cautions": list(self.cautions),
         }
 
 
 def drive_sums(door: Door, spool: Spool, motor: Motor) -> DriveSums:
-    """Figures, verdicts and constants of a drive, each with the spread its inputs leave it.
-
-    Raises RangeError where a cut-off ends the run before the plate has travelled at the rated voltage.
-    """
+    """Figures, verdicts and constants of a drive, each with the spread its inputs leave it."""
     spans, assumptions = drive_spans(door, spool, motor)
     results = propagated(drive_results, spans)
-    constants = drive.drive_constants(door, spool, motor)
+    constants, refused = None, ""
+    try:
+        constants = drive.drive_constants(door, spool, motor)
+    except RangeError as error:
+        refused = str(error)
     return DriveSums(
         figures=drive_figures(results),
         verdicts=drive_verdicts(door, spool, motor, spans, results),
         assumptions=assumptions,
         constants=constants,
-        constant_spans=_constant_spans(results, constants),
+        constants_refused=refused,
+        constant_spans={name: results[result] for name, result in COVERED_BY_CONSTANTS.items()},
         cautions=CAUTIONS,
     )
-
-
-def _constant_spans(results: Mapping[str, Span], constants: drive.DriveConstants) -> dict[str, Span]:
-    """Ranges of the constants that depend on uncertain inputs, beside the values handed to the program."""
-    asked = {"cutoff_up_s": "cutoff_up_asked_s", "cutoff_down_s": "cutoff_down_asked_s"}
-    nominal = {"nominal_up_s": "up_rated_s", "nominal_down_s": "down_rated_s"}
-    fixed: dict[str, Any] = {"dead_time_s": constants.dead_time_s, "lowering_duty": constants.lowering_duty}
-    return {
-        **{name: results[result] for name, result in {**asked, **nominal}.items()},
-        **{name: exactly(float(value)) for name, value in fixed.items()},
-    }

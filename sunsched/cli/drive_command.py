@@ -1,0 +1,27 @@
+"""`sunsched drive`: whether the motor, spool and cord will do the work."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+
+
+def drive(
+    config: Annotated[str, typer.Argument(metavar="CONFIG", help="The configuration, or '-' for standard input.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Print plain values for a program.")] = False,
+) -> None:
+    """Work out travel, cut-offs, cord, force and current, with the spread of what was given."""
+    from sunsched.config import toml_file
+    from sunsched.job.drive_report import drive_of, drive_text
+
+    sums = drive_of(toml_file.read(config), config)
+    if as_json:
+        console.data_json(sums.plain())
+    else:
+        console.data(drive_text(sums))
+    for judged in sums.verdicts:
+        if judged.state != "holds":
+            console.warn(f"{judged.name}: {judged.state}")
