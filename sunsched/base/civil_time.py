@@ -49,7 +49,8 @@ def month_day(day: NDArray[np.int64]) -> NDArray[np.int64]:
     dates = day.astype("datetime64[D]")
     months = dates.astype("datetime64[M]")
     month = months.astype(np.int64) % 12 + 1
-    return month * 100 + (dates - months.astype("datetime64[D]")).astype(np.int64) + 1
+    day_of_month = (dates - months.astype("datetime64[D]")).astype(np.int64) + 1
+    return np.asarray(month * 100 + day_of_month, np.int64)
 
 
 def iso_utc(utc_min: float) -> str:

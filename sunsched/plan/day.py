@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import Zone, clock_text, weekday
+from sunsched.base.civil_time import WEEKDAYS, Zone, clock_text, weekday
 from sunsched.plan.moments import Moments, moment_words
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import MomentRule, evening_minute
@@ -114,10 +114,10 @@ def _later(side: Side, rows: Mask, rule: MomentRule) -> None:
         side.take(by_sun, side.time_utc_min + rule.later_min, Reason.LATER, f"{rule.later_min:+d} min")
     shifts = np.array(rule.weekday_later_min.minutes())
     if shifts.any():
-        shift = shifts[weekday(side.civil_day)]
-        rows = by_sun & (shift != 0)
-        words = f"{int(shift[rows][0]):+d} min on this weekday" if rows.any() else ""
-        side.take(rows, side.time_utc_min + shift, Reason.WEEKDAY, words)
+        of_day = shifts[weekday(side.civil_day)]
+        rows = by_sun & (of_day != 0)
+        words = ", ".join(f"{shift:+d} min on {day}" for day, shift in zip(WEEKDAYS, shifts, strict=True) if shift)
+        side.take(rows, side.time_utc_min + of_day, Reason.WEEKDAY, words)
 
 
 def _limits(side: Side, rows: Mask, rule: MomentRule) -> None:

@@ -60,7 +60,7 @@ def span_plan(
     for kept in rules.kept_in:
         stay_down((morning, evening), kept_rows(kept, civil_day), Reason.KEPT_IN, kept.why)
     refuse_undecided(morning, evening, first_day)
-    midnight_of_date = (first_day + np.arange(n_days)) * DAY_MIN - standard_min
+    midnight_of_date = (first_day + np.arange(n_days, dtype=np.float64)) * DAY_MIN - standard_min
     dark, light = expected_light(moments, site, light_cell or LightCell())
     plan = YearPlan(
         site=site,

@@ -54,7 +54,8 @@ def refuse_impossible(plan: YearPlan, rules: Rules) -> None:
     night_min = opens[1:] + DAY_MIN - closes[:-1]
     short = ~down[1:] & ~down[:-1] & (night_min < rules.warn.least_shut_min)
     if short.any() and not problems:
-        got = f"a night of {int(night_min[short].min())} min, after {date_ranges(plan.first_day, np.append(short, False))}"
+        nights = date_ranges(plan.first_day, np.append(short, False))
+        got = f"followed by a night of {int(night_min[short].min())} min on {nights}"
         wanted = f"nights of at least warn.least_shut_min = {rules.warn.least_shut_min} min"
         problems.append(
             Problem("", "evening", got, wanted, "limit the evening with not_after or the morning with not_before")

@@ -70,11 +70,12 @@ class YearPlan:
 
     def utc_min(self, minutes: NDArray[np.int16]) -> NDArray[np.float64]:
         """Chip minutes of the rows' dates as absolute times (n,) [utc_min], NaN for NO_MINUTE."""
-        local = self.days * float(DAY_MIN) + np.where(minutes == NO_MINUTE, np.nan, minutes)
+        known = minutes != NO_MINUTE
+        local = self.days.astype(np.float64) * DAY_MIN + np.where(known, minutes.astype(np.float64), np.nan)
         if self.chip.keeps != "civil":
             return local - self.chip_offset_min
         times = local.copy()
-        for row in np.flatnonzero(~np.isnan(local)):
+        for row in np.flatnonzero(known):
             times[row] = zone_of(self.site.zone).utc_min_of(self.days[row : row + 1], int(minutes[row]))[0]
         return times
 

@@ -1,0 +1,113 @@
+"""The commands, each loaded only when it is called, so that `--help` loads none of them."""
+
+from __future__ import annotations
+
+import functools
+import importlib
+import sys
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+import typer
+from typer.core import TyperGroup
+
+from sunsched import __version__
+
+
+class Entry(NamedTuple):
+    """Where a command lives, and its line in the list of commands."""
+
+    place: str
+    summary: str
+
+
+COMMANDS = {
+    "sample": Entry("sample_command:sample", "Write a commented configuration to start from."),
+    "settings": Entry("settings_command:settings", "Show the configuration as understood, every default filled in."),
+    "twilight": Entry("twilight_command:twilight", "List sunrise, sunset and twilights for a year."),
+    "day": Entry("day_command:day", "Show every step that led to one day's two minutes."),
+    "table": Entry("table_command:table", "Work out a year and write the tables the chip reads."),
+    "drive": Entry("drive_command:drive", "Work out motor, spool and cord: times, cut-offs, forces, currents."),
+    "battery": Entry("battery_command:battery", "Follow the battery through a year and through many winters."),
+}
+
+
+class _Lazy(TyperGroup):
+    """A group that knows its commands by name and imports a command when it is called."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        entry = COMMANDS.get(cmd_name)
+        if entry is None:
+            return None
+        module, _, function = entry.place.partition(":")
+        body = getattr(importlib.import_module(f"sunsched.cli.{module}"), function)
+        one = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+        one.command(cmd_name)(_guarded(body))
+        return typer.main.get_command(one)
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, entry.summary) for name, entry in COMMANDS.items()])
+
+
+def _guarded(body: Callable[..., None]) -> Callable[..., None]:
+    """The command with its errors turned into one message and the exit code they carry."""
+
+    @functools.wraps(body)
+    def command(*args: Any, **kwargs: Any) -> None:
+        from sunsched.base.errors import SunschedError
+        from sunsched.cli import console
+
+        try:
+            body(*args, **kwargs)
+        except SunschedError as error:
+            console.error(str(error))
+            raise typer.Exit(error.exit_code) from None
+        except BrokenPipeError:
+            console.leave_pipe()
+            raise typer.Exit(0) from None
+
+    return command
+
+
+app = typer.Typer(
+    name="sunsched",
+    cls=_Lazy,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["--help", "-h"]},
+    help="Works out when a pop-hole door should open and close, every day of the year, and compiles it for the chip.",
+    epilog="It advises times and sums and certifies nothing. Look at birds and door every day.",
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from sunsched.base.civil_time import tzdata_release
+
+        typer.echo(f"sunsched {__version__} (tzdata {tzdata_release()})")
+        raise typer.Exit
+
+
+@app.callback()
+def _main(
+    version: bool = typer.Option(False, "--version", callback=_version, is_eager=True, help="Show the version."),
+    quiet: bool = typer.Option(False, "--quiet", "-q", help="No messages but errors; may stand after a command too."),
+) -> None:
+    if quiet:
+        from sunsched.cli import console
+
+        console.be_quiet()
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """Run the command line; `--quiet` is taken wherever it stands before a lone `--`."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    end = words.index("--") if "--" in words else len(words)
+    if "--quiet" in words[:end]:
+        words = ["--quiet", *(word for word in words[:end] if word != "--quiet"), *words[end:]]
+    app(args=words, prog_name="sunsched")

@@ -1,0 +1,60 @@
+"""The whole configuration as one frozen model: what a TOML file may say, and what it says by default."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import model_validator
+
+from sunsched.base.model import Settings
+from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
+from sunsched.plan.rules import KeptIn, MomentRule, Rules, Season, Warn
+from sunsched.plan.site import Chip, Site
+
+
+class Configuration(Settings):
+    """Every section of the file. Only [site] is needed; the parts that are not built are None."""
+
+    site: Site
+    chip: Chip = Chip()
+    morning: MomentRule = MomentRule()
+    evening: MomentRule = MomentRule()
+    season: tuple[Season, ...] = ()
+    kept_in: tuple[KeptIn, ...] = ()
+    warn: Warn = Warn()
+    light_cell: LightCell = LightCell()
+    clock: ClockSource = ClockSource()
+    door: Door | None = None
+    spool: Spool | None = None
+    motor: Motor | None = None
+    battery: Battery | None = None
+    flock: Flock = Flock()
+
+    @model_validator(mode="after")
+    def _rules_agree(self) -> Configuration:
+        _ = self.rules
+        return self
+
+    @property
+    def rules(self) -> Rules:
+        """The sections that decide the door's minutes."""
+        return Rules(
+            morning=self.morning, evening=self.evening, season=self.season, kept_in=self.kept_in, warn=self.warn
+        )
+
+    def as_written(self) -> dict[str, Any]:
+        """The configuration with every default filled in, as a TOML file would say it; it reads back equal."""
+        return self.model_dump(mode="python", exclude_none=True, exclude={"season": True}) | self._seasons()
+
+    def _seasons(self) -> dict[str, Any]:
+        # A season says only what it replaces: its patches keep the keys that were written, not all defaults.
+        if not self.season:
+            return {}
+        return {"season": [_season_as_written(season) for season in self.season]}
+
+
+def _season_as_written(season: Season) -> dict[str, Any]:
+    head = season.model_dump(include={"name", "from_", "to"})
+    patches = {"morning": season.morning, "evening": season.evening}
+    written = {side: patch.model_dump(exclude_unset=True) for side, patch in patches.items()}
+    return {**head, **{side: keys for side, keys in written.items() if keys}}

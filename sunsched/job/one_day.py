@@ -1,0 +1,73 @@
+"""One day, every step that led to its two minutes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import DAY_MIN, clock_text, iso_utc, year_days, zone_of
+from sunsched.config.configuration import Configuration
+from sunsched.job import pipeline
+from sunsched.plan.planning import span_plan
+from sunsched.plan.reasons import WORDS
+from sunsched.plan.year import NO_MINUTE, YearPlan
+
+
+def day_steps(configuration: Configuration, date: dt.date, name: str = "") -> dict[str, Any]:
+    """The steps and the result of one day as plain data; the same code as the year's table."""
+    c = configuration
+    first_day, n_days = year_days(date.year)
+    plan = pipeline.plan_of(c, date.year, name)
+    row = plan.row(date)
+    steps: list[dict[str, Any]] = []
+    before: dict[str, float] = {}
+
+    def hear(side: str, step: str, times: NDArray[np.float64], detail: str) -> None:
+        moment = float(times[row])
+        last = before.get(side, np.nan)
+        if last == moment or (np.isnan(moment) and np.isnan(last)):
+            return
+        before[side] = moment
+        steps.append({"side": side, "step": step, "detail": detail, **_moment(plan, row, moment)})
+
+    span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell, hear)
+    return {
+        "date": date.isoformat(),
+        "site": c.site.name,
+        "zone": c.site.zone,
+        "tzdata": plan.tzdata,
+        "utc_offset_min": int(plan.civil_offset_min[row]),
+        "solar_noon": _moment(plan, row, float(plan.utc_min(plan.noon_min)[row])),
+        "steps": steps,
+        "open": _result(plan, row, plan.open_min, plan.open_reason),
+        "close": _result(plan, row, plan.close_min, plan.close_reason),
+    }
+
+
+def _moment(plan: YearPlan, row: int, utc_min: float) -> dict[str, Any]:
+    if np.isnan(utc_min):
+        return {"utc": None, "civil": None}
+    day = plan.first_day + row
+    civil = utc_min + int(zone_of(plan.site.zone).utc_offset_min(np.array([utc_min]))[0])
+    return {"utc": iso_utc(utc_min), "civil": _civil_text(civil - day * DAY_MIN)}
+
+
+def _civil_text(minutes: float) -> str:
+    """Civil time with seconds; past midnight it goes on counting, 24:20:05."""
+    seconds = round(minutes * 60)
+    return f"{clock_text(seconds // 60)}:{seconds % 60:02d}"
+
+
+def _result(plan: YearPlan, row: int, column: NDArray[np.int16], reasons: NDArray[np.uint8]) -> dict[str, Any]:
+    minute = int(column[row])
+    if minute == NO_MINUTE:
+        return {"min": None, "civil": None, "utc": None, "reason": WORDS[reasons[row]]}
+    return {
+        "min": minute,
+        "civil": clock_text(round(float(plan.civil_min(column)[row]))),
+        "utc": iso_utc(float(plan.utc_min(column)[row])),
+        "reason": WORDS[reasons[row]],
+    }

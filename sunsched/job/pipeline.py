@@ -1,0 +1,129 @@
+"""The main job on one page: configuration -> plan -> table -> texts.
+
+read (config/toml_file) -> Configuration
+plan_of                 -> YearPlan: the minutes, their reasons, the warnings
+texts_of                -> one text for each form asked for (emit/)
+summary_of              -> what a keeper wants to know first
+files_of                -> the texts under their file names, for job/files.write_all
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from sunsched import __version__
+from sunsched.base.civil_time import clock_text, date_of
+from sunsched.base.errors import ConfigError
+from sunsched.config.configuration import Configuration
+from sunsched.emit import csv_table, json_table
+from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
+from sunsched.plan.planning import span_plan, year_plan
+from sunsched.plan.reasons import Reason
+from sunsched.plan.year import NO_MINUTE, YearPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A year worked out: the configuration it came from, the plan, and the stamp for its outputs."""
+
+    configuration: Configuration
+    plan: YearPlan
+    stamp: Stamp
+
+
+def plan_of(configuration: Configuration, year: int, name: str = "") -> YearPlan:
+    """The plan of one calendar year. `name` is the configuration's file, for errors."""
+    c = configuration
+    try:
+        return year_plan(c.site, c.chip, c.rules, year, c.light_cell)
+    except ConfigError as error:
+        raise _in_file(error, name) from None
+
+
+def span_of(configuration: Configuration, first_day: int, n_days: int, name: str = "") -> YearPlan:
+    """The plan of any span of days [day numbers]."""
+    c = configuration
+    try:
+        return span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell)
+    except ConfigError as error:
+        raise _in_file(error, name) from None
+
+
+def _in_file(error: ConfigError, name: str) -> ConfigError:
+    return ConfigError(*(problem.in_file(name) for problem in error.problems))
+
+
+def built(configuration: Configuration, year: int, name: str = "") -> Built:
+    """A year worked out and stamped, ready to be written in any form."""
+    plan = plan_of(configuration, year, name)
+    return Built(configuration, plan, stamp_of(configuration, plan, year, name))
+
+
+def stamp_of(configuration: Configuration, plan: YearPlan, year: int, name: str = "") -> Stamp:
+    """The origin of a plan's outputs. A path is cut to the file's name: outputs are the same on any machine."""
+    command = f"sunsched table {Path(name).name or 'CONFIG'} --year {year}"
+    return Stamp(__version__, command, plan.tzdata, plan_sha256(plan), configuration.as_written())
+
+
+def _c_header(work: Built) -> bytes:
+    from sunsched.emit import c_header
+
+    return c_header.text(work.plan, work.stamp).encode()
+
+
+def _json(work: Built) -> bytes:
+    return json_table.text(work.plan, work.stamp).encode()
+
+
+def _csv(work: Built) -> bytes:
+    return csv_table.text(work.plan, work.stamp).encode()
+
+
+# A new form is a file in emit/ and a line here: its name, its file ending, and what makes its bytes.
+FORMS: dict[str, tuple[str, Callable[[Built], bytes]]] = {
+    "c": ("h", _c_header),
+    "json": ("json", _json),
+    "csv": ("csv", _csv),
+}
+
+
+def texts_of(work: Built, forms: Iterable[str]) -> dict[str, bytes]:
+    """The bytes of each form asked for."""
+    return {form: FORMS[form][1](work) for form in forms}
+
+
+def files_of(work: Built, forms: Iterable[str], folder: Path) -> dict[Path, bytes]:
+    """The files of a year, `<site>_<year>.<ending>` in `folder`, with their bytes."""
+    stem = file_stem(work.plan)
+    return {folder / f"{stem}.{FORMS[form][0]}": content for form, content in texts_of(work, forms).items()}
+
+
+def summary_of(plan: YearPlan) -> dict[str, Any]:
+    """What a keeper wants to know first: the extremes with their dates, days by reason, warnings."""
+    up = plan.open_min != NO_MINUTE
+    summary: dict[str, Any] = {"days": plan.n_days}
+    for side, column in (("open", plan.open_min), ("close", plan.close_min)):
+        civil = np.where(up, plan.civil_min(column), np.nan)
+        for word, find in (("earliest", np.nanargmin), ("latest", np.nanargmax)):
+            summary[f"{word}_{side}"] = _extreme(plan, civil, find) if up.any() else None
+    summary["reasons"] = {
+        "open": _count(plan.open_reason),
+        "close": _count(plan.close_reason),
+    }
+    summary["warnings"] = list(plan.warnings)
+    return summary
+
+
+def _extreme(plan: YearPlan, civil: Any, find: Any) -> dict[str, str]:
+    row = int(find(civil))
+    return {"civil": clock_text(round(float(civil[row]))), "date": date_of(plan.first_day + row).isoformat()}
+
+
+def _count(reasons: Any) -> dict[str, int]:
+    counts = np.bincount(reasons, minlength=len(Reason))
+    return {reason.word: int(counts[reason]) for reason in Reason if counts[reason]}
