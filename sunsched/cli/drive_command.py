@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath
 
 
-def drive(
-    config: Annotated[str, typer.Argument(metavar="CONFIG", help="The configuration, or '-' for standard input.")],
-    as_json: Annotated[bool, typer.Option("--json", help="Print plain values for a program.")] = False,
-) -> None:
+def drive(config: ConfigPath, as_json: AsJson = False) -> None:
     """Work out travel, cut-offs, cord, force and current, with the spread of what was given."""
     from sunsched.config import toml_file
     from sunsched.job.drive_report import drive_of, drive_text
