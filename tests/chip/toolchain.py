@@ -74,12 +74,23 @@ def needed(*tools: str) -> None:
     pytest.skip(reason)
 
 
-def run(command: Sequence[str | Path], timeout_s: float = 60, **kwargs: object) -> subprocess.CompletedProcess[str]:
+def run(
+    command: Sequence[str | Path], timeout_s: float = 60, folder: Path | None = None
+) -> subprocess.CompletedProcess[str]:
     """Run a command to its end; what it said is in the assertion when it fails."""
+    words = [str(part) for part in command]
     done = subprocess.run(
-        [str(part) for part in command], capture_output=True, text=True, errors="replace", timeout=timeout_s, **kwargs
-    )  # type: ignore[call-overload]
-    assert done.returncode == 0, f"{' '.join(map(str, command))}\n{done.stdout[-2000:]}\n{done.stderr[-6000:]}"
+        words,
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        errors="replace",
+        timeout=timeout_s,
+        cwd=folder,
+    )
+    assert done.returncode == 0, f"{' '.join(words)}
+{done.stdout[-2000:]}
+{done.stderr[-6000:]}"
     return done
 
 
@@ -94,17 +105,18 @@ def compile_text(name: str, source: Path, out: Path, *options: str) -> None:
 def host_program(sources: Iterable[Path], out: Path, *options: str, compiler: str = "gcc") -> Path:
     """Build a program for this computer."""
     needed(compiler)
-    run([compiler, "-std=c99" if compiler == "gcc" else "-std=c++11", *WARNINGS, "-O2", *options, f"-I{C_DIR}"]
-        + [*sources, "-o", out])  # fmt: skip
+    standard = "-std=c99" if compiler == "gcc" else "-std=c++11"
+    run([compiler, standard, *WARNINGS, "-O2", *options, f"-I{C_DIR}", *sources, "-o", out])
     return out
 
 
 def avr_program(sources: Iterable[Path], out: Path, mcu: str, *options: str) -> Path:
     """Build an ELF for an AVR; on an ATtiny85, which has no serial port, its console is register GPIOR0."""
     needed("avr-gcc")
+    chip = (f"-mmcu={mcu}", f"-DF_CPU={AVR_HZ[mcu]}UL", "-std=gnu99", "-Os")
     console = ("-I/usr/include/simavr", "-Wl,--undefined=_mmcu,--section-start=.mmcu=0x910000")
-    run(["avr-gcc", f"-mmcu={mcu}", f"-DF_CPU={AVR_HZ[mcu]}UL", "-std=gnu99", "-Os", *WARNINGS, *options]
-        + [f"-I{C_DIR}", *(console if mcu == "attiny85" else ()), *sources, "-o", out])  # fmt: skip
+    extra = console if mcu == "attiny85" else ()
+    run(["avr-gcc", *chip, *WARNINGS, *options, f"-I{C_DIR}", *extra, *sources, "-o", out])
     return out
 
 
@@ -126,17 +138,16 @@ def simavr_output(elf: Path, mcu: str, timeout_s: float = 60) -> list[str]:
 def arm_program(sources: Iterable[Path], out: Path, *options: str) -> Path:
     """Build an ELF for a Cortex-M0 that prints through semihosting; m0.ld says where flash and RAM are."""
     needed("arm-none-eabi-gcc")
-    run(["arm-none-eabi-gcc", "-mcpu=cortex-m0", "-mthumb", "-std=gnu99", "-Os", *WARNINGS, *options, f"-I{C_DIR}"]
-        + ["--specs=nano.specs", "-nostartfiles", "-T", HERE / "m0.ld", HERE / "m0_start.c", *sources]
-        + ["-o", out])  # fmt: skip
+    chip = ("-mcpu=cortex-m0", "-mthumb", "-std=gnu99", "-Os")
+    linking = ("--specs=nano.specs", "-nostartfiles", f"-T{HERE / 'm0.ld'}", HERE / "m0_start.c")
+    run(["arm-none-eabi-gcc", *chip, *WARNINGS, *options, f"-I{C_DIR}", *linking, *sources, "-o", out])
     return out
 
 
 def qemu_output(elf: Path, timeout_s: float = 60) -> list[str]:
     """The lines a Cortex-M0 program prints until it leaves main()."""
     needed("qemu-system-arm")
-    command = ["qemu-system-arm", "-M", "microbit", "-nographic", "-semihosting", "-kernel", elf]
-    done = run(command, timeout_s, stdin=subprocess.DEVNULL)
+    done = run(["qemu-system-arm", "-M", "microbit", "-nographic", "-semihosting", "-kernel", elf], timeout_s)
     return [line.strip() for line in (done.stdout + done.stderr).splitlines() if line.strip()]
 
 
@@ -171,7 +182,7 @@ def with_eeprom(elf: Path, image: bytes, out: Path) -> Path:
 def misra_findings(sources: Iterable[Path], *options: str, platform: str = "avr8") -> list[str]:
     """What cppcheck and its MISRA addon say: lines of 'file:line: id'. Without the licensed texts, ids only."""
     needed("cppcheck")
-    command = ["cppcheck", "--std=c99", f"--platform={platform}", "--enable=all", "--inconclusive", "--addon=misra"]
+    command: list[str | Path] = ["cppcheck", "--std=c99", f"--platform={platform}", "--enable=all", "--inconclusive", "--addon=misra"]
     command += ["-q", "--template={file}:{line}: {id}", "--suppress=missingIncludeSystem", *options]
-    done = run([*command, *map(str, sources)], timeout_s=120)
+    done = run([*command, *sources], timeout_s=120)
     return sorted({line.strip() for line in done.stderr.splitlines() if ": " in line})
