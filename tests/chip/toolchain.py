@@ -88,9 +88,7 @@ def run(
         timeout=timeout_s,
         cwd=folder,
     )
-    assert done.returncode == 0, f"{' '.join(words)}
-{done.stdout[-2000:]}
-{done.stderr[-6000:]}"
+    assert done.returncode == 0, f"{' '.join(words)}\n{done.stdout[-2000:]}\n{done.stderr[-6000:]}"
     return done
 
 
@@ -182,7 +180,7 @@ def with_eeprom(elf: Path, image: bytes, out: Path) -> Path:
 def misra_findings(sources: Iterable[Path], *options: str, platform: str = "avr8") -> list[str]:
     """What cppcheck and its MISRA addon say: lines of 'file:line: id'. Without the licensed texts, ids only."""
     needed("cppcheck")
-    command: list[str | Path] = ["cppcheck", "--std=c99", f"--platform={platform}", "--enable=all", "--inconclusive", "--addon=misra"]
-    command += ["-q", "--template={file}:{line}: {id}", "--suppress=missingIncludeSystem", *options]
+    command: list[str | Path] = ["cppcheck", "--std=c99", f"--platform={platform}", "--enable=all", "--addon=misra"]
+    command += ["--inconclusive", "-q", "--template={file}:{line}: {id}", "--suppress=missingIncludeSystem", *options]
     done = run([*command, *sources], timeout_s=120)
     return sorted({line.strip() for line in done.stderr.splitlines() if ": " in line})
