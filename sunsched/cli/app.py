@@ -29,6 +29,8 @@ COMMANDS = {
     "table": Entry("table_command:table", "Work out a year and write the tables the chip reads."),
     "drive": Entry("drive_command:drive", "Work out motor, spool and cord: times, cut-offs, forces, currents."),
     "battery": Entry("battery_command:battery", "Follow the battery through a year and through many winters."),
+    "cell": Entry("cell_command:cell", "Turn the light cell's thresholds into counts, with their spread."),
+    "clock": Entry("clock_command:clock", "Say when the chip's clock has to be set again, and judge a reading."),
 }
 
 
@@ -108,6 +110,6 @@ def run(arguments: list[str] | None = None) -> None:
     """Run the command line; `--quiet` is taken wherever it stands before a lone `--`."""
     words = list(sys.argv[1:] if arguments is None else arguments)
     end = words.index("--") if "--" in words else len(words)
-    if "--quiet" in words[:end]:
-        words = ["--quiet", *(word for word in words[:end] if word != "--quiet"), *words[end:]]
+    if {"--quiet", "-q"} & set(words[:end]):
+        words = ["--quiet", *(word for word in words[:end] if word not in ("--quiet", "-q")), *words[end:]]
     app(args=words, prog_name="sunsched")
