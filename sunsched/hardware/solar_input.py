@@ -153,31 +153,33 @@ def sky_share(panel: Panel) -> float:
 class PanelYear:
     """What a panel's place makes of each day: n rows.
 
-    level_kwh above the air, on level ground [kWh/m2/day]; sunset_deg; beam, sky, ground: factors on the beam,
-    the diffuse and the whole irradiation of open level ground.
+    level_kwh above the air, on level ground [kWh/m2/day]; sunset_deg; beam, sky: factors on the beam and the
+    diffuse of open level ground; ground_per_reflectance: factor on its whole, for a reflectance of 1.
     """
 
     level_kwh: Array
     sunset_deg: Array
     beam: Array
     sky: float
-    ground: float
+    ground_per_reflectance: float
 
 
-def panel_year(panel: Panel, latitude_deg: float, n_days: int, ground_reflectance: float) -> PanelYear:
-    """The factors of `panel` at `latitude_deg` for a year of `n_days` days, and the ground's reflectance."""
+def panel_year(panel: Panel, latitude_deg: float, n_days: int) -> PanelYear:
+    """The factors of `panel` at `latitude_deg` for a year of `n_days` days."""
     day = np.arange(1, n_days + 1)
     return PanelYear(
         level_kwh=extraterrestrial_kwh(latitude_deg, day),
         sunset_deg=sunset_hour_angle_deg(latitude_deg, declination_deg(day)),
         beam=beam_factor(panel, latitude_deg, day),
         sky=sky_share(panel),
-        ground=ground_reflectance * (1.0 - float(np.cos(np.radians(panel.tilt_deg)))) / 2.0,
+        ground_per_reflectance=(1.0 - float(np.cos(np.radians(panel.tilt_deg)))) / 2.0,
     )
 
 
-def panel_kwh(year: PanelYear, clearness: ArrayLike) -> Array:
+def panel_kwh(year: PanelYear, clearness: ArrayLike, ground_reflectance: ArrayLike) -> Array:
     """Irradiation of the panel [kWh/m2/day] for clearness of shape (n_days,) or (n_years, n_days), 0..0.85.
+
+    ground_reflectance   one number, or (n_years, 1)
 
     Source: isotropic sky of Liu & Jordan 1962 with the diffuse share of Erbs et al. 1982. Raises RangeError
     for clearness outside its range.
@@ -186,8 +188,9 @@ def panel_kwh(year: PanelYear, clearness: ArrayLike) -> Array:
     if not np.all((k >= 0.0) & (k <= CLEARNESS_MOST)):
         raise RangeError(f"clearness runs from {k.min():g} to {k.max():g}; wanted 0 to {CLEARNESS_MOST:g}")
     level = k * year.level_kwh
+    ground = np.asarray(ground_reflectance) * year.ground_per_reflectance
     diffuse = level * diffuse_share(k, year.sunset_deg)
-    return np.asarray((level - diffuse) * year.beam + diffuse * year.sky + level * year.ground)
+    return np.asarray((level - diffuse) * year.beam + diffuse * year.sky + level * ground)
 
 
 def monthly_clearness(latitude_deg: float, level_kwh_by_month: ArrayLike, n_days: int = 365) -> Array:
