@@ -1,0 +1,86 @@
+"""Rules O: the keeper's orders above all others; and the alarms of a second."""
+
+from __future__ import annotations
+
+from sunsched.controller.door_settings import DoorSettings
+from sunsched.controller.door_state import DoorState, Inputs, up_to_full
+from sunsched.controller.time_witness import BY_LIGHT, BY_OWN_COUNT
+from sunsched.controller.words import Alarm, Battery, Door, Drive, Place, Want, Why
+
+HALT, UP = int(Drive.HALT), int(Drive.UP)
+WANT_DOWN, WANT_UP = int(Want.DOWN), int(Want.UP)
+SPENT = int(Battery.SPENT)
+
+
+def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
+    pressed = i.hand != d.last_hand and i.hand != HALT
+    d.last_hand = i.hand
+    if pressed:  # a hand is never blocked by a fault: it gets a fresh try
+        d.hand = i.hand
+        d.hand_min = d.attempts = d.blocked = d.reopen_left_s = 0
+        d.alarms &= ~Alarm.WRONG_WAY
+    elif d.hand != HALT:
+        if d.new_minute:
+            d.hand_min = up_to_full(d.hand_min)
+        timed = d.hand == UP and (d.plan == WANT_DOWN or i.keep_shut)
+        if changed or (timed and d.hand_min >= s.hand_min):
+            d.hand = HALT
+
+
+def _second_chance(d: DoorState, s: DoorSettings) -> bool:
+    if d.plan != WANT_DOWN:
+        d.reopen_left_s = 0
+        return False
+    due = not d.reopened and d.reason == Why.DUSK and d.since_min >= s.reopen_after_min
+    if s.reopen_s > 0 and due and d.cycle_known and d.t_min <= d.close_t_min + s.evening_until_min:
+        d.reopened, d.reopen_left_s = 1, s.reopen_s
+    if d.reopen_left_s == 0:
+        return False
+    d.reopen_left_s -= 1
+    return True
+
+
+def obey(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> tuple[int, int]:
+    """The wish and its reason after the orders; `changed`: the plan went from up to down or back this second."""
+    want, reason = d.plan, d.reason
+    _hand(d, s, i, changed)
+    if _second_chance(d, s):
+        want, reason = WANT_UP, int(Why.SECOND_CHANCE)
+    if i.battery != SPENT:
+        d.spent_min = 0
+    if want == WANT_UP and d.wish != WANT_UP:
+        if i.keep_shut:
+            want, reason = d.wish, int(Why.KEEP_SHUT)
+        elif i.battery == SPENT and d.spent_min < s.spent_min:
+            want, reason = d.wish, int(Why.BATTERY)
+            if d.new_minute:
+                d.spent_min = up_to_full(d.spent_min)
+    if d.hand != HALT:
+        want, reason = (WANT_UP if d.hand == UP else WANT_DOWN), int(Why.HAND)
+    d.wish = want
+    return want, reason
+
+
+def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
+    """The motor's alarms that stand, and those of time, light and battery."""
+    alarms = d.alarms
+    if (d.time == BY_OWN_COUNT and s.clock_fitted) or d.question_s > 0:
+        alarms |= Alarm.CLOCK_STEP
+    if d.time == BY_LIGHT:
+        alarms |= Alarm.CLOCK_LOST
+    if d.shift_min:
+        alarms |= Alarm.SUN_SHIFT
+    if d.odd_days + d.odd_today >= 2:
+        alarms |= Alarm.CONTRADICTION
+    if d.cell_bad:
+        alarms |= Alarm.CELL | (Alarm.NO_WITNESS if d.time == BY_LIGHT else Alarm.NONE)
+    if i.battery:
+        alarms |= Alarm.BATTERY
+    return int(alarms)
+
+
+def door_word(d: DoorState, drive: int) -> int:
+    """The door's state (a Door value)."""
+    if drive != HALT:
+        return int(Door.MOVING_UP if drive == UP else Door.MOVING_DOWN)
+    return int({Place.UP: Door.UP, Place.DOWN: Door.DOWN}.get(Place(d.place), Door.HALTED))
