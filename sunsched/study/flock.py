@@ -1,0 +1,121 @@
+"""When each bird goes in and would come out: hens that go to roost by themselves, some by the light, some by the Sun.
+
+A door does not bring ducks, geese or turkeys in. What share of the habit follows the evening's own light (`w`) and what
+the Sun alone (a clear sky at the same hour) is not known and decides the comparison, so results are shown for several.
+All figures here are assumed; a published study says that hens follow a roughly constant light level and then settle
+(Kent et al. 1997); junglefowl went to roost 2 min before sunset and left it 7 min before sunrise (Arshad et al. 2001).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.study.passing import confirmed, first_above, last_reaching
+from sunsched.study.scene import HALF_DAY_MIN, HalfDays
+from sunsched.study.skies import Skies
+from sunsched.study.spells import Ints
+from sunsched.study.weather import Floats
+
+THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = 250.0, 0.25  # assumed
+SETTLE_MIN = 5  # it must have been so dim (so light) for five minutes
+JITTER_MIN = 4.0  # assumed
+STRAGGLER_SHARE, STRAGGLER_MEAN_MIN = 0.01, 12.0  # assumed
+HABIT_MIN = 45.0  # assumed: where it never gets dim, birds go in this long before the planned closing
+LOWEST_LEVEL_LOG, HIGHEST_LEVEL_LOG, LEVEL_STEP_LOG = -2.0, 4.0, 0.01  # 0.01 is a fifth of a minute at dusk
+MOST_DRAWN = 12  # birds drawn for a flock; larger flocks are scaled from these
+
+Birds = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class FlockYears:
+    """The birds of a block: each year's flock with its own thresholds and each evening's and morning's whims.
+
+    threshold_log        (n_years, birds) [log10 lux]
+    evening_min, morning_min   (n_years, n_days, birds) minutes later than the light or the Sun would have it
+    """
+
+    threshold_log: Birds
+    evening_min: Birds
+    morning_min: Birds
+
+    @property
+    def birds(self) -> int:
+        """How many birds were drawn."""
+        return int(self.threshold_log.shape[1])
+
+
+def draw_flock(birds: int, n_years: int, n_days: int, rng: np.random.Generator) -> FlockYears:
+    """Draw the flocks of a block of years; at most MOST_DRAWN birds, and none for a flock of none."""
+    drawn = min(birds, MOST_DRAWN)
+    shape = (n_years, n_days, drawn)
+    threshold = np.log10(THRESHOLD_LUX) + THRESHOLD_SPREAD_LOG * rng.standard_normal((n_years, drawn))
+    evening = np.float32(JITTER_MIN) * rng.standard_normal(shape, dtype=np.float32)
+    late = np.flatnonzero(rng.random(evening.size, dtype=np.float32) < STRAGGLER_SHARE)
+    evening.ravel()[late] += rng.exponential(STRAGGLER_MEAN_MIN, len(late)).astype(np.float32)
+    morning = np.float32(JITTER_MIN) * rng.standard_normal(shape, dtype=np.float32)
+    return FlockYears(threshold.astype(np.float32), evening, morning)
+
+
+def exact_flock(birds: int, n_years: int, n_days: int) -> FlockYears:
+    """A flock without spread, whims or stragglers: every bird at the same light."""
+    drawn = min(birds, MOST_DRAWN)
+    still = np.zeros((n_years, n_days, drawn), dtype=np.float32)
+    return FlockYears(np.full((n_years, drawn), np.log10(THRESHOLD_LUX), dtype=np.float32), still, still)
+
+
+@dataclass(frozen=True)
+class SunHabit:
+    """When a clear sky passes each level on each day: what a bird that follows the Sun alone goes by.
+
+    place  (n_levels, n_days) minutes into the half-day, HALF_DAY_MIN where it never does
+    """
+
+    place: NDArray[np.int16]
+
+    @classmethod
+    def of(cls, half: HalfDays) -> "SunHabit":
+        """The habit for the evenings or mornings of a scene."""
+        level = np.arange(LOWEST_LEVEL_LOG, HIGHEST_LEVEL_LOG, LEVEL_STEP_LOG, dtype=np.float32)
+        levels = np.repeat(level[:, None], half.n_days, axis=1)
+        passing = last_reaching if half.evening else first_above
+        return cls(passing(half.clear_log, levels).astype(np.int16))
+
+    def at(self, threshold_log: Birds, rows: Ints) -> Ints:
+        """Minutes into the half-day at which the clear sky passes `threshold_log` (n_birds, n) on `rows` (n,)."""
+        step = np.rint((threshold_log - LOWEST_LEVEL_LOG) / LEVEL_STEP_LOG).astype(np.int64)
+        found: Ints = self.place[np.clip(step, 0, len(self.place) - 1), rows].astype(np.int64)
+        return found
+
+
+@dataclass(frozen=True)
+class Passages:
+    """Study minutes at which birds pass the door by light and by Sun, (n_birds, n), before whims.
+
+    Birds that a polar night keeps in stand at the half-day's first minute in the evening, at infinity in the morning.
+    """
+
+    by_light: Floats
+    by_sun: Floats
+
+    def mixed(self, follow_light: float, whim_min: Birds) -> Floats:
+        """Minutes at which the birds pass when the share `follow_light` (0..1) of their habit follows the light."""
+        both = follow_light * self.by_light + (1 - follow_light) * self.by_sun + whim_min
+        mixed: Floats = np.where(np.isinf(self.by_sun), np.inf, both)
+        return mixed
+
+
+def passages(half: HalfDays, habit: SunHabit, skies: Skies, threshold_log: Birds) -> Passages:
+    """When each bird of each twilight goes in (evenings) or wants out (mornings); thresholds (n_birds, n)."""
+    settled = confirmed(skies.sky_log, SETTLE_MIN - 1, skies.evening)
+    passing = last_reaching if skies.evening else first_above
+    by_light = passing(settled, threshold_log)
+    by_sun = habit.at(threshold_log, skies.rows)
+    never = by_sun >= HALF_DAY_MIN
+    light_min = (skies.start_min + by_light).astype(np.float64)
+    sun_min = (half.start_min[skies.rows] + by_sun + SETTLE_MIN - 1).astype(np.float64)
+    if skies.evening:
+        by_habit = half.planned_min[skies.rows] - HABIT_MIN
+        return Passages(np.where(never, by_habit, light_min), np.where(never, by_habit, sun_min))
+    return Passages(light_min, np.where(never, np.inf, sun_min))

@@ -1,0 +1,49 @@
+"""When light that is held minute by minute passes a level, for many twilights at once: shapes (n_min, n)."""
+
+import numpy as np
+
+from sunsched.study.spells import Ints
+from sunsched.study.weather import Light
+
+
+def confirmed(light_log: Light, wait_min: int, brightest: bool) -> Light:
+    """Brightest (else dimmest) of each minute and the `wait_min` before it, as far as they are held."""
+    worst = np.maximum if brightest else np.minimum
+    held = light_log.copy() if wait_min else light_log
+    for back in range(1, wait_min + 1):
+        worst(held[back:], light_log[:-back], out=held[back:])
+    return held
+
+
+def first_below(light_log: Light, level_log: Light) -> Ints:
+    """First minute below each level; `n_min` where there is none.
+
+    level_log  (..., n), any number of levels for each twilight; returns the same shape
+    """
+    falling = np.minimum.accumulate(light_log, axis=0)
+    return _halved(falling, level_log, np.greater_equal)
+
+
+def first_above(light_log: Light, level_log: Light) -> Ints:
+    """First minute above each level; otherwise as `first_below`."""
+    rising = np.maximum.accumulate(light_log, axis=0)
+    return _halved(rising, level_log, np.less_equal)
+
+
+def last_reaching(light_log: Light, level_log: Light) -> Ints:
+    """The minute after the last one at or above each level, 0 where there is none; otherwise as `first_below`."""
+    still_to_come = np.maximum.accumulate(light_log[::-1], axis=0)[::-1]
+    return _halved(still_to_come, level_log, np.greater_equal)
+
+
+def _halved(ordered: Light, level_log: Light, before: np.ufunc) -> Ints:
+    """How many leading minutes of each column are `before` its level, by halving: columns only fall or only rise."""
+    n_min, n = ordered.shape
+    columns = np.arange(n)
+    low = np.zeros(np.broadcast_shapes(level_log.shape, (n,)), dtype=np.int64)
+    high = np.full_like(low, n_min)
+    for _ in range(n_min.bit_length()):
+        middle = (low + high) // 2
+        short = before(ordered[np.minimum(middle, n_min - 1), columns], level_log) & (middle < high)
+        low, high = np.where(short, middle + 1, low), np.where(short, high, middle)
+    return low

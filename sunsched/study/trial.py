@@ -1,0 +1,191 @@
+"""When each strategy moves the door, for many twilights at once, by the rules of the door's own program.
+
+Light is held for a whole minute and the rules step once a second, so a confirmation of 100 s beginning with minute m
+is over in minute m + 1. The clock is taken as proven and the counters as they stand after healthy days; what the
+program does when clock or cell is in doubt is not repeated here. Rules E3 to E5 and D2 to D4 of controller/RULES.md.
+
+Twilights with an odd dusk (a fall too sudden, a cell dark for hours) are stepped minute by minute; all others take a
+short way that gives the same minute: the first confirmed dark at or after the window's opening.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+
+from sunsched.study.passing import first_above, first_below
+from sunsched.study.scene import Bools
+from sunsched.study.spells import Ints
+from sunsched.study.weather import Floats, Light
+
+RAMP_LOG = float(np.log10(12.0))  # light twelve times dark_lux is well above any dusk's last minutes
+FALL_MIN, QUICK_MIN = 4, 1  # whole minutes since above ramp (240 s) and since bright (45 s) that a natural dusk takes
+STALE_MIN = 180  # dark for longer than this is a covered cell, not a dusk
+LONG_DARK_MIN = 60  # a door without a clock believes a sudden dark after this long
+
+
+class Why(IntEnum):
+    """What moved the door; NEVER when it did not move."""
+
+    NEVER = 0
+    LIGHT = 1
+    CLOCK = 2
+    LIMIT = 3
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Thresholds of each twilight's own cell, as log10 lux of the open sky (n,), and the confirmation [whole minutes].
+
+    Sky view, dirt and the cell's error are taken into the thresholds, so one sky serves every cell.
+    """
+
+    dark_log: Light
+    light_log: Light
+    ramp_log: Light
+    wait_min: int
+
+    @classmethod
+    def of(cls, dark_lux: float, light_lux: float, cell_log: Floats, confirm_s: int) -> "Levels":
+        """Levels of a setting; `cell_log` (n,) is what the cell sees of the sky [log10: view, dirt and error]."""
+        dark, light = np.log10(dark_lux) - cell_log, np.log10(light_lux) - cell_log
+        ramp = dark + RAMP_LOG
+        as_light = [level.astype(np.float32) for level in (dark, light, ramp)]
+        return cls(as_light[0], as_light[1], as_light[2], (confirm_s - 1) // 60)
+
+    def part(self, columns: Ints) -> "Levels":
+        """The levels of some of the twilights."""
+        return Levels(self.dark_log[columns], self.light_log[columns], self.ramp_log[columns], self.wait_min)
+
+
+@dataclass(frozen=True)
+class Window:
+    """Minutes in which the cell may act, (n,), as places in the minutes held; the planned minute lies between.
+
+    usable   (n,) the cell has lately seen both dark and light, where the table expects them
+    """
+
+    first: Ints
+    planned: Ints
+    last: Ints
+    usable: Bools
+
+    def part(self, columns: Ints) -> "Window":
+        """The windows of some of the twilights."""
+        return Window(self.first[columns], self.planned[columns], self.last[columns], self.usable[columns])
+
+
+@dataclass(frozen=True)
+class Moves:
+    """Place of the minute in which the door moved (n,), -1 for never, and why."""
+
+    place: Ints
+    why: Ints
+
+
+def steep_falls(cell_log: Light, light_over_dark_log: float) -> Bools:
+    """Twilights (n,) in which some fall is sudden enough to be no dusk, whatever the threshold in lux."""
+    n_min, n = cell_log.shape
+    found = np.zeros(n, dtype=np.bool_)
+    for minutes in range(1, min(FALL_MIN, n_min - 1) + 1):
+        least = min(light_over_dark_log, RAMP_LOG) if minutes <= QUICK_MIN else RAMP_LOG
+        found |= (cell_log[:-minutes] - cell_log[minutes:]).max(axis=0) > least
+    return found
+
+
+def dusk_in_window(cell_log: Light, settled: Light, steep: Bools, levels: Levels, window: Window) -> Moves:
+    """Evenings of a door with clock and cell.
+
+    cell_log (n_min, n) light at the cell [log10 lux of open sky]; settled is `confirmed(cell_log, wait_min, True)`;
+    steep is `steep_falls(cell_log, ...)` for these levels
+    """
+    place, why = _first_in_window(settled, levels.dark_log, window, below=True)
+    hours_back = np.maximum(window.first - (STALE_MIN - int((window.last - window.first).max(initial=0))), 0)
+    stale = _dark_at(cell_log, levels, window.first) & _dark_at(cell_log, levels, hours_back)
+    odd = np.flatnonzero(window.usable & (steep | stale))
+    if len(odd):
+        stepped = stepped_dusk(cell_log[:, odd], levels.part(odd), window.part(odd))
+        place[odd], why[odd] = stepped.place, stepped.why
+    return Moves(place, why)
+
+
+def dawn_in_window(settled: Light, levels: Levels, window: Window) -> Moves:
+    """Mornings of a door with clock and cell: `settled` is `confirmed(skies.cell_log, wait_min, False)`."""
+    place, why = _first_in_window(settled, levels.light_log, window, below=False)
+    return Moves(place, why)
+
+
+def dusk_by_light(cell_log: Light, settled: Light, steep: Bools, levels: Levels) -> Moves:
+    """Evenings of a door without a clock: the first confirmed dark from noon on shuts it until the morning."""
+    return dusks_by_light(cell_log, settled, steep, [levels])[0]
+
+
+def dusks_by_light(cell_log: Light, settled: Light, steep: Bools, several: list[Levels]) -> list[Moves]:
+    """`dusk_by_light` for several thresholds with one confirmation, on the same light."""
+    places = first_below(settled, np.array([levels.dark_log for levels in several]))
+    odd = np.flatnonzero(steep)
+    found = []
+    for levels, place in zip(several, places, strict=True):
+        why = np.where(place < len(cell_log), Why.LIGHT, Why.NEVER)
+        if len(odd):
+            stepped = stepped_dusk(cell_log[:, odd], levels.part(odd), None)
+            place[odd], why[odd] = stepped.place, stepped.why
+        found.append(Moves(np.where(why == Why.NEVER, -1, place), why))
+    return found
+
+
+def dawns_by_light(settled: Light, several: list[Levels]) -> list[Moves]:
+    """Mornings of a door without a clock: the first confirmed light from midnight on, for several thresholds."""
+    places = first_above(settled, np.array([levels.light_log for levels in several]))
+    seen = places < len(settled)
+    whys = np.where(seen, Why.LIGHT, Why.NEVER)
+    return [Moves(*pair) for pair in zip(np.where(seen, places, -1), whys, strict=True)]
+
+
+def _first_in_window(settled: Light, level: Light, window: Window, below: bool) -> tuple[Ints, Ints]:
+    """First minute of each window past the level, else its last; with no usable cell the planned minute."""
+    width = int((window.last - window.first).max(initial=0)) + 1
+    columns = np.arange(len(level))
+    minute = window.first + np.arange(width)[:, None]
+    inside = settled[np.clip(minute, 0, len(settled) - 1), columns]
+    met = (inside < level) if below else (inside > level)
+    met &= minute < window.last
+    first = np.where(met.any(axis=0), window.first + met.argmax(axis=0), window.last)
+    place = np.where(window.usable, first, window.planned)
+    why = np.where(window.usable, np.where(first < window.last, Why.LIGHT, Why.LIMIT), Why.CLOCK)
+    return place, why
+
+
+def _dark_at(cell_log: Light, levels: Levels, place: Ints) -> Bools:
+    at = np.clip(place, 0, len(cell_log) - 1)
+    dark: Bools = cell_log[at, np.arange(len(place))] < levels.dark_log
+    return dark
+
+
+def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None) -> Moves:
+    """The rules minute by minute; without a window, those of a door that has no clock."""
+    n = len(levels.dark_log)
+    place, why = np.full(n, -1, dtype=np.int64), np.full(n, int(Why.NEVER), dtype=np.int64)
+    run, since_ramp, since_light = np.zeros(n, dtype=np.int64), np.full(n, 999), np.full(n, 999)
+    natural = np.ones(n, dtype=np.bool_)
+    for minute, light in enumerate(cell_log):
+        dark = light < levels.dark_log
+        run = np.where(dark, run + 1, 0)
+        enters = run == 1
+        natural = np.where(enters, (since_ramp >= FALL_MIN) & (since_light >= QUICK_MIN), natural)
+        since_ramp = np.where(light > levels.ramp_log, 0, since_ramp + 1)
+        since_light = np.where(light > levels.light_log, 0, since_light + 1)
+        ready = dark & (run > levels.wait_min)
+        if window is None:
+            by_light = ready & (natural | (run >= LONG_DARK_MIN))
+            by_clock = by_limit = np.zeros(n, dtype=np.bool_)
+        else:
+            stale = run > STALE_MIN
+            by_light = ready & natural & ~stale & window.usable & (minute >= window.first)
+            doubtful = ~window.usable | (dark & (stale | ~natural))
+            by_clock = doubtful & (minute >= window.planned)
+            by_limit = minute >= window.last
+        moves = (place < 0) & (by_light | by_clock | by_limit)
+        reason = np.where(by_light, Why.LIGHT, np.where(by_clock, Why.CLOCK, Why.LIMIT))
+        place, why = np.where(moves, minute, place), np.where(moves, reason, why)
+    return Moves(place, why)
