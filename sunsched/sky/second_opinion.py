@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
-from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -49,13 +48,6 @@ class Agreement(NamedTuple):
         return float(np.abs(self.apart_s).max(initial=0.0))
 
 
-@cache
-def _skyfield() -> tuple[Any, Any]:
-    from sunsched.sky.make_sun_nodes import timescale_and_ephemeris
-
-    return timescale_and_ephemeris()
-
-
 def skyfield_events(
     first_min: float, last_min: float, latitude_deg: float, longitude_deg: float, angles_deg: Sequence[float]
 ) -> Events:
@@ -66,20 +58,21 @@ def skyfield_events(
     from skyfield.almanac import find_risings, find_settings
     from skyfield.api import wgs84
 
-    ts, ephemeris = _skyfield()
+    from sunsched.sky.make_sun_nodes import de421, timescale
+
     ends = np.array([first_min - 1440.0, last_min + 1440.0])
     ends_tt = J1970_JD + (ends + sun_nodes.even_minus_utc_min(ends) + TT_MINUS_EVEN_MIN) / 1440.0
-    span = ts.tt_jd(ends_tt[0]), ts.tt_jd(ends_tt[1])
-    observer = ephemeris["earth"] + wgs84.latlon(latitude_deg, longitude_deg)
+    span = [timescale().tt_jd(end) for end in ends_tt]
+    with de421() as ephemeris:
+        observer = ephemeris["earth"] + wgs84.latlon(latitude_deg, longitude_deg)
 
-    def events(find: Callable[..., Any], angle_deg: float) -> Floats:
-        t, happens = find(observer, ephemeris["sun"], *span, horizon_degrees=angle_deg)
-        even_min = ((t.whole - J1970_JD) + t.tt_fraction)[happens] * 1440.0 - TT_MINUS_EVEN_MIN
-        return _within(even_min - sun_nodes.even_minus_utc_min(even_min), first_min, last_min)
+        def events(find: Callable[..., Any], angle_deg: float) -> Floats:
+            t, happens = find(observer, ephemeris["sun"], *span, horizon_degrees=angle_deg)
+            even_min = ((t.whole - J1970_JD) + t.tt_fraction)[happens] * 1440.0 - TT_MINUS_EVEN_MIN
+            return _within(even_min - sun_nodes.even_minus_utc_min(even_min), first_min, last_min)
 
-    return Events(
-        [events(find_risings, angle) for angle in angles_deg], [events(find_settings, angle) for angle in angles_deg]
-    )
+        rises = [events(find_risings, angle) for angle in angles_deg]
+        return Events(rises, [events(find_settings, angle) for angle in angles_deg])
 
 
 def astral_events(
