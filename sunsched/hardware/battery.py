@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 
 HOURS_A_DAY = 24.0
 MONTHS_A_YEAR, DAYS_A_YEAR = 12.0, 365.25
+REFILL_DAYS = 30
 # Share of the capacity at 20 C that a cold battery gives: typical VRLA datasheet, C/20, from memory.
 COLD_C = (-20.0, 0.0, 20.0)
 COLD_SHARE = (0.60, 0.85, 1.00)
@@ -94,7 +95,7 @@ def charge_year(
     panel   charge offered each day [Ah], (n_years, n_days); the rest (n_years, 1) or single numbers,
     used_ah also (n_years, n_days). Starting at midsummer keeps a whole winter in one run.
     Temperature does not enter: cold hides charge and gives it back, so it belongs to the limit, not to the
-    balance. Raises RangeError for a row outside the year.
+    balance. What is used goes on being used below the limits until nothing is held. Raises RangeError for a row outside the year.
     """
     offered = np.atleast_2d(np.asarray(panel, dtype=np.float64))
     n_years, n_days = offered.shape
@@ -135,7 +136,7 @@ class Winter:
     longest_flat_run  of those, the longest run
     longest_unfilled_run   longest run of days in which the battery was never full
     lowest_ah, lowest_row  least charge held, and the row of that day
-    refilled          full again on the last day of the run
+    refilled          full at least once in the last 30 days of the run
     """
 
     over_limit_days: NDArray[np.int64]
@@ -160,7 +161,7 @@ def winter(
     slack = 1e-9 * capacity  # rounding of a day's sums
     flat = taken >= capacity * np.asarray(cold) - slack
     full = year.end >= capacity - slack
-    last_row = (start_row - 1) % year.end.shape[1]
+    last_rows = np.arange(start_row - REFILL_DAYS, start_row) % year.end.shape[1]
     return Winter(
         over_limit_days=(taken > usable_ah(capacity, np.asarray(usable_share), np.asarray(cold)) + slack).sum(1),
         flat_days=flat.sum(axis=1),
@@ -168,7 +169,7 @@ def winter(
         longest_unfilled_run=longest_runs(~full, start_row),
         lowest_ah=year.end.min(axis=1),
         lowest_row=year.end.argmin(axis=1),
-        refilled=full[:, last_row],
+        refilled=full[:, last_rows].any(axis=1),
     )
 
 

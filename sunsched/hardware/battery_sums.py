@@ -167,7 +167,7 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
 def _verdicts(
     case: _Case, results: Mapping[str, Span], stated: Winters, with_ranges: Winters, month: str
 ) -> tuple[Verdict, ...]:
-    days, gain = results["autonomy_days"].value, results["gain_over_use"].value
+    days, gain = results["autonomy_days"], results["gain_over_use"]
     asked = {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
     return (
         _winter_verdict("depth limit", case, stated, with_ranges),

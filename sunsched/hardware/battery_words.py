@@ -58,21 +58,23 @@ def at_disconnect(results: Mapping[str, Span]) -> tuple[str, ...]:
     )
 
 
-def autonomy_texts(days: float, asked: float) -> tuple[str, str]:
+def autonomy_texts(days: Span, asked: float) -> tuple[str, str]:
     """Good and bad text for the days without Sun."""
+    stated = f"{days.value:.1f} days ({days.low:.1f} .. {days.high:.1f}) without Sun before the depth limit"
     return (
-        f"{days:.1f} days without Sun before the depth limit; {asked:.0f} are asked.",
-        f"{days:.1f} days without Sun before the depth limit, {asked:.0f} are asked: a dull week ends it. A board that "
-        "sleeps deeper helps more than a greater battery.",
+        f"{stated}; {asked:.0f} are asked.",
+        f"{stated}, {asked:.0f} are asked: a dull week may end it. A board that sleeps deeper often helps more than "
+        "a greater battery.",
     )
 
 
-def worst_month_texts(month: str, ratio: float, asked: float) -> tuple[str, str]:
+def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str]:
     """Good and bad text for the month with least gain."""
+    stated = f"in {month} the panel gives {ratio.value:.1f} ({ratio.low:.1f} .. {ratio.high:.1f}) times what is used"
     return (
-        f"in {month} the panel gives {ratio:.1f} times what is used; {asked:.1f} is asked.",
-        f"in {month} the panel gives {ratio:.1f} times what is used, {asked:.1f} is asked: the battery runs down "
-        "through the month. Use less, tilt the panel steeper, or fit a greater one.",
+        f"{stated}; {asked:.1f} is asked.",
+        f"{stated}, {asked:.1f} is asked: the battery may run down through the month. Use less, turn or tilt the panel "
+        "better, or fit a greater one.",
     )
 
 

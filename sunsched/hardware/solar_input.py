@@ -193,16 +193,21 @@ def panel_kwh(year: PanelYear, clearness: ArrayLike, ground_reflectance: ArrayLi
     return np.asarray((level - diffuse) * year.beam + diffuse * year.sky + level * ground)
 
 
-def monthly_clearness(latitude_deg: float, level_kwh_by_month: ArrayLike, n_days: int = 365) -> Array:
+def monthly_mean(daily: ArrayLike) -> Array:
+    """Mean of each month of a year of daily values, shape (12,)."""
+    values = np.asarray(daily, dtype=np.float64)
+    month = month_of_row(values.size)
+    return np.bincount(month, values) / np.bincount(month)
+
+
+def monthly_clearness(latitude_deg: float, level_kwh_by_month: ArrayLike) -> Array:
     """Clearness of each month from its mean irradiation of level ground [kWh/m2/day], shape (12,).
 
     NaN where the Sun does not rise enough (H0 under 0.05 kWh/m2/day) to tell.
     """
-    above = extraterrestrial_kwh(latitude_deg, np.arange(1, n_days + 1))
-    month = month_of_row(n_days)
-    mean = np.array([above[month == m].mean() for m in range(12)])
+    above = monthly_mean(extraterrestrial_kwh(latitude_deg, np.arange(1, 366)))
     measured = np.asarray(level_kwh_by_month, dtype=np.float64)
-    return np.asarray(np.divide(measured, mean, out=np.full(12, np.nan), where=mean > 0.05))
+    return np.asarray(np.divide(measured, above, out=np.full(12, np.nan), where=above > 0.05))
 
 
 def month_of_row(n_days: int) -> NDArray[Any]:

@@ -1,0 +1,40 @@
+"""`sunsched battery`: whether battery and panel carry the door through the winter."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath, Year
+
+
+def battery(
+    config: ConfigPath,
+    year: Year,
+    climate: Annotated[
+        Path | None,
+        typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day[,temperature_c]."),
+    ] = None,
+    weather_years: Annotated[
+        int, typer.Option("--weather-years", min=20, max=5000, help="How many winters of model weather.")
+    ] = 200,
+    as_json: AsJson = False,
+) -> None:
+    """Follow the charge day by day, over many winters, and show what one change would do."""
+    from sunsched.config import toml_file
+    from sunsched.job.battery_text import battery_text
+    from sunsched.job.battery_year import battery_of, plain
+
+    work = battery_of(toml_file.read(config), year, config, climate, weather_years)
+    if as_json:
+        console.data_json(plain(work))
+    else:
+        console.data(battery_text(work))
+    for note in work.notes:
+        console.warn(note)
+    for judged in work.sums.verdicts:
+        if judged.state != "holds":
+            console.warn(f"{judged.name}: {judged.state}")
