@@ -1,0 +1,31 @@
+"""`sunsched cell`: what a light cell reads at the thresholds and at the year's moments."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath
+
+
+def cell(
+    config: ConfigPath,
+    year: Annotated[
+        int, typer.Option("--year", min=1990, max=2052, help="Year of the moments; they hardly differ between years.")
+    ] = 2027,
+    as_json: AsJson = False,
+) -> None:
+    """Show thresholds as counts with their spread, the best fixed resistor, and what the cell reads through a year."""
+    from sunsched.config import toml_file
+    from sunsched.job.cell_report import cell_of
+    from sunsched.job.cell_text import cell_text
+
+    report = cell_of(toml_file.read(config), year, config)
+    if as_json:
+        console.data_json(report.plain())
+    else:
+        console.data(cell_text(report))
+    for warned in report.warnings:
+        console.warn(warned.text)
