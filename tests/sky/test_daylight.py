@@ -14,9 +14,7 @@ COEFFICIENT_COLUMNS = ("L0", "L1", "L2", "L3")
 
 def published(source_id: str, quantity: str) -> list[dict[str, str]]:
     return [
-        row
-        for row in rows("illuminance.csv")
-        if row["source_id"] == source_id and row["quantity"].startswith(quantity)
+        row for row in rows("illuminance.csv") if row["source_id"] == source_id and row["quantity"].startswith(quantity)
     ]
 
 
@@ -101,7 +99,9 @@ def test_below_18_degrees_the_light_no_longer_follows_the_sun() -> None:
 
 # Saemundsson, Sky & Telescope 72 (1986) 70: 1.02 cot(h + 10.3/(h + 5.11)) arcmin, by hand at three altitudes;
 # the almanac's 34' at the horizon holds for the apparent altitude 0
-@pytest.mark.parametrize(("airless_deg", "arcmin", "within"), [(0.0, 28.98, 0.01), (10.0, 5.41, 0.01), (45.0, 1.01, 0.01)])
+@pytest.mark.parametrize(
+    ("airless_deg", "arcmin", "within"), [(0.0, 28.98, 0.01), (10.0, 5.41, 0.01), (45.0, 1.01, 0.01)]
+)
 def test_refraction_by_hand(airless_deg: float, arcmin: float, within: float) -> None:
     assert daylight.refraction_deg(airless_deg) * 60.0 == pytest.approx(arcmin, abs=within)
 
