@@ -95,7 +95,8 @@ def charge_year(
     panel   charge offered each day [Ah], (n_years, n_days); the rest (n_years, 1) or single numbers,
     used_ah also (n_years, n_days). Starting at midsummer keeps a whole winter in one run.
     Temperature does not enter: cold hides charge and gives it back, so it belongs to the limit, not to the
-    balance. What is used goes on being used below the limits until nothing is held. Raises RangeError for a row outside the year.
+    balance. What is used goes on being used below the limits until nothing is held.
+    Raises RangeError for a row outside the year.
     """
     offered = np.atleast_2d(np.asarray(panel, dtype=np.float64))
     n_years, n_days = offered.shape
@@ -169,7 +170,7 @@ def winter(
         longest_unfilled_run=longest_runs(~full, start_row),
         lowest_ah=year.end.min(axis=1),
         lowest_row=year.end.argmin(axis=1),
-        refilled=full[:, last_rows].any(axis=1),
+        refilled=np.asarray(full[:, last_rows].any(axis=1)),
     )
 
 
