@@ -6,12 +6,12 @@ import datetime as dt
 
 import numpy as np
 import pytest
-from authority_rows import day_of, utc_min
 
 from sunsched.base.civil_time import date_of, year_days, zone_of
 from sunsched.sky.crossings import Crossings, State, altitude_crossings
 from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
 from sunsched.sky.second_opinion import skyfield_events
+from tests.sky.authority_rows import day_of, utc_min
 
 SUNRISE, CIVIL, NAUTICAL = SUNRISE_ALTITUDE_DEG, -6.0, -12.0
 YEAR = 2027

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from authority_rows import rows
 
 from sunsched.base.errors import RangeError
 from sunsched.sky import daylight
+from tests.sky.authority_rows import rows
 
 COEFFICIENT_COLUMNS = ("L0", "L1", "L2", "L3")
 

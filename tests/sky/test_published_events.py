@@ -6,9 +6,9 @@ from collections import Counter, defaultdict
 
 import numpy as np
 import pytest
-from authority_rows import day_of, rows, utc_min
 
 from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
+from tests.sky.authority_rows import day_of, rows, utc_min
 
 Row = dict[str, str]
 RISING = {"rise", "civil_dawn", "naut_dawn", "astro_dawn"}

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 
 import numpy as np
-from authority_rows import rows, utc_min
 
 from sunsched.sky.crossings import sun_position_deg
 from sunsched.sky.daylight import refraction_deg
 from sunsched.sky.sun_nodes import sun_at
+from tests.sky.authority_rows import rows, utc_min
 
 Row = dict[str, str]
 SPA_LOWEST_REFRACTED_DEG = -0.8333  # the SPA code refracts above this only
