@@ -103,7 +103,8 @@ class Drawing:
         """
         content = attributes.pop("content", None)
         head = f"<{tag}{attributes_text(attributes)}"
-        self._parts.append(f"{head}/>" if content is None else f"{head}>{escape(clean(str(content)), quote=False)}</{tag}>")
+        inside = "" if content is None else escape(clean(str(content)), quote=False)
+        self._parts.append(f"{head}/>" if content is None else f"{head}>{inside}</{tag}>")
 
     @contextmanager
     def group(self, **attributes: Attribute) -> Iterator[None]:
