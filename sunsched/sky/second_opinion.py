@@ -78,9 +78,10 @@ def skyfield_events(
 def astral_events(
     first_min: float, last_min: float, latitude_deg: float, longitude_deg: float, angles_deg: Sequence[float]
 ) -> Events:
-    """Events between two times [utc_min] by astral, an independent formula: within about 3 min below 58 degrees.
+    """Events between two times [utc_min] by astral, an independent formula: within 5 s at 52 N, 20 s at 58.
 
-    astral adds refraction to twilight too (civil dusk 26 s late at 52 N). Raises RangeError above 58 degrees.
+    Asked for without refraction, which astral otherwise adds to twilight too (civil dusk 26 s late at 52 N). An event
+    beside an extreme may be missing. Raises RangeError above 58 degrees.
     """
     from astral import Observer, SunDirection
     from astral.sun import time_at_elevation
@@ -95,7 +96,7 @@ def astral_events(
         for day in days:
             date = dt.date(1970, 1, 1) + dt.timedelta(days=day)
             try:
-                moment = time_at_elevation(observer, angle_deg, date, direction)
+                moment = time_at_elevation(observer, angle_deg, date, direction, with_refraction=False)
             except ValueError:  # astral's way to say that the Sun does not get there on that date
                 continue
             found.append((moment - EPOCH).total_seconds() / 60.0)
