@@ -9,9 +9,12 @@ from sunsched.study.weather import Light
 def confirmed(light_log: Light, wait_min: int, brightest: bool) -> Light:
     """Brightest (else dimmest) of each minute and the `wait_min` before it, as far as they are held."""
     worst = np.maximum if brightest else np.minimum
-    held = light_log.copy() if wait_min else light_log
-    for back in range(1, wait_min + 1):
-        worst(held[back:], light_log[:-back], out=held[back:])
+    held, width = light_log, 1
+    while width <= wait_min:
+        step = min(width, wait_min + 1 - width)
+        longer = held.copy()
+        worst(held[step:], held[:-step], out=longer[step:])
+        held, width = longer, width + step
     return held
 
 

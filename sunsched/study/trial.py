@@ -21,6 +21,7 @@ from sunsched.study.weather import Floats, Light
 RAMP_LOG = float(np.log10(12.0))  # light twelve times dark_lux is well above any dusk's last minutes
 FALL_MIN, QUICK_MIN = 4, 1  # whole minutes since above ramp (240 s) and since bright (45 s) that a natural dusk takes
 STALE_MIN = 180  # dark for longer than this is a covered cell, not a dusk
+AFTER_NOON_MIN = 120  # dark sooner after noon is never dusk
 LONG_DARK_MIN = 60  # a door without a clock believes a sudden dark after this long
 
 
@@ -104,7 +105,7 @@ def dusk_in_window(cell_log: Light, settled: Light, steep: Bools, levels: Levels
     stale = _dark_at(cell_log, levels, window.first) & _dark_at(cell_log, levels, hours_back)
     odd = np.flatnonzero(window.usable & (steep | stale))
     if len(odd):
-        stepped = stepped_dusk(cell_log[:, odd], levels.part(odd), window.part(odd))
+        stepped = stepped_dusk(cell_log[:, odd], levels.part(odd), window.part(odd), window.first[odd])
         place[odd], why[odd] = stepped.place, stepped.why
     return Moves(place, why)
 
@@ -115,20 +116,20 @@ def dawn_in_window(settled: Light, levels: Levels, window: Window) -> Moves:
     return Moves(place, why)
 
 
-def dusk_by_light(cell_log: Light, settled: Light, steep: Bools, levels: Levels) -> Moves:
-    """Evenings of a door without a clock: the first confirmed dark from noon on shuts it until the morning."""
-    return dusks_by_light(cell_log, settled, steep, [levels])[0]
+def dusks_by_light(cell_log: Light, settled: Light, steep: Bools, several: list[Levels], first: Ints) -> list[Moves]:
+    """Evenings of a door without a clock: the first confirmed dark from minute `first` (n,) on, for several thresholds.
 
-
-def dusks_by_light(cell_log: Light, settled: Light, steep: Bools, several: list[Levels]) -> list[Moves]:
-    """`dusk_by_light` for several thresholds with one confirmation, on the same light."""
+    The door then stays down until the morning. Thresholds share one confirmation.
+    """
+    if first.max(initial=0) > 0:
+        settled = np.where(np.arange(len(settled))[:, None] < first, np.float32(np.inf), settled)
     places = first_below(settled, np.array([levels.dark_log for levels in several]))
     odd = np.flatnonzero(steep)
     found = []
     for levels, place in zip(several, places, strict=True):
         why = np.where(place < len(cell_log), Why.LIGHT, Why.NEVER)
         if len(odd):
-            stepped = stepped_dusk(cell_log[:, odd], levels.part(odd), None)
+            stepped = stepped_dusk(cell_log[:, odd], levels.part(odd), None, first[odd])
             place[odd], why[odd] = stepped.place, stepped.why
         found.append(Moves(np.where(why == Why.NEVER, -1, place), why))
     return found
@@ -162,8 +163,8 @@ def _dark_at(cell_log: Light, levels: Levels, place: Ints) -> Bools:
     return dark
 
 
-def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None) -> Moves:
-    """The rules minute by minute; without a window, those of a door that has no clock."""
+def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None, first: Ints) -> Moves:
+    """The rules minute by minute from `first` (n,) on; without a window, those of a door that has no clock."""
     n = len(levels.dark_log)
     place, why = np.full(n, -1, dtype=np.int64), np.full(n, int(Why.NEVER), dtype=np.int64)
     run, since_ramp, since_light = np.zeros(n, dtype=np.int64), np.full(n, 999), np.full(n, 999)
@@ -177,11 +178,11 @@ def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None) -> Move
         since_light = np.where(light > levels.light_log, 0, since_light + 1)
         ready = dark & (run > levels.wait_min)
         if window is None:
-            by_light = ready & (natural | (run >= LONG_DARK_MIN))
+            by_light = ready & (natural | (run >= LONG_DARK_MIN)) & (minute >= first)
             by_clock = by_limit = np.zeros(n, dtype=np.bool_)
         else:
             stale = run > STALE_MIN
-            by_light = ready & natural & ~stale & window.usable & (minute >= window.first)
+            by_light = ready & natural & ~stale & window.usable & (minute >= first)
             doubtful = ~window.usable | (dark & (stale | ~natural))
             by_clock = doubtful & (minute >= window.planned)
             by_limit = minute >= window.last

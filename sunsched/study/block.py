@@ -1,0 +1,222 @@
+"""One block of weather years through every setting: when the door moved, and what that meant for the birds."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunsched.study.flock import FlockYears, draw_flock, exact_flock, passages
+from sunsched.study.passing import confirmed, last_reaching
+from sunsched.study.scene import Bools
+from sunsched.study.settings import Setting
+from sunsched.study.skies import Skies, skies_of
+from sunsched.study.spells import Ints, WeatherYears, clear_years, draw_years
+from sunsched.study.stage import MOST_CELL_Z, Stage
+from sunsched.study.trial import (
+    AFTER_NOON_MIN,
+    Levels,
+    Moves,
+    Window,
+    dawn_in_window,
+    dawns_by_light,
+    dusk_in_window,
+    dusks_by_light,
+    steep_falls,
+)
+from sunsched.study.weather import Floats
+
+SURE_MIN = 30  # half an hour of dark, or of light, proves the cell
+
+
+@dataclass
+class Block:
+    """Outcomes of a block; twilights are year x n_days + day, minutes are study minutes, NaN for never.
+
+    close_min, open_min   (n_settings, n_twilights)
+    birds_in_min, birds_out_min   (n_follow, n_birds, n_twilights) when birds go in and want out
+    deepest_log, brightest_log   {evening: (n_twilights,)} darkest and lightest half-hour at the cell, inf where sure
+    relit   (n_twilights,) the configuration's own light rule, unlatched, would have opened again by daylight
+    """
+
+    stage: Stage
+    years: WeatherYears
+    flock: FlockYears
+    close_min: Floats
+    open_min: Floats
+    birds_in_min: Floats
+    birds_out_min: Floats
+    deepest_log: dict[bool, Floats]
+    brightest_log: dict[bool, Floats]
+    relit: Floats
+
+
+def weather_rng(seed: int, block: int) -> np.random.Generator:
+    """The random numbers of one block: they hang on the seed and the block's number alone."""
+    return np.random.Generator(np.random.SFC64(np.random.SeedSequence([seed, block])))
+
+
+def run_block(stage: Stage, n_years: int, rng: np.random.Generator) -> Block:
+    """Draw a block of weather years and judge every setting on it."""
+    n_days = stage.scene.n_days
+    years = draw_years(stage.climate, stage.scene.months, n_years, rng)
+    return judged(stage, years, draw_flock(stage.birds, n_years, n_days, rng), rng)
+
+
+def run_clear_block(stage: Stage, n_years: int) -> Block:
+    """The same without weather, spread, whims or stragglers: every figure has one exact answer."""
+    n_days = stage.scene.n_days
+    return judged(stage, clear_years(n_days, n_years), exact_flock(stage.birds, n_years, n_days), None)
+
+
+def judged(stage: Stage, years: WeatherYears, flock: FlockYears, rng: np.random.Generator | None) -> Block:
+    """Every setting on the given weather and flock; `rng` draws the minutes, None leaves them at their mean."""
+    block = _empty(stage, years, flock)
+    for evening in (True, False):
+        moves = block.close_min if evening else block.open_min
+        for row, setting in enumerate(stage.settings):
+            moves[row] = np.tile(setting.planned_min(evening), years.n_years)
+        for skies in skies_of(stage.half(evening), stage.windows[evening], years, rng):
+            _judge(block, skies, moves)
+            _let_birds_pass(block, skies)
+            _note_extremes(block, skies)
+    for row, setting in enumerate(stage.settings):
+        if setting.strategy == "both":
+            _clock_where_unproven(block, row, setting)
+    idle = np.isnan(np.tile(stage.scene.evening.planned_min, years.n_years))
+    block.close_min[:, idle] = np.nan
+    block.open_min[:, np.isnan(np.tile(stage.scene.morning.planned_min, years.n_years))] = np.nan
+    return block
+
+
+def _empty(stage: Stage, years: WeatherYears, flock: FlockYears) -> Block:
+    n = years.n_years * stage.scene.n_days
+    moves = (len(stage.settings), n)
+    birds = (len(stage.follow_light), flock.birds, n)
+    deepest, brightest = {}, {}
+    for evening in (True, False):
+        dark, light = stage.sure_of_dark(evening), stage.sure_of_light(evening)
+        deepest[evening] = np.tile(np.where(dark, -np.inf, np.inf), years.n_years)
+        brightest[evening] = np.tile(np.where(light, np.inf, -np.inf), years.n_years)
+    return Block(
+        stage=stage,
+        years=years,
+        flock=flock,
+        close_min=np.full(moves, np.nan),
+        open_min=np.full(moves, np.nan),
+        birds_in_min=np.full(birds, np.nan),
+        birds_out_min=np.full(birds, np.nan),
+        deepest_log=deepest,
+        brightest_log=brightest,
+        relit=np.zeros(n),
+    )
+
+
+def _cell_log(stage: Stage, years: WeatherYears, setting: Setting, columns: Ints) -> Floats:
+    """What the cell sees of the sky [log10]: its view, its dirt, its error."""
+    error = np.clip(years.cell_z, -MOST_CELL_Z, MOST_CELL_Z) if setting.cell_z is None else setting.cell_z
+    by_year = np.log10(stage.cell.sky_view) + stage.cell_sd_log * np.broadcast_to(error, (years.n_years,))
+    seen: Floats = by_year[columns // stage.scene.n_days] + years.dirt_log.ravel()[columns]
+    return seen
+
+
+def _judge(block: Block, skies: Skies, moves: Floats) -> None:
+    stage = block.stage
+    settled = confirmed(skies.cell_log, stage.wait_min, skies.evening)
+    ratio_log = float(np.log10(stage.cell.light_lux / stage.cell.dark_lux))
+    steep = steep_falls(skies.cell_log, ratio_log) if skies.evening else np.zeros(0, dtype=np.bool_)
+    levels = {
+        row: Levels.of(s.dark_lux, s.light_lux, _cell_log(stage, block.years, s, skies.columns), stage.cell.confirm_s)
+        for row, s in enumerate(stage.settings)
+        if s.strategy != "clock"
+    }
+    alone = [row for row in levels if stage.settings[row].strategy == "light"]
+    if alone:
+        several = [levels[row] for row in alone]
+        if skies.evening:
+            into = skies.start_min - stage.scene.evening.start_min[skies.rows]
+            first = np.maximum(AFTER_NOON_MIN - into, 0)
+            found = dusks_by_light(skies.cell_log, settled, steep, several, first)
+        else:
+            found = dawns_by_light(settled, several)
+        for row, move in zip(alone, found, strict=True):
+            moves[row, skies.columns] = np.where(move.place < 0, np.nan, skies.start_min + move.place)
+            if skies.evening and stage.settings[row].role == "own":
+                block.relit[skies.columns] = _relit(stage, skies, levels[row], move)
+    for row in levels:
+        if stage.settings[row].strategy == "both":
+            window = _window(stage, stage.settings[row], skies)
+            if skies.evening:
+                move = dusk_in_window(skies.cell_log, settled, steep, levels[row], window)
+            else:
+                move = dawn_in_window(settled, levels[row], window)
+            moves[row, skies.columns] = skies.start_min + move.place
+
+
+def _window(stage: Stage, setting: Setting, skies: Skies) -> Window:
+    planned_min = setting.planned_min(skies.evening)[skies.rows]
+    idle = np.isnan(planned_min)
+    planned = np.where(idle, 0, planned_min - skies.start_min).astype(np.int64)
+    from_min, until_min = setting.window(skies.evening)
+    first, last = planned + from_min, planned + until_min
+    if skies.evening:
+        into = skies.start_min - stage.scene.evening.start_min[skies.rows]
+        first = np.maximum(first, np.minimum(AFTER_NOON_MIN - into, planned))
+    return Window(first, planned, last, np.ones(len(planned), dtype=np.bool_))
+
+
+def _relit(stage: Stage, skies: Skies, levels: Levels, closed: Moves) -> Floats:
+    bright = confirmed(skies.cell_log, stage.wait_min, False)
+    last_bright = last_reaching(bright, levels.light_log)
+    again: Floats = ((closed.place >= 0) & (last_bright > closed.place + stage.wait_min)).astype(np.float64)
+    return again
+
+
+def _let_birds_pass(block: Block, skies: Skies) -> None:
+    if not block.flock.birds:
+        return
+    stage, n_days = block.stage, block.stage.scene.n_days
+    threshold = block.flock.threshold_log[skies.columns // n_days].T
+    found = passages(stage.half(skies.evening), stage.habits[skies.evening], skies, threshold)
+    whims = block.flock.evening_min if skies.evening else block.flock.morning_min
+    whim = whims.reshape(-1, block.flock.birds)[skies.columns].T
+    target = block.birds_in_min if skies.evening else block.birds_out_min
+    for number, follow in enumerate(stage.follow_light):
+        target[number][:, skies.columns] = found.mixed(follow, whim)
+
+
+def _note_extremes(block: Block, skies: Skies) -> None:
+    """Darkest and lightest half-hour of the twilights whose cell might not be proven by them."""
+    deepest, brightest = block.deepest_log[skies.evening], block.brightest_log[skies.evening]
+    covered = skies.cell_log is not skies.sky_log
+    open_dark = np.flatnonzero((deepest[skies.columns] > -np.inf) | covered)
+    open_light = np.flatnonzero((brightest[skies.columns] < np.inf) | covered)
+    if len(open_dark):
+        longest = confirmed(skies.cell_log[:, open_dark], SURE_MIN - 1, True)
+        deepest[skies.columns[open_dark]] = longest[SURE_MIN - 1 :].min(axis=0)
+    if len(open_light):
+        longest = confirmed(skies.cell_log[:, open_light], SURE_MIN - 1, False)
+        brightest[skies.columns[open_light]] = longest[SURE_MIN - 1 :].max(axis=0)
+
+
+def _clock_where_unproven(block: Block, row: int, setting: Setting) -> None:
+    """Where the cell has not seen dark and light within 26 h, the planned minute moves the door."""
+    years, n_days = block.years, block.stage.scene.n_days
+    every = np.arange(years.n_years * n_days)
+    levels = Levels.of(
+        setting.dark_lux, setting.light_lux, _cell_log(block.stage, years, setting, every), block.stage.cell.confirm_s
+    )
+
+    def by_day(met: Bools) -> Bools:
+        return met.reshape(years.n_years, n_days)
+
+    dark = {half: by_day(block.deepest_log[half] < levels.dark_log) for half in (True, False)}
+    light = {half: by_day(block.brightest_log[half] > levels.light_log) for half in (True, False)}
+    dark_night = dark[True] | np.roll(dark[False], -1, axis=1)
+    light_day = light[True] | light[False]
+    before_dark, before_light = np.roll(dark_night, 1, axis=1), np.roll(light_day, 1, axis=1)
+    proven = {
+        True: before_dark & (light_day | before_light),
+        False: (before_dark | np.roll(dark_night, 2, axis=1)) & before_light,
+    }
+    for evening, moves in ((True, block.close_min), (False, block.open_min)):
+        planned = np.tile(setting.planned_min(evening), years.n_years)
+        moves[row] = np.where(proven[evening].ravel(), moves[row], planned)
