@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
 from sunsched.hardware import light_cell as sums
 from sunsched.hardware.parts import LightCell
 
-FULL_SUN_LUX = 100_000.0  # bright sunlight on level ground: 111,000 lux read, 120,000 at most
 MOONLIGHT_LUX = 0.3  # full Moon, clear: 0.25 lux read
-RAIL_STEPS = 3  # the door's program takes readings this near the top for a broken cell
 LEAST_HYSTERESIS_COUNTS = 10  # common practice: two or three steps of noise either way, several times over
 LEAST_HYSTERESIS_RATIO = 1.5  # common practice
 LEAST_SLOPE = 20.0  # counts per e-fold; one step is then 5 % of the light: common practice
@@ -77,15 +76,16 @@ def _divider_warnings(cell: LightCell, dark: sums.ThresholdCounts, light: sums.T
 
 def _rail_warnings(cell: LightCell, light: sums.ThresholdCounts) -> list[Warned]:
     part = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps)
-    rail = sums.top_count(cell.adc_steps) - RAIL_STEPS
-    noon = int(sums.divider_counts(FULL_SUN_LUX * cell.sky_view, *part))
+    rail = sums.top_count(cell.adc_steps) - RAIL_ROOM_COUNTS
+    noon = int(sums.divider_counts(FULL_SUN_LUX, *part))
     if light.counts_high >= rail:
         text = f"light_lux reads {light.counts_high} counts with this spread, at the top of the ADC ({rail} and more)"
         return [Warned("rail_threshold", text)]
     if noon >= rail:
         text = (
-            f"in full sun the cell reads {noon} counts; {rail} and more is taken for a shorted cell. A smaller"
-            " fixed resistor, or shade and a diffuser over the cell"
+            f"in full sun the cell reads {noon} counts, at the top of the ADC ({rail} and more): the door's"
+            " program then cannot tell a shorted cell from sunshine. A smaller fixed resistor, or shade and a"
+            " diffuser over the cell"
         )
         return [Warned("rail", text)]
     return []

@@ -1,0 +1,99 @@
+"""What a cell in its place reads against the clear-sky model: an offset from the log's own clear evenings.
+
+An evening is taken for clear when its light follows the model smoothly through twilight and lies with the brightest
+of such evenings: an overcast evening can be as smooth, but not as bright. If the log holds no clear evening at all,
+nothing in it can tell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunsched.study.log_light import LoggedHalfDays
+from sunsched.study.weather import Floats
+
+SMOOTH_LOG = 0.05  # rms about a straight line, log against log: a passing cloud leaves more (simulated)
+NEAR_BRIGHTEST_LOG = 0.20  # evenings this close to the brightest smooth ones count as clear
+BRIGHTEST_QUANTILE = 0.8
+MODEL_LOG = 0.03  # two published clear-sky fits differ by so much in twilight
+LEAST_EVENINGS = 3
+LEAST_MINUTES = 12
+BELOW_DARK, ABOVE_LIGHT = 3.0, 8.0  # the light around the thresholds that is compared, as factors
+ALTITUDE_RANGE_DEG = (-9.0, 6.0)  # twilight: higher up the Sun's own beam depends on how the cell faces
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """By how much the cell reads more than the clear sky gives it [log10 lux], at each threshold.
+
+    dark_log, light_log   offset at dark_lux and light_lux; se_log its standard error with the model's own
+    sd_log                how clear evenings differ from one another
+    evenings              rows that were taken for clear
+    """
+
+    dark_log: float
+    light_log: float
+    sd_log: float
+    se_log: float
+    evenings: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class EveningFit:
+    """One evening held against the model: offset at both thresholds and what is left of it [log10]."""
+
+    row: int
+    dark_log: float
+    light_log: float
+    rms_log: float
+
+
+def evening_fits(
+    logged: LoggedHalfDays, dark_lux: float, light_lux: float, sky_view: float, least_lux: float, most_lux: float
+) -> list[EveningFit]:
+    """Each evening's offset from the clear-sky model, where the log covers twilight.
+
+    least_lux, most_lux   what the cell can tell apart: readings outside are left out [lux]
+    """
+    half = logged.half
+    model = half.clear_log.astype(np.float64) + np.log10(sky_view)
+    light = logged.lux_log.astype(np.float64)
+    low, high = np.log10(dark_lux / BELOW_DARK), np.log10(light_lux * ABOVE_LIGHT)
+    twilight = (half.altitude_deg >= ALTITUDE_RANGE_DEG[0]) & (half.altitude_deg <= ALTITUDE_RANGE_DEG[1])
+    wanted = twilight & (model >= low) & (model <= high)
+    told = logged.known & (light > np.log10(least_lux)) & (light < np.log10(most_lux))
+    fits = []
+    for row in range(half.n_days):
+        inside = wanted[:, row] & told[:, row]
+        if inside.sum() < max(LEAST_MINUTES, 0.7 * wanted[:, row].sum()):
+            continue
+        fits.append(_fit(row, model[inside, row], light[inside, row] - model[inside, row], dark_lux, light_lux))
+    return fits
+
+
+def _fit(row: int, model: Floats, offset: Floats, dark_lux: float, light_lux: float) -> EveningFit:
+    slope, level = np.polyfit(model - model.mean(), offset, 1)
+    rms = float(np.sqrt(np.mean((offset - level - slope * (model - model.mean())) ** 2)))
+    at = np.log10([dark_lux, light_lux]) - model.mean()
+    dark, light = level + slope * at
+    return EveningFit(row, float(dark), float(light), rms)
+
+
+def calibration(fits: list[EveningFit]) -> Calibration | None:
+    """The offset of the clear evenings among `fits`; None with fewer than three of them."""
+    smooth = [fit for fit in fits if fit.rms_log <= SMOOTH_LOG]
+    if len(smooth) < LEAST_EVENINGS:
+        return None
+    brightest = float(np.quantile([fit.dark_log for fit in smooth], BRIGHTEST_QUANTILE))
+    clear = [fit for fit in smooth if abs(fit.dark_log - brightest) <= NEAR_BRIGHTEST_LOG]
+    if len(clear) < LEAST_EVENINGS:
+        return None
+    dark = np.array([fit.dark_log for fit in clear])
+    light = np.array([fit.light_log for fit in clear])
+    spread = float(dark.std(ddof=1))
+    # the median's standard error is 1.25 times the mean's
+    error = float(np.hypot(1.2533 * spread / np.sqrt(len(clear)), MODEL_LOG))
+    rows = tuple(fit.row for fit in clear)
+    return Calibration(float(np.median(dark)), float(np.median(light)), spread, error, rows)

@@ -1,0 +1,38 @@
+"""A cell's offset from the clear-sky model, found from its own evenings."""
+
+import numpy as np
+import pytest
+
+from sunsched.study.calibration import EveningFit, calibration
+
+
+def fits(offsets, rms=0.01):
+    return [EveningFit(row, offset, offset - 0.05, rms) for row, offset in enumerate(offsets)]
+
+
+def test_dull_evenings_do_not_count():
+    # by hand: four clear evenings around -0.20, three overcast ones far below
+    found = calibration(fits([-0.20, -1.1, -0.22, -0.9, -0.18, -0.20, -1.3]))
+    assert found.evenings == (0, 2, 4, 5)
+    assert found.dark_log == pytest.approx(-0.20)
+    assert found.light_log == pytest.approx(-0.25)
+    # by hand: sd of (0, -0.02, 0.02, 0) = 0.01633; 1.2533 x 0.01633 / 2 = 0.01023; with 0.03 of the model 0.0317
+    assert found.sd_log == pytest.approx(0.01633, abs=1e-4)
+    assert found.se_log == pytest.approx(0.0317, abs=1e-4)
+
+
+def test_ragged_evenings_do_not_count():
+    assert calibration(fits([-0.2] * 5, rms=0.2)) is None
+
+
+def test_too_few_evenings_tell_nothing():
+    assert calibration(fits([-0.2, -0.2])) is None
+    assert calibration([]) is None
+
+
+def test_the_error_shrinks_with_the_evenings():
+    rng = np.random.default_rng(7)
+    few = calibration(fits(rng.normal(-0.2, 0.05, 6)))
+    many = calibration(fits(rng.normal(-0.2, 0.05, 200)))
+    assert few.se_log > many.se_log > 0.03
+    assert abs(many.dark_log + 0.2) < 3 * many.se_log
