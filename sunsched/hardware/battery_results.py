@@ -38,6 +38,8 @@ COLD_GIVEN_C, COLD_ASSUMED_C = 3.0, 10.0
 COLD_CURVE = Span(1.0, 0.9, 1.05)  # factor on the share left by the cold, which is from memory
 CLEARNESS_GIVEN = Span(1.0, 0.95, 1.05)  # from year to year a month's mean is drawn; this is the climate's error
 CLEARNESS_ASSUMED = Span(1.0, 0.85, 1.15)
+# Of the daily split and tilt against the hourly data of two stations: tests/hardware/test_battery_sun.py.
+SKY_MODEL = Span(1.0, 0.9, 1.2)
 
 
 def battery_spans(
@@ -50,9 +52,13 @@ def battery_spans(
     spans["battery.coldest_c"] = Span(battery.coldest_c, battery.coldest_c - reach_c, battery.coldest_c + reach_c)
     spans["cold_curve"] = COLD_CURVE
     spans["clearness"] = CLEARNESS_GIVEN if climate_given else CLEARNESS_ASSUMED
+    spans["sky_model"] = SKY_MODEL
     spans["moves_ah_per_day"] = moves_ah_per_day
     spans["battery.volts"] = exactly(battery.volts)
-    extra = [Assumption("cold_curve", COLD_CURVE, "85 % at 0 C, 60 % at -20 C: typical datasheet, from memory")]
+    extra = [
+        Assumption("cold_curve", COLD_CURVE, "85 % at 0 C, 60 % at -20 C: typical datasheet, from memory"),
+        Assumption("sky_model", SKY_MODEL, "daily split and tilt held to two stations' hourly data"),
+    ]
     if not cold_given:
         why = "default: measure in the battery's box on a frosty morning"
         extra.append(Assumption("battery.coldest_c", spans["battery.coldest_c"], why))
@@ -99,9 +105,9 @@ def battery_results(x: Inputs) -> dict[str, Number]:
 
 
 def irradiation_kwh(x: Inputs, place: PanelYear, clearness: Array) -> Array:
-    """Irradiation of the panel [kWh/m2/day] for clearness (n_years, n_days) times the climate's own factor."""
+    """Irradiation of the panel [kWh/m2/day] for clearness (n_years, n_days), times climate's and model's errors."""
     dulled = np.minimum(CLEARNESS_MOST, clearness * x["clearness"])
-    return panel_kwh(place, dulled, x["battery.ground_reflectance"])
+    return np.asarray(panel_kwh(place, dulled, x["battery.ground_reflectance"]) * x["sky_model"])
 
 
 def panel_ah_of(x: Inputs, place: PanelYear, clearness: Array) -> Array:
