@@ -37,7 +37,7 @@ class Place(NamedTuple):
 
 
 def places(n_sites: int = N_SITES) -> Iterator[Place]:
-    """The first n places: latitudes to 89 degrees, years 1990 to 2052, sunrise, three twilights and four more angles."""
+    """The first n places: latitudes to 89 degrees, years 1990 to 2052, sunrise, twilights and more."""
     draw = np.random.default_rng(SEED)
     for _ in range(n_sites):
         others = draw.uniform(0.8333, 18.0, 4)
@@ -85,9 +85,7 @@ def main(n_sites: int) -> int:
         apart = np.concatenate([result.apart_s for result in results] or [np.zeros(0)])
         worst, rms = (np.abs(apart).max(), np.sqrt(np.mean(apart**2))) if apart.size else (0.0, 0.0)
         print(f"to {limit:.0f} degrees: {apart.size} events, {worst:.3f} s apart at most, {rms:.3f} s RMS")
-    print(
-        f"{len(grazing)} days left out, an extreme within 0.01 degrees of the angle (latitude, longitude, depression, noon):"
-    )
+    print(f"{len(grazing)} days left out, an extreme within 0.01 degrees of the angle; where, depression, noon:")
     print("\n".join(grazing))
     print(f"{len(wrong)} faults")
     print("\n".join(wrong))
