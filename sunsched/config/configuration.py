@@ -8,6 +8,7 @@ from pydantic import model_validator
 
 from sunsched.base.model import Settings
 from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
+from sunsched.hardware.pins import Pins
 from sunsched.plan.rules import KeptIn, MomentRule, Rules, Season, Warn
 from sunsched.plan.site import Chip, Site
 
@@ -29,6 +30,7 @@ class Configuration(Settings):
     motor: Motor | None = None
     battery: Battery | None = None
     flock: Flock = Flock()
+    pins: Pins | None = None
 
     @model_validator(mode="after")
     def _rules_agree(self) -> Configuration:

@@ -1,0 +1,161 @@
+"""The commands as a keeper types them: data on stdout, messages on stderr, exit codes, pipes, nothing else."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from sunsched import __version__
+from sunsched.cli.app import COMMANDS
+from sunsched.config.toml_file import read
+
+ROOT = Path(__file__).parents[2]
+LARCH = ROOT / "configs" / "larch_end.toml"
+
+
+def sunsched(*words: str, stdin: str = "", cwd: Path | None = None, **env: str) -> subprocess.CompletedProcess[str]:
+    """One run of the command line."""
+    surroundings = {**os.environ, "PYTHONPATH": str(ROOT), **env}
+    return subprocess.run(
+        [sys.executable, "-m", "sunsched", *words],
+        input=stdin,
+        cwd=cwd,
+        env=surroundings,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+
+
+def test_version_and_help() -> None:
+    assert sunsched("--version").stdout.startswith(f"sunsched {__version__} (tzdata ")
+    told = sunsched("--help")
+    assert told.returncode == 0
+    assert all(f"  {name} " in told.stdout for name in COMMANDS)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help(name: str) -> None:
+    told = sunsched(name, "--help")
+    assert told.returncode == 0, told.stderr
+    assert f"sunsched {name}" in told.stdout
+
+
+def test_usage_errors_end_with_2() -> None:
+    assert sunsched("tabel").returncode == 2
+    assert sunsched("table", str(LARCH)).returncode == 2
+    assert sunsched("table", str(LARCH), "--year", "2027", "--as", "xml").returncode == 2
+    assert sunsched("day", str(LARCH), "28.3.2027").returncode == 2
+
+
+def test_sample_works_as_it_is(tmp_path: Path) -> None:
+    assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 0
+    made = sunsched("table", "hut.toml", "--year", "2027", "--json", cwd=tmp_path)
+    assert made.returncode == 0, made.stderr
+    told = json.loads(made.stdout)
+    assert told["days"] == 365
+    assert sorted(told["files"]) == ["larch_end_2027.csv", "larch_end_2027.h", "larch_end_2027.json"]
+    assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 0
+    (tmp_path / "hut.toml").write_text("# my own\n")
+    assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 73
+
+
+@pytest.mark.parametrize("place", ["-45.2 169.9 Pacific/Auckland", "69.1 24.4 Europe/Oslo", "39.5 76.0 Asia/Shanghai"])
+def test_sample_works_for_any_place(place: str) -> None:
+    latitude, longitude, zone = place.split()
+    text = sunsched("sample", "--latitude", latitude, "--longitude", longitude, "--zone", zone).stdout
+    done = sunsched("table", "-", "--year", "2028", "--as", "csv", "--out", "-", stdin=text)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.count("\n") == 367
+
+
+def test_sample_asks_in_plain_words_and_again() -> None:
+    answers = 'Böd "x"\nnorth\n60,2\n-1.3\nEurope/Lodon\nEurope/London\n07:30\n20\n'
+    done = sunsched("sample", "--ask", stdin=answers)
+    assert done.returncode == 0, done.stderr
+    assert "the nearest is Europe/London" in done.stderr
+    told = tomllib.loads(done.stdout)
+    assert told["site"] == {"name": 'Böd "x"', "latitude_deg": 60.2, "longitude_deg": -1.3, "zone": "Europe/London"}
+    assert told["morning"]["not_before"] == "07:30"
+    assert told["morning"]["weekday_later_min"] == {"sat": 20, "sun": 20}
+    assert sunsched("sample", "--ask", stdin="Hut\n").returncode == 2
+
+
+def test_settings_reads_back_equal(config_path: Path, tmp_path: Path) -> None:
+    text = sunsched("settings", str(config_path)).stdout
+    (tmp_path / "again.toml").write_text(text)
+    assert read(tmp_path / "again.toml") == read(config_path)
+    assert json.loads(sunsched("settings", str(config_path), "--json").stdout) == tomllib.loads(text)
+
+
+# The listed shape: a row for each solar noon and depression, local date, UTC times or null, and a state.
+def test_twilight_lists_every_noon() -> None:
+    config = ROOT / "configs" / "birch_hollow.toml"
+    rows = json.loads(sunsched("twilight", str(config), "--year", "2027", "--json", "--depression", "4.5").stdout)
+    assert len(rows) == 365 * 5
+    keys = ["date", "depression_deg", "morning_utc", "morning_state", "evening_utc", "evening_state"]
+    assert all(list(row) == keys for row in rows)
+    assert {row["depression_deg"] for row in rows} == {0.8333, 4.5, 6.0, 12.0, 18.0}
+    assert {row["evening_state"] for row in rows} == {"crosses", "always_above", "always_below"}
+    assert all((row["evening_utc"] is None) == (row["evening_state"] != "crosses") for row in rows)
+    alone = json.loads(
+        sunsched("twilight", str(config), "--year", "2027", "--json", "--depression", "4.5", "--only").stdout
+    )
+    assert [row["depression_deg"] for row in alone] == [4.5] * 365
+
+
+# IANA tz, rule EU: on 2027-03-28 clocks go from UTC+1 to UTC+2.
+def test_day_shows_the_steps() -> None:
+    told = json.loads(sunsched("day", str(LARCH), "2027-03-28", "--json").stdout)
+    assert told["utc_offset_min"] == 120
+    morning = [step["step"] for step in told["steps"] if step["side"] == "morning"]
+    assert morning == ["twilight", "later", "weekday"]
+    assert told["open"]["reason"] == "weekday"
+    assert "opens " + told["open"]["civil"] in sunsched("day", str(LARCH), "2027-03-28").stdout
+
+
+def test_quiet_anywhere_says_nothing_on_stderr(tmp_path: Path) -> None:
+    loud = sunsched("table", str(LARCH), "--year", "2028", cwd=tmp_path)
+    assert "warning: kept_in 2027-11-20 to 2027-12-15 touches no day of 2028" in loud.stderr
+    assert "\x1b[" not in loud.stderr
+    assert sunsched("table", str(LARCH), "--year", "2028", "--quiet", cwd=tmp_path).stderr == ""
+    assert sunsched("-q", "table", str(LARCH), "--year", "2028", cwd=tmp_path).stderr == ""
+
+
+def test_a_closed_pipe_ends_quietly() -> None:
+    command = f"{sys.executable} -m sunsched twilight {LARCH} --year 2027 --json | head -n 1"
+    done = subprocess.run(
+        ["bash", "-o", "pipefail", "-c", command], cwd=ROOT, capture_output=True, text=True, timeout=60
+    )
+    assert (done.stdout, done.stderr) == ("[\n", "")
+
+
+# Loading skyfield or astral would more than double the time of a table; rich is for progress bars on terminals.
+@pytest.mark.parametrize(
+    ("words", "unwanted"),
+    [
+        (["--help"], ("numpy", "pydantic", "rich", "skyfield", "astral")),
+        (
+            ["table", str(LARCH), "--year", "2027", "--out", "-", "--as", "json"],
+            ("rich", "skyfield", "astral", "scipy"),
+        ),
+    ],
+)
+def test_commands_load_no_more_than_they_use(words: list[str], unwanted: tuple[str, ...]) -> None:
+    code = (
+        "import sys\n"
+        "from sunsched.cli.app import run\n"
+        f"try: run({words!r})\n"
+        "except SystemExit: pass\n"
+        f"sys.stderr.write(' '.join(m for m in {unwanted!r} if m in sys.modules))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=True
+    )
+    assert done.stderr == ""

@@ -1,0 +1,53 @@
+"""Imports point down: a floor may import the floors below it, never one above or beside it."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import sunsched
+
+ROOT = Path(sunsched.__file__).parent
+FLOORS = ("base", "sky", "hardware", "plan", "table", "controller", "study", "emit", "report", "config", "job", "cli")
+# The configuration stands high because it touches files, but builds on little.
+ONLY = {"config": {"base", "hardware", "plan"}, "emit": {"base", "plan", "table", "controller"}}
+
+
+def imports_of(path: Path) -> list[tuple[int, str]]:
+    """Line and floor of every import of the project's own modules in a file."""
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+        names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+        if isinstance(node, ast.ImportFrom) and node.module == "sunsched":
+            names = [f"sunsched.{alias.name}" for alias in node.names]
+        found += [(node.lineno, name.split(".")[1]) for name in names if name.startswith("sunsched.")]
+    return found
+
+
+def test_imports_point_down() -> None:
+    wrong = []
+    for path in sorted(ROOT.rglob("*.py")):
+        floor = path.relative_to(ROOT).parts[0]
+        if floor not in FLOORS:
+            continue
+        below = ONLY.get(floor, set(FLOORS[: FLOORS.index(floor)]))
+        for line, target in imports_of(path):
+            if target in FLOORS and target != floor and target not in below:
+                wrong.append(f"{path.relative_to(ROOT)}:{line} imports {target}, which is no floor below {floor}")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_every_folder_is_a_floor() -> None:
+    folders = {path.name for path in ROOT.iterdir() if path.is_dir() and not path.name.startswith("_")}
+    assert folders == set(FLOORS)
+
+
+def test_only_the_console_prints() -> None:
+    prints = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in ROOT.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print"
+    ]
+    assert prints == []
