@@ -12,10 +12,9 @@ extern "C" {
 #endif
 
 /* What board_wait() woke for; several may be set at once. */
-#define BOARD_SECOND 0x01u   /* the clock's pulse: one second has passed */
-#define BOARD_NO_PULSE 0x02u /* no pulse came for about BOARD_NO_PULSE_S seconds, by the chip's own oscillator */
+#define BOARD_SECOND 0x01u   /* one second has passed, by the clock's pulse */
+#define BOARD_NO_PULSE 0x02u /* with BOARD_SECOND: the pulse is missing, the second is the chip's own crystal's */
 #define BOARD_SERIAL 0x04u   /* characters have come in over the serial line */
-#define BOARD_NO_PULSE_S 2u
 
 /* Switches, as board_switches() returns them: a bit is set while the switch is made. */
 #define BOARD_TOP 0x01u
@@ -34,8 +33,8 @@ extern "C" {
 /* Pins, converter, serial line, clock bus and watchdog. The motor is off before this runs: see the board's file. */
 void board_start(void);
 
-/* Sleeps until something happens; returns the BOARD_ bits. Also what keeps the watchdog quiet: a program that
- * does not come back here within BOARD_NO_PULSE_S seconds is reset. */
+/* Sleeps until something happens; returns the BOARD_ bits, one second at a time. Also what keeps the watchdog
+ * quiet: a program that does not come back here within about 4 s is reset. */
 uint8_t board_wait(void);
 
 /* Light cell and battery, converter counts 0..1023. */

@@ -10,7 +10,6 @@
 #include <avr/io.h>
 #include <avr/sleep.h>
 #include <avr/wdt.h>
-#include <util/delay.h>
 
 #define BIT(n) ((uint8_t)(1u << (n)))
 
@@ -28,7 +27,7 @@
 
 #define BAUD_RATE 9600UL
 #define LISTEN_S 30u /* stay awake for the serial line this long after a character */
-#define TX_SIZE 64u  /* powers of two */
+#define TX_SIZE 128u /* powers of two */
 #define RX_SIZE 32u
 
 #define SET(reg, n) ((reg) = (uint8_t)((reg) | BIT(n)))
@@ -58,14 +57,31 @@ static void motor_off(void)
 {
     CLEAR(DOOR_RAISE_PORT, DOOR_RAISE_BIT);
     CLEAR(DOOR_LOWER_PORT, DOOR_LOWER_BIT);
-    TCCR1A = 0u; /* the speed pin goes back to its port bit, which is low */
-    TCCR1B = 0u;
+    TCCR0A = 0u; /* the speed pin goes back to its port bit, which is low */
+    TCCR0B = 0u;
 }
 
 static uint8_t end_made(void)
 {
     return (direction_now == BOARD_RAISE) ? (uint8_t)MADE(DOOR_TOP_PIN, DOOR_TOP_BIT)
                                           : (uint8_t)MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT);
+}
+
+uint8_t board_switches(void)
+{
+    uint8_t made_now = 0u;
+    if (MADE(DOOR_TOP_PIN, DOOR_TOP_BIT)) { made_now |= BOARD_TOP; }
+    if (MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT)) { made_now |= BOARD_BOTTOM; }
+    if (MADE(DOOR_HAND_UP_PIN, DOOR_HAND_UP_BIT)) { made_now |= BOARD_HAND_UP; }
+    if (MADE(DOOR_HAND_DOWN_PIN, DOOR_HAND_DOWN_BIT)) { made_now |= BOARD_HAND_DOWN; }
+    if (MADE(DOOR_KEEP_SHUT_PIN, DOOR_KEEP_SHUT_BIT)) { made_now |= BOARD_KEEP_SHUT; }
+    return made_now;
+}
+
+static void one_second(void)
+{
+    if (seconds < 255u) { seconds++; }
+    if (listen_s != 0u) { listen_s--; }
 }
 
 /* Pin-change interrupts work without the main clock, so they wake power-down; INT0 and INT1 would need a level
@@ -75,8 +91,8 @@ static void pin_changed(void)
 {
     const uint8_t high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
     if ((high == 0u) && (pulse_was_high != 0u)) {
-        if (seconds < 255u) { seconds++; }
-        if (listen_s != 0u) { listen_s--; }
+        TCCR1B = 0u; /* the pulse is there (again): the chip's own seconds are not needed */
+        one_second();
     }
     pulse_was_high = high;
     if (direction_now != BOARD_HALT) {
@@ -98,7 +114,18 @@ ISR(PCINT2_vect)
     pin_changed();
 }
 
-ISR(WDT_vect) { pending |= BOARD_NO_PULSE; } /* the next time-out resets, unless board_wait() runs first */
+ISR(TIMER1_COMPA_vect) { one_second(); }
+
+/* About 2 s without board_wait(): no pulse came, or the program hangs. Seconds are then counted from the chip's
+ * own crystal, which needs the main clock and so costs milliamperes; the next time-out resets, unless
+ * board_wait() runs before it. */
+ISR(WDT_vect)
+{
+    OCR1A = (uint16_t)(F_CPU / 256UL - 1UL);
+    TCNT1 = 0u;
+    TCCR1B = (uint8_t)(BIT(WGM12) | BIT(CS12));
+    seconds = (uint8_t)(seconds + 2u);
+}
 EMPTY_INTERRUPT(ADC_vect)
 
 ISR(USART_RX_vect)
@@ -225,12 +252,14 @@ void board_start(void)
     SET(DOOR_HAND_UP_PORT, DOOR_HAND_UP_BIT);
     SET(DOOR_HAND_DOWN_PORT, DOOR_HAND_DOWN_BIT);
     SET(DOOR_KEEP_SHUT_PORT, DOOR_KEEP_SHUT_BIT);
-    SET(PORTD, PD0); /* an unplugged serial line must not float */
-    SET(PORTD, PD2); /* nor may the two unused pins */
-    SET(PORTD, PD3);
+    SET(PORTD, PD0); /* an unplugged serial line must not float, */
+    PORTB = (uint8_t)(PORTB | DOOR_UNUSED_B); /* nor may unused pins */
+    PORTC = (uint8_t)(PORTC | DOOR_UNUSED_C);
+    PORTD = (uint8_t)(PORTD | DOOR_UNUSED_D);
     ACSR = BIT(ACD);
     DIDR0 = (uint8_t)(BIT(DOOR_CELL_CHANNEL) | BIT(DOOR_BATTERY_CHANNEL));
-    PRR = (uint8_t)(BIT(PRSPI) | BIT(PRTIM0) | BIT(PRTIM2));
+    PRR = (uint8_t)(BIT(PRSPI) | BIT(PRTIM2));
+    TIMSK1 = BIT(OCIE1A);
     UBRR0 = (uint16_t)((F_CPU / 8UL + BAUD_RATE / 2UL) / BAUD_RATE - 1UL);
     UCSR0A = BIT(U2X0);
     UCSR0C = (uint8_t)(BIT(UCSZ01) | BIT(UCSZ00));
@@ -259,7 +288,8 @@ static void sleep_in(uint8_t mode)
 static uint8_t busy(void)
 {
     if ((tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
-    return (uint8_t)((direction_now != BOARD_HALT) || (listen_s != 0u) || (tx_in != tx_out) || (sending != 0u));
+    return (uint8_t)((direction_now != BOARD_HALT) || (TCCR1B != 0u) || (listen_s != 0u) || (tx_in != tx_out) ||
+                     (sending != 0u));
 }
 
 uint8_t board_wait(void)
@@ -272,6 +302,7 @@ uint8_t board_wait(void)
     if (seconds != 0u) { /* one at a time: none is lost if a step ever takes longer */
         seconds--;
         woke |= BOARD_SECOND;
+        if (TCCR1B != 0u) { woke |= BOARD_NO_PULSE; }
     }
     wdt_reset();
     SET(WDTCSR, WDIE); /* cleared by hardware when it fired */
@@ -295,8 +326,7 @@ uint16_t board_light_counts(void)
 {
     uint16_t light;
     SET(DOOR_FEED_PORT, DOOR_FEED_BIT); /* the divider draws current only while it is measured */
-    _delay_us(50);
-    light = counts(DOOR_CELL_CHANNEL);
+    light = counts(DOOR_CELL_CHANNEL); /* sampled 108 us later: a converter just switched on takes 13.5 clocks first */
     CLEAR(DOOR_FEED_PORT, DOOR_FEED_BIT);
     return light;
 }
@@ -314,8 +344,8 @@ void board_motor(uint8_t direction, uint8_t duty)
         if (direction == BOARD_LOWER) { SET(DOOR_LOWER_PORT, DOOR_LOWER_BIT); }
         if (direction != BOARD_HALT) {
             DOOR_SPEED_OCR = duty;
-            TCCR1A = (uint8_t)(DOOR_SPEED_COM | BIT(WGM10)); /* fast PWM, 8 bits, F_CPU / 64 / 256: 977 Hz at 16 MHz */
-            TCCR1B = (uint8_t)(BIT(WGM12) | BIT(CS11) | BIT(CS10));
+            TCCR0A = (uint8_t)(DOOR_SPEED_COM | BIT(WGM01) | BIT(WGM00)); /* fast PWM, 977 Hz at 16 MHz */
+            TCCR0B = (uint8_t)(BIT(CS01) | BIT(CS00));
         }
     }
     sei();

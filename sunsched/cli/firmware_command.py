@@ -1,0 +1,52 @@
+"""`firmware`: the whole program for the chip, as a folder that compiles as it is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath, Force
+
+
+def firmware(
+    config: ConfigPath,
+    out: Annotated[Path, typer.Option("--out", help="The program's folder; made if it is not there.")],
+    year: Annotated[
+        int | None, typer.Option("--year", min=1990, max=2052, help="The table's year; this year if not given.")
+    ] = None,
+    force: Force = False,
+    as_json: AsJson = False,
+) -> None:
+    """Write the door program's folder: main, table, decision core, pins, notes; whole or not at all."""
+    from sunsched.base.errors import CannotWriteError
+    from sunsched.config import toml_file
+    from sunsched.job import files, firmware_folder, pipeline
+
+    table_year = year or dt.date.today().year
+    work = pipeline.built(toml_file.read(config), table_year, config)
+    texts = firmware_folder.files_of(work, table_year, out, config)
+    made = not out.exists()
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CannotWriteError(f"{out}: {error.strerror}; wanted a folder to write into") from None
+    try:
+        written = files.write_all(texts, force)
+    except CannotWriteError:
+        if made:
+            out.rmdir()
+        raise
+    if as_json:
+        console.data_json({"files": [str(path) for path in written], "warnings": list(work.plan.warnings)})
+    else:
+        console.data("\n".join(f"wrote {path}" for path in written))
+    for warning in work.plan.warnings:
+        console.warn(warning)
+    console.warn(
+        "a motor follows this program: read the cautions in its .ino, isolate power before clearing a jam, "
+        "look at birds and door every day"
+    )

@@ -1,0 +1,187 @@
+/* door_clock.c - see door_clock.h. */
+#include "door_clock.h"
+
+#include "door_board.h"
+#include "door_site.h"
+
+#define LINE_SIZE 24u
+#define TIME_LINE 21u /* t YYYY-MM-DD HH:MM:SS */
+
+typedef struct {
+    uint8_t second, minute, hour, date, month, year;
+} moment_t;
+
+typedef struct {
+    uint16_t day, minute; /* days since 2000-01-01, minute of the day */
+    uint8_t second, valid;
+} reading_t;
+
+static moment_t asked;
+static uint8_t asking;
+static reading_t now, before; /* before: what the clock said until the keeper set it */
+static char line[LINE_SIZE];
+static uint8_t line_n;
+
+#if DOOR_CLOCK_CHIP
+static uint8_t number(uint8_t bcd) { return (uint8_t)((uint8_t)((bcd >> 4) * 10u) + (bcd & 15u)); }
+
+static uint8_t bcd(uint8_t value)
+{
+    uint8_t tens = 0u;
+    while (value >= 10u) {
+        value = (uint8_t)(value - 10u);
+        tens++;
+    }
+    return (uint8_t)((uint8_t)(tens << 4) | value);
+}
+#endif
+
+static uint8_t month_days(const moment_t *m)
+{
+    if (m->month == 2u) { return (uint8_t)(((m->year & 3u) == 0u) ? 29u : 28u); }
+    return (uint8_t)(30u + ((uint8_t)(m->month ^ (uint8_t)(m->month >> 3)) & 1u));
+}
+
+static uint8_t possible(const moment_t *m)
+{
+    return (uint8_t)((m->second < 60u) && (m->minute < 60u) && (m->hour < 24u) && (m->month >= 1u) &&
+                     (m->month <= 12u) && (m->date >= 1u) && (m->date <= month_days(m)) && (m->year < 100u));
+}
+
+static void take(const moment_t *m)
+{
+    now.day = door_day_number(m->year, m->month, m->date);
+    now.minute = (uint16_t)((m->hour * 60u) + m->minute);
+    now.second = m->second;
+}
+
+#if DOOR_CLOCK_CHIP
+/* A clock that answers nonsense (a bus with a loose wire) is as good as none. */
+static void read_clock(void)
+{
+    uint8_t r[BOARD_CLOCK_REGISTERS];
+    moment_t m;
+    now.second = 0u;
+    now.valid = board_clock_read(r);
+    if (now.valid == 0u) { return; }
+    m.second = number((uint8_t)(r[0] & 0x7Fu));
+    m.minute = number((uint8_t)(r[1] & 0x7Fu));
+    m.hour = number((uint8_t)(r[2] & 0x3Fu));
+    m.date = number((uint8_t)(r[4] & 0x3Fu));
+    m.month = number((uint8_t)(r[5] & 0x1Fu));
+    m.year = number(r[6]);
+    now.valid = possible(&m);
+    if (now.valid != 0u) { take(&m); }
+}
+#endif
+
+void door_clock_start(void)
+{
+    asking = 0u;
+    line_n = 0u;
+    now.valid = 0u;
+    now.second = 59u; /* the first second asks the clock */
+}
+
+static void minute_over(void)
+{
+#if DOOR_CLOCK_CHIP
+    read_clock();
+#else
+    now.second = 0u;
+    now.minute++;
+    if (now.minute >= 1440u) {
+        now.minute = 0u;
+        now.day++;
+    }
+#endif
+}
+
+/* A clock chip is asked once a minute, as its minute begins: between, the seconds say what it would say. */
+void door_clock_second(door_inputs_t *in)
+{
+    in->clock_set = 0u;
+    now.second++;
+    if (now.second >= 60u) { minute_over(); }
+    if (asking != 0u) {
+        asking = 0u;
+        before = now;
+        take(&asked);
+        now.valid = 1u;
+        in->clock_set = 1u;
+    }
+    in->clock_valid = now.valid;
+    in->clock_day = now.day;
+    in->clock_min = now.minute;
+}
+
+void door_clock_write(void)
+{
+#if DOOR_CLOCK_CHIP
+    uint8_t r[BOARD_CLOCK_REGISTERS];
+    r[0] = bcd(asked.second);
+    r[1] = bcd(asked.minute);
+    r[2] = bcd(asked.hour);
+    r[3] = 1u;
+    r[4] = bcd(asked.date);
+    r[5] = bcd(asked.month);
+    r[6] = bcd(asked.year);
+    if (board_clock_write(r) == 0u) { now.valid = 0u; }
+#endif
+}
+
+void door_clock_forget(void) { now = before; }
+
+static uint8_t two(uint8_t at)
+{
+    const uint8_t tens = (uint8_t)(line[at] - '0');
+    const uint8_t ones = (uint8_t)(line[at + 1u] - '0');
+    return (uint8_t)(((tens < 10u) && (ones < 10u)) ? (tens * 10u) + ones : 255u);
+}
+
+static uint8_t time_said(void)
+{
+    moment_t m;
+    if ((line_n != TIME_LINE) || (line[1] != ' ') || (two(2u) != 20u) || (line[6] != '-') || (line[9] != '-') ||
+        (line[12] != ' ') || (line[15] != ':') || (line[18] != ':')) {
+        return DOOR_SAID_WHAT;
+    }
+    m.year = two(4u);
+    m.month = two(7u);
+    m.date = two(10u);
+    m.hour = two(13u);
+    m.minute = two(16u);
+    m.second = two(19u);
+    if (possible(&m) == 0u) { return DOOR_SAID_WHAT; }
+    asked = m;
+    asking = 1u;
+    return DOOR_SAID_TIME;
+}
+
+static uint8_t said(void)
+{
+    if (line_n == 0u) { return DOOR_SAID_NOTHING; }
+    if (line[0] == 't') { return time_said(); }
+    if ((line_n == 1u) && (line[0] == 's')) { return DOOR_SAID_SHOW; }
+    if ((line_n == 1u) && (line[0] == 'v')) { return DOOR_SAID_HEAD; }
+    return DOOR_SAID_WHAT;
+}
+
+uint8_t door_clock_command(void)
+{
+    uint8_t what = DOOR_SAID_MORE;
+    int16_t character = board_take();
+    while ((character >= 0) && (what == DOOR_SAID_MORE)) {
+        if ((character == '\r') || (character == '\n')) {
+            what = said();
+            line_n = 0u;
+        } else if (line_n < LINE_SIZE) {
+            line[line_n] = (char)character;
+            line_n++;
+        } else {
+            /* too long to be ours: what is kept already will not be understood */
+        }
+        if (what == DOOR_SAID_MORE) { character = board_take(); }
+    }
+    return what;
+}

@@ -1,0 +1,142 @@
+/* door_program.c - see door_program.h. */
+#include "door_program.h"
+
+#include "door_board.h"
+#include "door_clock.h"
+#include "door_log.h"
+#include "door_memory.h"
+#include "door_rows.h"
+#include "door_site.h"
+
+#define BATTERY_EVERY_S 60u /* and never while the motor pulls the voltage down */
+
+static door_t door;
+static door_settings_t settings;
+static door_inputs_t in;
+static door_outputs_t out;
+static uint16_t logged_min, logged_alarms;
+static uint8_t logged_want, logged_drive, battery_s, lamp;
+
+void door_program_start(void)
+{
+    door_kept_t kept;
+    uint8_t *byte = (uint8_t *)&out;
+    uint8_t i;
+    for (i = 0u; i < sizeof out; i++) { byte[i] = 0u; }
+    door_rows_start();
+    door_site_settings(&settings);
+    door_boot(&door, &settings, (door_memory_start(&kept) != 0u) ? &kept : (const door_kept_t *)0);
+    in.hand = DOOR_HALT;
+    in.battery = DOOR_BATTERY_GOOD;
+    logged_min = 0xFFFFu;
+    logged_alarms = 0u;
+    logged_want = DOOR_WANT_STAY;
+    logged_drive = DOOR_HALT;
+    battery_s = 0u;
+    door_clock_start();
+    door_log_head();
+}
+
+static void read_switches(void)
+{
+    const uint8_t now = board_switches();
+    in.top = (uint8_t)((now & BOARD_TOP) != 0u);
+    in.bottom = (uint8_t)((now & BOARD_BOTTOM) != 0u);
+    in.keep_shut = (uint8_t)((now & BOARD_KEEP_SHUT) != 0u);
+    in.hand = DOOR_HALT;
+    if ((now & (BOARD_HAND_UP | BOARD_HAND_DOWN)) == BOARD_HAND_UP) { in.hand = DOOR_UP; }
+    if ((now & (BOARD_HAND_UP | BOARD_HAND_DOWN)) == BOARD_HAND_DOWN) { in.hand = DOOR_DOWN; }
+}
+
+static void read_battery(void)
+{
+#if DOOR_BATTERY_FITTED
+    uint16_t counts;
+    if (battery_s != 0u) {
+        battery_s--;
+    } else if (out.drive == DOOR_HALT) {
+        battery_s = BATTERY_EVERY_S - 1u;
+        counts = board_battery_counts();
+        in.battery = DOOR_BATTERY_GOOD;
+        if (counts < DOOR_BATTERY_LOW_COUNTS) { in.battery = DOOR_BATTERY_LOW; }
+        if (counts < DOOR_BATTERY_SPENT_COUNTS) { in.battery = DOOR_BATTERY_SPENT; }
+    } else {
+        /* at the next rest */
+    }
+#endif
+}
+
+/* Within two hours of this cycle's closing, or of the opening before or after it. */
+static uint8_t near_a_move(void)
+{
+    const int16_t since_open = (int16_t)(door.t_min + door.length_min - door.open_t_min);
+    const int16_t to_close = (int16_t)(door.close_t_min - door.t_min);
+    const int16_t to_open = (int16_t)(door.open_t_min - door.t_min);
+    if (door.cycle_known == 0u) { return 1u; }
+    return (uint8_t)(((since_open >= -120) && (since_open <= 120)) || ((to_close >= -120) && (to_close <= 120)) ||
+                     ((to_open >= -120) && (to_open <= 120)));
+}
+
+static void log_line(uint8_t event) { door_log_line(event, &in, &out, door.second); }
+
+static void log_second(void)
+{
+    const uint8_t new_minute = (uint8_t)(out.own_min != logged_min);
+    logged_min = out.own_min;
+    if (out.want != logged_want) { log_line(DOOR_LOG_MOVE); }
+    if ((logged_drive != DOOR_HALT) && (out.drive == DOOR_HALT)) { log_line(DOOR_LOG_ENDED); }
+    if (out.alarms != logged_alarms) { log_line(DOOR_LOG_ALARM); }
+    logged_want = out.want;
+    logged_drive = out.drive;
+    logged_alarms = out.alarms;
+    if ((new_minute != 0u) && ((out.own_min % 15u) == 0u) && (near_a_move() != 0u)) { log_line(DOOR_LOG_QUARTER); }
+    if ((new_minute != 0u) && (out.own_min == 720u)) { door_log_renew(out.own_day); }
+}
+
+/* The keeper's own setting comes to the core as a question first: it may ask for a second one before it believes
+ * a change that no proven clock can need. Only what it has taken is written into the clock. */
+static void settle_setting(void)
+{
+    if (door.question_s == 0u) {
+        door_clock_write();
+        log_line(DOOR_LOG_CLOCK);
+    } else {
+        door_clock_forget();
+        door_log_remark(DOOR_REMARK_SURE);
+    }
+}
+
+static void second(void)
+{
+    const uint8_t first = (uint8_t)(door.boot_s == 0u);
+    door_clock_second(&in);
+    in.light_counts = (int16_t)board_light_counts();
+    read_switches();
+    read_battery();
+    door_step(&door, &settings, door_rows_read, &in, &out);
+    board_motor(out.drive, out.duty);
+    lamp = (uint8_t)((out.alarms != 0u) && (lamp == 0u));
+    board_alarm_lamp(lamp);
+    if (first != 0u) { log_line(DOOR_LOG_START); }
+    if (in.clock_set != 0u) { settle_setting(); }
+    log_second();
+    door_memory_second(&door);
+}
+
+static void command(void)
+{
+    switch (door_clock_command()) {
+    case DOOR_SAID_TIME: break; /* taken up in the next second's step */
+    case DOOR_SAID_SHOW: log_line(DOOR_LOG_QUARTER); break;
+    case DOOR_SAID_HEAD: door_log_head(); break;
+    case DOOR_SAID_NOTHING: door_log_remark(DOOR_REMARK_READY); break;
+    case DOOR_SAID_MORE: break;
+    default: door_log_remark(DOOR_REMARK_WHAT); break;
+    }
+}
+
+void door_program_woke(uint8_t woke)
+{
+    if ((woke & BOARD_SERIAL) != 0u) { command(); }
+    if ((woke & BOARD_SECOND) != 0u) { second(); }
+}

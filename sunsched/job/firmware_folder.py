@@ -1,0 +1,64 @@
+"""The program's folder for one configuration: what the chip cannot do is refused, the rest becomes texts."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+from sunsched.base.errors import ConfigError, Problem
+from sunsched.config.configuration import Configuration
+from sunsched.controller.door_settings import door_settings
+from sunsched.emit import firmware
+from sunsched.emit.stamp import Stamp
+from sunsched.hardware.drive import drive_constants
+from sunsched.hardware.pins import Pins
+from sunsched.job.pipeline import Built
+
+
+def machine_of(configuration: Configuration, name: str = "") -> firmware.Machine:
+    """What the program is told beside its table. `name` is the configuration's file, for errors."""
+    c = configuration
+    refuse_what_the_chip_cannot_do(c, name)
+    drive = drive_constants(c.door, c.spool, c.motor) if c.door and c.spool and c.motor else None
+    return firmware.Machine(
+        settings=door_settings(c.rules, c.light_cell, c.clock, drive),
+        pins=c.pins or Pins(),
+        clock=c.clock.source,
+        battery_volts=c.battery.volts if c.battery else None,
+    )
+
+
+def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
+    """Raise ConfigError with every setting that the program for this board has no way to follow."""
+    problems = []
+    if c.chip.board != "atmega328p":
+        problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", "'atmega328p': the program is for that board"))
+    if c.chip.keeps == "civil":
+        problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
+    if c.light_cell.kind != "photoresistor":
+        problems.append(Problem(name, "light_cell.kind", f"'{c.light_cell.kind}'", "'photoresistor', read by the chip"))
+    if c.light_cell.adc_steps != firmware.ADC_STEPS:
+        problems.append(Problem(name, "light_cell.adc_steps", str(c.light_cell.adc_steps), str(firmware.ADC_STEPS)))
+    if problems:
+        raise ConfigError(*problems)
+
+
+def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
+    """The folder's files with their bytes; the folder's own name becomes the sketch's."""
+    machine = machine_of(work.configuration, name)
+    command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --year {year}"
+    stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
+    texts = firmware.texts(work.plan, stamp, machine, _shipped(), sketch_name(folder))
+    return {folder / file: text.encode() for file, text in texts.items()}
+
+
+def sketch_name(folder: Path) -> str:
+    """The sketch's name: its folder's, as far as it is plain."""
+    return (
+        "".join(ch if ch.isascii() and (ch.isalnum() or ch in "_-") else "_" for ch in folder.resolve().name) or "door"
+    )
+
+
+def _shipped() -> dict[str, str]:
+    root = resources.files("sunsched.controller").joinpath("c")
+    return {name: root.joinpath(*name.split("/")).read_text(encoding="ascii") for name in firmware.SHIPPED}
