@@ -71,13 +71,14 @@ class Covers:
 
     def cover_log(self, columns: Ints, start_min: Ints, n_min: int, n_days: int) -> Light:
         """How far the snow dims the cell [log10, 0 or below], shape (n_min, n_columns)."""
-        minute = (columns % n_days) * 1440 + start_min + np.arange(n_min)[:, None]
-        cover = np.zeros(minute.shape, dtype=np.float32)
+        begin = (columns % n_days) * 1440 + start_min
+        cover = np.zeros((n_min, len(columns)), dtype=np.float32)
         year = columns // n_days
         events = zip(self.year, self.from_min, self.length_min, self.ramp_min, self.depth_log, strict=True)
         for its_year, start, length, ramp, depth in events:
-            own = np.flatnonzero(year == its_year)
-            since = minute[:, own] - start
+            touched = (year == its_year) & (begin < start + length) & (begin + n_min > start)
+            own = np.flatnonzero(touched)
+            since = begin[own] + np.arange(n_min)[:, None] - start
             deep = -depth * np.clip(since / ramp, 0, 1) * (since < length)
             cover[:, own] = np.minimum(cover[:, own], deep)
         return cover

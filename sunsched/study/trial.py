@@ -169,7 +169,13 @@ def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None, first: 
     place, why = np.full(n, -1, dtype=np.int64), np.full(n, int(Why.NEVER), dtype=np.int64)
     run, since_ramp, since_light = np.zeros(n, dtype=np.int64), np.full(n, 999), np.full(n, 999)
     natural = np.ones(n, dtype=np.bool_)
-    for minute, light in enumerate(cell_log):
+    begin, end = 0, len(cell_log)
+    if window is not None:  # nothing before the longest dusk that is still believed matters
+        begin = max(int(window.first.min()) - STALE_MIN - FALL_MIN - 2, 0)
+        end = min(int(window.last.max()) + 1, end)
+    light_why, clock_why, limit_why = int(Why.LIGHT), int(Why.CLOCK), int(Why.LIMIT)
+    for minute in range(begin, end):
+        light = cell_log[minute]
         dark = light < levels.dark_log
         run = np.where(dark, run + 1, 0)
         enters = run == 1
@@ -187,6 +193,8 @@ def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None, first: 
             by_clock = doubtful & (minute >= window.planned)
             by_limit = minute >= window.last
         moves = (place < 0) & (by_light | by_clock | by_limit)
-        reason = np.where(by_light, Why.LIGHT, np.where(by_clock, Why.CLOCK, Why.LIMIT))
+        reason = np.where(by_light, light_why, np.where(by_clock, clock_why, limit_why))
         place, why = np.where(moves, minute, place), np.where(moves, reason, why)
+    if window is not None:
+        place, why = np.where(place < 0, window.last, place), np.where(place < 0, limit_why, why)
     return Moves(place, why)

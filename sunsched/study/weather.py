@@ -127,11 +127,13 @@ def minute_wander(n_min: int, n_columns: int, rng: np.random.Generator) -> Light
         wander[1] += np.float32(next_door) * wander[0]
     wander[2:] *= np.float32(fresh)
     product = np.empty(n_columns, dtype=np.float32)
+    one, two = np.float32(first), np.float32(second)
     for minute in range(2, n_min):
-        np.multiply(wander[minute - 1], np.float32(first), out=product)
-        wander[minute] += product
-        np.multiply(wander[minute - 2], np.float32(second), out=product)
-        wander[minute] += product
+        row, before = wander[minute], wander[minute - 1]
+        np.multiply(before, one, out=product)
+        np.add(row, product, out=row)
+        np.multiply(wander[minute - 2], two, out=product)
+        np.add(row, product, out=row)
     return wander
 
 
