@@ -1,0 +1,201 @@
+"""The battery over many winters: spreads, verdicts, changes."""
+
+import json
+from dataclasses import asdict
+
+import numpy as np
+import pytest
+
+from sunsched.hardware import battery_sums as sums_of
+from sunsched.hardware.battery_results import battery_results, battery_spans, winters_of
+from sunsched.hardware.battery_sums import Place, Weather, battery_sums
+from sunsched.hardware.parts import Battery
+from sunsched.hardware.solar_input import Panel, panel_year
+from sunsched.hardware.spread import Span, drawn, exactly, propagated, values_of
+from sunsched.study.weather import assumed_climate, daily_clearness
+
+GIVEN = {
+    "volts": 12.0,
+    "capacity_ah": 7.0,
+    "usable_share": 0.5,
+    "sleep_ma": 10.5,
+    "awake_ma": 25.0,
+    "panel_w": 10.0,
+    "panel_tilt_deg": 60.0,
+    "panel_azimuth_deg": 180.0,
+}
+MOVES = Span(0.0011, 0.0007, 0.0015)
+HERE = Place(52.0)
+
+
+def weather(n_years=60, latitude_deg=52.0, warmer_c=0.0):
+    clearness = daily_clearness(assumed_climate(latitude_deg).monthly_clearness, n_years, 1)
+    return Weather(clearness, np.full(365, warmer_c), False)
+
+
+@pytest.fixture(scope="module")
+def example():
+    return battery_sums(Battery(**GIVEN), MOVES, HERE, weather())
+
+
+# JCGM 100:2008 (GUM), 4.3.7 and 5.1, against 40000 draws of the same inputs. 15 % of the width: ranges are lopsided and
+# days without Sun go with the inverse of the use.
+def test_spreads_agree_with_a_simulation_of_the_same_inputs():
+    spans, _ = battery_spans(Battery(**GIVEN, controller_ma=5.0, driver_ma=1.0), MOVES, climate_given=True)
+    stated = propagated(battery_results, spans)
+    simulated = battery_results(drawn(spans, 40_000, seed=2))
+    for name, span in stated.items():
+        low, high = np.quantile(simulated[name], (0.025, 0.975))
+        width = high - low
+        assert span.low == pytest.approx(low, abs=0.15 * width + 1e-9), name
+        assert span.high == pytest.approx(high, abs=0.15 * width + 1e-9), name
+
+
+def test_the_worst_months_spread_agrees_with_a_simulation(example):
+    # as above, 600 draws, 20 % for their own scatter; through the Sun, the panel and the use
+    case = sums_of._case(Battery(**GIVEN), MOVES, HERE, weather(10))
+    draws = drawn(case.spans, 600, seed=3)
+    stated = propagated(case.results, case.spans)
+    runs = [case.results({name: values[k] for name, values in draws.items()}) for k in range(600)]
+    for name in ("irradiation_kwh", "gain_ah", "gain_over_use"):
+        low, high = np.quantile([float(run[name]) for run in runs], (0.025, 0.975))
+        assert stated[name].low == pytest.approx(low, abs=0.2 * (high - low)), name
+        assert stated[name].high == pytest.approx(high, abs=0.2 * (high - low)), name
+
+
+# Stated: each input with a range moves at least one printed figure.
+def test_every_uncertain_input_widens_a_printed_range(example):
+    case = sums_of._case(Battery(**GIVEN), MOVES, HERE, weather(10))
+    for name in (name for name, span in case.spans.items() if not span.fixed):
+        alone = {key: span if key == name else exactly(span.value) for key, span in case.spans.items()}
+        widened = {result for result, span in propagated(case.results, alone).items() if not span.fixed}
+        assert widened & {figure.name for figure in example.figures}, name
+
+
+def test_what_rests_on_memory_or_a_default_is_shown(example):
+    # stated: nothing assumed is left out
+    assumed = {one.key: one for one in example.assumptions}
+    shown = {"cold_curve", "clearness", "sky_model", "battery.coldest_c", "battery.controller_ma", "battery.driver_ma"}
+    assert shown <= set(assumed)
+    assert "from memory" in assumed["cold_curve"].why
+    assert "battery.sleep_ma" not in assumed
+
+
+# By hand: 23.5 h x 10.5 mA + 0.5 h x 25 mA + 24 h x (0.05 + 1 + 5) mA + 1.1 mAh
+def test_the_days_use_by_hand(example):
+    by_hand = (23.5 * 10.5 + 0.5 * 25.0 + 24.0 * 6.05 + 1.1) / 1000.0
+    leak = example.figure("self_discharge_ah").value
+    assert example.figure("used_ah").value == pytest.approx(by_hand + leak)
+    assert sum(example.used_ah.values()) == pytest.approx(by_hand)
+
+
+def test_the_balance_closes_in_every_year(example):
+    # conservation of charge
+    years = example.stated.years
+    gap = years.end - years.start - (years.panel - years.overflow - years.used - years.self_discharge + years.unmet)
+    assert np.abs(gap).max() < 1e-12
+    assert years.used == pytest.approx(sum(example.used_ah.values()))
+
+
+def counts(**changed):
+    case = sums_of._case(Battery(**{**GIVEN, **changed}), MOVES, HERE, weather(40))
+    winters = case.winters(values_of(case.spans))
+    return winters.n_over_limit, winters.n_flat
+
+
+# Physics: each of these can only help, or only harm.
+def test_what_can_only_help_only_helps():
+    plain = counts()
+    assert all(after <= before for after, before in zip(counts(panel_w=20.0), plain, strict=True))
+    assert all(after <= before for after, before in zip(counts(sleep_ma=1.0), plain, strict=True))
+    assert all(after >= before for after, before in zip(counts(coldest_c=-20.0), plain, strict=True))
+    assert all(after >= before for after, before in zip(counts(awake_min_per_day=300.0), plain, strict=True))
+    assert counts(panel_w=0.0) == (40, 40)
+
+
+# Stated: the changes are one dial each, and the first is the present state
+def test_changes_are_the_same_sums_with_one_dial_turned(example):
+    present, *others = example.changes
+    assert present.settings == {}
+    assert (present.n_over_limit, present.n_flat) == (example.stated.n_over_limit, example.stated.n_flat)
+    assert all(len(change.settings) == 1 for change in others)
+    by_dial = {next(iter(change.settings)): change for change in others}
+    assert set(by_dial) == {"panel_tilt_deg", "panel_w", "capacity_ah", "sleep_ma", "controller_ma"}
+    again = battery_sums(Battery(**{**GIVEN, "panel_w": 20.0}), MOVES, HERE, weather())
+    assert by_dial["panel_w"].n_over_limit == again.stated.n_over_limit
+    assert by_dial["panel_w"].gain_over_use == pytest.approx(again.figure("gain_over_use").value)
+
+
+def state_of(sums, name):
+    return next(judged.state for judged in sums.verdicts if judged.name == name)
+
+
+KNOWN = {
+    "awake_min_per_day": 30.0,
+    "sensor_ma": 0.05,
+    "driver_ma": 0.1,
+    "controller_ma": 1.0,
+    "self_discharge_share_month": 0.03,
+    "coldest_c": -5.0,
+    "panel_yield": 0.7,
+    "ground_reflectance": 0.2,
+}
+
+
+def test_a_frugal_board_with_a_great_panel_holds_and_a_greedy_one_fails():
+    # by hand: 1.1 mA of 7 Ah last months; 25 mA of 1 Ah last under a day in the cold
+    frugal = {**GIVEN, **KNOWN, "sleep_ma": 0.1, "awake_ma": 25.0, "panel_w": 20.0}
+    good = battery_sums(Battery(**frugal), MOVES, HERE, weather(100))
+    assert {judged.state for judged in good.verdicts} == {"holds"}
+    greedy = {**GIVEN, **KNOWN, "sleep_ma": 25.0, "capacity_ah": 1.0, "panel_w": 1.0}
+    bad = battery_sums(Battery(**greedy), MOVES, HERE, weather(40))
+    assert {judged.state for judged in bad.verdicts} == {"fails"}
+
+
+# Stated: an input whose range turns the verdict puts it in doubt and is named.
+def test_an_unknown_controller_leaves_the_days_without_sun_in_doubt(example):
+    judged = next(one for one in example.verdicts if one.name == "days without Sun")
+    assert judged.state == "in doubt"
+    assert "battery.controller_ma" in judged.decided_by
+
+
+# Astronomy: at 69.65 N no Sun for seven weeks; at 0.42 Ah a day 7 Ah cannot last, at 60 Ah and 1 mA they do
+def test_the_polar_night():
+    north = Place(69.65)
+    short = battery_sums(Battery(**GIVEN), MOVES, north, weather(20, 69.65))
+    assert short.stated.n_flat == 20
+    assert short.worst_month == "December"
+    assert short.figure("gain_ah").value == 0.0
+    frugal = {**GIVEN, **KNOWN, "sleep_ma": 1.0, "awake_ma": 1.0, "capacity_ah": 60.0}
+    long = battery_sums(Battery(**frugal), MOVES, north, weather(20, 69.65))
+    assert long.stated.n_over_limit == 0
+    assert int(long.stated.outcome.longest_unfilled_run.min()) >= 49
+
+
+def test_the_southern_winter_is_in_june():
+    # astronomy: the run begins in late December, the worst month is June
+    south = {**GIVEN, "panel_azimuth_deg": 0.0}
+    sums = battery_sums(Battery(**south), MOVES, Place(-43.5), weather(20, -43.5))
+    assert sums.worst_month in ("June", "July")
+    assert sums.start_row in range(350, 360)
+    turned = sums_of._changes(Battery(**GIVEN), MOVES, Place(-43.5), weather(20, -43.5))
+    facing = next(change for change in turned if change.settings == {"panel_azimuth_deg": 0.0})
+    assert facing.gain_over_use > 1.5 * turned[0].gain_over_use
+
+
+def test_inputs_may_differ_from_year_to_year():
+    # by hand: the second year's battery is worn out, all else equal
+    clearness = np.repeat(weather(1).clearness, 2, axis=0)
+    spans, _ = battery_spans(Battery(**GIVEN), MOVES, climate_given=False)
+    inputs = {**values_of(spans), "battery.capacity_ah": np.array([7.0, 3.5])}
+    both = winters_of(inputs, panel_year(Panel(60.0, 180.0), 52.0, 365), clearness, np.zeros(365), 171)
+    assert both.years.start[0, 171] == 7.0 and both.years.start[1, 171] == 3.5
+    assert both.outcome.lowest_ah[1] < both.outcome.lowest_ah[0]
+
+
+def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example):
+    text = json.dumps([asdict(judged) for judged in example.verdicts]) + " ".join(example.cautions)
+    text += " ".join(example.at_disconnect)
+    assert " safe" not in text.lower()
+    assert "birds locked in need water and air" in text
+    assert "hydrogen is explosive from 4.1 to 72 %" in text
