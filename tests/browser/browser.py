@@ -1,0 +1,124 @@
+"""Debian's Chromium without a screen, driven through its own chromedriver: the page as a keeper meets it."""
+
+from __future__ import annotations
+
+import base64
+import json
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Any
+
+from selenium import webdriver
+from selenium.webdriver.chrome.options import Options
+from selenium.webdriver.chrome.service import Service
+
+ROOT = Path(__file__).resolve().parents[2]
+FLAGS = (
+    *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars"),
+    *("--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage"),
+)
+PHONE, DESKTOP = (375, 740), (1280, 900)
+A4_INCH, LETTER_INCH = (8.268, 11.693), (8.5, 11.0)
+
+
+def axe_source() -> str:
+    """axe-core's script; a plain message says how to fetch it."""
+    places = [os.environ.get("AXE_CORE", ""), str(ROOT / "build/npm/node_modules/axe-core/axe.min.js")]
+    for place in places:
+        if place and Path(place).is_file():
+            return Path(place).read_text(encoding="utf-8")
+    raise FileNotFoundError(
+        "axe-core is missing: run `npm install --prefix build/npm axe-core@4`, or name axe.min.js in AXE_CORE"
+    )
+
+
+class Browser:
+    """One browser process with a profile of its own."""
+
+    def __init__(self, profile: Path) -> None:
+        options = Options()
+        options.binary_location = _program("chromium")
+        for flag in (*FLAGS, f"--user-data-dir={profile}"):
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        self.driver = webdriver.Chrome(options=options, service=Service(_program("chromedriver")))
+
+    def open(self, path: Path, size: tuple[int, int] = DESKTOP, dark: bool = False) -> None:
+        """Open a file at a window size, on a light or a dark screen; what was logged before is forgotten."""
+        mode = {"features": [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]}
+        self.command("Emulation.setEmulatedMedia", mode)
+        metrics = {"width": size[0], "height": size[1], "deviceScaleFactor": 1, "mobile": size[0] < 600}
+        self.command("Emulation.setDeviceMetricsOverride", metrics)
+        self.driver.get_log("browser")
+        self.driver.get_log("performance")
+        self.driver.get(path.as_uri())
+
+    def command(self, name: str, values: dict[str, Any]) -> Any:
+        """A command of the browser's own protocol."""
+        return self.driver.execute_cdp_cmd(name, values)
+
+    def messages(self) -> list[str]:
+        """What the console has said since the page was opened."""
+        return [entry["message"] for entry in self.driver.get_log("browser")]
+
+    def requests(self) -> list[str]:
+        """Every address asked for since the page was opened."""
+        events = (json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance"))
+        return [e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"]
+
+    def run(self, script: str, *values: Any) -> Any:
+        """The value of a script's return."""
+        return self.driver.execute_script(script, *values)
+
+    def faults_found_by_axe(self) -> list[str]:
+        """What axe-core finds, each with the elements it means."""
+        self.run(axe_source())
+        found = self.driver.execute_async_script(
+            "const done = arguments[0]; axe.run(document, {resultTypes: ['violations']}).then(done);"
+        )
+        return [f"{v['id']}: {[n['html'][:160] for n in v['nodes'][:3]]}" for v in found["violations"]]
+
+    def pdf(self, path: Path, paper_inch: tuple[float, float]) -> str:
+        """Print to a file on a paper [inches]; returns the text on its pages, laid out, form feeds between pages."""
+        values = {"paperWidth": paper_inch[0], "paperHeight": paper_inch[1], "preferCSSPageSize": False}
+        content = self.command("Page.printToPDF", {**values, "printBackground": True})["data"]
+        path.write_bytes(base64.b64decode(content))
+        done = subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, check=True, timeout=60)
+        return done.stdout.decode()
+
+    def picture(self, path: Path) -> None:
+        """The whole page as a PNG file."""
+        size = self.command("Page.getLayoutMetrics", {})["cssContentSize"]
+        clip = {"x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": 1}
+        shot = self.command("Page.captureScreenshot", {"clip": clip, "captureBeyondViewport": True})
+        path.write_bytes(base64.b64decode(shot["data"]))
+
+    def close(self) -> None:
+        """End the browser."""
+        self.driver.quit()
+
+
+def _program(name: str) -> str:
+    found = shutil.which(name)
+    if found is None:
+        raise FileNotFoundError(f"{name} is missing: apt install chromium chromium-driver poppler-utils")
+    return found
+
+
+def boxes_outside_paper(path: Path) -> list[str]:
+    """Words of a PDF that reach beyond their page, by pdftotext's boxes."""
+    done = subprocess.run(["pdftotext", "-bbox", path, "-"], capture_output=True, check=True, timeout=60)
+    found, width, height = [], 0.0, 0.0
+    for line in done.stdout.decode().splitlines():
+        page = re.search(r'<page width="([\d.]+)" height="([\d.]+)"', line)
+        if page:
+            width, height = float(page[1]), float(page[2])
+        word = re.search(r'<word xMin="([-\d.]+)" yMin="([-\d.]+)" xMax="([-\d.]+)" yMax="([-\d.]+)">(.*)</word>', line)
+        if word:
+            left, top, right, low = (float(word[k]) for k in range(1, 5))
+            if left < 0 or top < 0 or right > width or low > height:
+                found.append(f"{word[5]} at {left},{top}")
+    return found
