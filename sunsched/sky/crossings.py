@@ -72,7 +72,7 @@ def altitude_crossings(
         raise RangeError(f"got {n_days} days, angles {angles.ravel().tolist()}; wanted >= 1 day, -90..90 degrees")
     # one row more than asked for: the midnight after the last noon is the one before the next
     path = DayPath.of(first_day, n_days + 1, latitude_deg, longitude_deg)
-    noon, midnight = path.highest_day(), path.lowest_day()
+    noon, midnight = path.extremes_day()
     noon_sine, midnight_sine = path.sine(noon)[:-1], path.sine(midnight)
     path, noon = path.rows(slice(n_days)), noon[:-1]
     # to first order in the parallax and with the Earth's radius at that latitude: 0.001 arcsec from the exact vector
@@ -124,10 +124,10 @@ def _solve(path: DayPath, end: Floats, noon: Floats, end_sine: Floats, noon_sine
     low, high = np.minimum(end, noon), np.maximum(end, noon)
     with np.errstate(divide="ignore", invalid="ignore"):
         for _ in range(FULL_STEPS):
-            before = time
             sine, slope = path.sine_and_slope(time)
-            time = np.clip(time - (sine - sought) / slope, low, high)
-        settled = np.abs(time - before) <= SETTLED_DAY
+            step = (sine - sought) / slope
+            time = np.clip(time - step, low, high)
+        settled = np.abs(step) <= SETTLED_DAY
     wanted = (end_sine < sought) & (sought < noon_sine) & ~settled
     half, angle, day = np.nonzero(wanted)
     if day.size:

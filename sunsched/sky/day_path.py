@@ -63,24 +63,21 @@ class DayPath(NamedTuple):
         slope -= swing * np.sin(hour_angle) * _slope_at(self.hour_angle, time)
         return _at(self.level, time) + swing * cosine, slope
 
-    def highest_day(self) -> Floats:
-        """When the Sun stands highest [days from mean noon], close to its meridian passage."""
-        return self._extreme(np.zeros_like(self.noon_day), 1.0)
+    def extremes_day(self) -> tuple[Floats, Floats]:
+        """When the Sun stands highest, and lowest before that [days from mean noon].
 
-    def lowest_day(self) -> Floats:
-        """When the Sun stands lowest before noon [days from mean noon]."""
-        return self._extreme(np.full_like(self.noon_day, -0.5), -1.0)
-
-    def _extreme(self, time: Floats, cosine_sign: float) -> Floats:
-        """Where the slope of the sine of altitude is nothing: the declination's drift moves it off the meridian."""
-        meridian = 0.0 if cosine_sign > 0.0 else -np.pi
+        There the slope of the sine of altitude is nothing; the declination's drift moves both off the meridian.
+        """
+        upper = np.array([[1.0], [-1.0]])  # cosine of the hour angle, about: noon, midnight
+        meridian = np.array([[0.0], [-np.pi]])
+        time = np.array([[0.0], [-0.5]]) + np.zeros_like(self.noon_day)
         offset = np.zeros_like(time)
         for _ in range(EXTREME_STEPS):
             turning = _slope_at(self.hour_angle, time)
-            drift = _slope_at(self.level, time) + _slope_at(self.swing, time) * cosine_sign * np.cos(offset)
+            drift = _slope_at(self.level, time) + _slope_at(self.swing, time) * upper * np.cos(offset)
             offset = np.arcsin(np.clip(drift / (_at(self.swing, time) * turning), -1.0, 1.0))
-            time = time + (meridian + cosine_sign * offset - _at(self.hour_angle, time)) / turning
-        return time
+            time = time + (meridian + upper * offset - _at(self.hour_angle, time)) / turning
+        return time[0], time[1]
 
 
 def _parabolas(half_daily: Floats) -> Floats:

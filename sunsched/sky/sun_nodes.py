@@ -105,7 +105,7 @@ def slow_sun_at(even_day: Floats) -> Floats:
     """
     place = even_day / STEP_DAYS - FIRST_NODE
     node = np.floor(place).astype(np.intp)
-    slow: Floats = np.einsum("kjn,jn->kn", _table()[:, node + _AROUND], _weights(place - node))
+    slow: Floats = np.einsum("kjn,jn->kn", np.take(_table(), node + _AROUND, axis=1), _weights(place - node))
     return slow
 
 
