@@ -1,0 +1,233 @@
+"""What the door does when something is broken: worlds of nine days with a fault in them, and how they are judged.
+
+The program itself is run by whoever calls (`DoorRunner`): the compiled core in the trials, the Python twin elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import DAY_MIN
+from sunsched.controller.door_settings import DoorSettings
+from sunsched.controller.words import Why
+from sunsched.study.door_world import BIRDS, DoorYear
+from sunsched.study.spells import Ints
+from sunsched.study.weather import Floats
+
+LEAD_DAYS, FAULT_DAYS = 5, 9
+NO_CLOCK, NO_JAM, NO_FAULT = -1, -1, 255
+WORLD_MINUTE = np.dtype(
+    [
+        ("clock", "i4"), ("counts", "i2"), ("jam_mm", "i2"), ("slip_mm", "i2"), ("power", "u1"), ("clock_set", "u1"),
+        ("hand", "u1"), ("keep_shut", "u1"), ("battery", "u1"), ("frozen", "u1"), ("top_fault", "u1"),
+        ("bottom_fault", "u1"), ("reversed", "u1"), ("broken", "u1"),
+    ],
+    align=True,
+)  # fmt: skip
+World = NDArray[Any]  # of WORLD_MINUTE
+Told = NDArray[Any]  # plate_mm, shift_min, alarms, want, reason, door, time of each minute
+BIRD_GAP_SHARE, FOX_GAP_MM = 0.5, 50  # the plate's height at which a bird gets in, a predator gets in: assumed
+WAITS_MIN = 90  # a bird before a shut door tries for so long: assumed
+LIMIT_MIN = 16  # a door not up by then after the true opening has locked the birds in
+BEFORE_OPEN_MIN = 12  # an exposure ends so long before the next planned opening
+
+
+class DoorRunner(Protocol):
+    """A door's program with its machine, between two minutes."""
+
+    def copy(self) -> DoorRunner:
+        """The same state once more."""
+        ...
+
+    def run(self, world: World, own_ppm: int) -> Told:
+        """Live through all minutes of `world` but its last, which closes the light of the one before."""
+        ...
+
+    def machine_facts(self) -> dict[str, float]:
+        """What the machine has been through since power-up."""
+        ...
+
+
+RunnerOf = Callable[[DoorSettings], DoorRunner]
+
+
+def healthy_world(year: DoorYear, from_min: int, until_min: int) -> World:
+    """The minutes from..until, and one more, with nothing broken."""
+    world = np.zeros(until_min - from_min + 1, WORLD_MINUTE)
+    world["clock"] = year.place.first_day * DAY_MIN + np.arange(from_min, until_min + 1)
+    world["counts"] = year.counts()[from_min : until_min + 1]
+    world["power"] = 1
+    world["jam_mm"] = NO_JAM
+    world["top_fault"] = world["bottom_fault"] = NO_FAULT
+    return world
+
+
+@dataclass
+class Nights:
+    """Nine days from one midnight, with what a fault may change. Indices are minutes from that midnight."""
+
+    year: DoorYear
+    day: int
+    world: World
+    rng: np.random.Generator
+    own_ppm: int = 0
+    reset_machine: bool = False
+
+    @classmethod
+    def of(cls, year: DoorYear, day: int, rng: np.random.Generator) -> Nights:
+        """The nine days from midnight of `day` (row of the year)."""
+        start = day * DAY_MIN
+        return cls(year, day, healthy_world(year, start, start + FAULT_DAYS * DAY_MIN), rng)
+
+    def close(self, night: int = 0) -> int:
+        """Planned closing of an evening."""
+        return int(self.year.place.close_min[self.day + night]) - self.day * DAY_MIN
+
+    def opening(self, night: int = 0) -> int:
+        """Planned opening of the morning after it."""
+        return int(self.year.place.open_min[self.day + night + 1]) - self.day * DAY_MIN
+
+    def light_log(self) -> Floats:
+        """The cell's light, for faults that change it."""
+        start = self.day * DAY_MIN
+        return self.year.cell_log[start : start + len(self.world)].copy()
+
+    def noise(self) -> NDArray[np.int16]:
+        """The cell's noise [counts]."""
+        start = self.day * DAY_MIN
+        return self.year.noise[start : start + len(self.world)]
+
+
+Apply = Callable[[Nights], int]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A fault: its words and what it does to the nights; `apply` returns the minute at which it begins.
+
+    group   light, clock, power, machine or pair
+    """
+
+    words: str
+    group: str
+    apply: Apply
+
+
+def both(first: Fault, second: Fault, words: str = "") -> Fault:
+    """Two faults at once."""
+
+    def apply(nights: Nights) -> int:
+        return min(first.apply(nights), second.apply(nights))
+
+    return Fault(words or f"{first.words} AND {second.words}", "pair", apply)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One start of one fault, judged. Arrays have one entry a night, from the first evening on.
+
+    out           birds shut out
+    open_dark_min minutes the door stood open after the last bird was in
+    left_open     the door was open at the middle of the night
+    locked_min    minutes it stayed shut beyond the true opening
+    """
+
+    out: Ints
+    open_dark_min: Ints
+    left_open: Ints
+    locked_min: Ints
+    first_reason: str
+    first_close_after_min: float
+    alarm_after_h: float
+    alarms: int
+    machine: dict[str, float] = field(default_factory=dict)
+
+
+def judge(nights: Nights, told: Told, healthy: Told, onset: int, travel_mm: float, n_nights: int = 7) -> Verdict:
+    """Judge what the program did in the nights with a fault, beside the same nights without it."""
+    bird_open = told["plate_mm"] < BIRD_GAP_SHARE * travel_mm
+    fox_open = told["plate_mm"] < travel_mm - FOX_GAP_MM
+    per_night = np.array([_night(nights, k, bird_open, fox_open) for k in range(n_nights)])
+    fresh = np.flatnonzero((told["alarms"] & ~healthy["alarms"])[onset:])
+    after = np.flatnonzero(~fox_open[nights.close() - 120 : nights.opening()])
+    at = int(after[0]) - 120 if len(after) else -1
+    reason = Why(int(told["reason"][nights.close() + at])).name.lower() if len(after) else "not closed"
+    return Verdict(
+        out=per_night[:, 0],
+        open_dark_min=per_night[:, 1],
+        left_open=per_night[:, 2],
+        locked_min=per_night[:, 3],
+        first_reason=reason,
+        first_close_after_min=float(at) if len(after) else float("nan"),
+        alarm_after_h=float(fresh[0]) / 60 if len(fresh) else float("inf"),
+        alarms=int(np.bitwise_or.reduce((told["alarms"] & ~healthy["alarms"])[onset:])),
+    )
+
+
+def _night(nights: Nights, night: int, bird_open: NDArray[np.bool_], fox_open: NDArray[np.bool_]) -> list[int]:
+    place, base = nights.year.place, nights.day * DAY_MIN
+    row = nights.day + night
+    noon, following_noon = int(place.noon_min[row]) - base, int(place.noon_min[row + 1]) - base
+    close, opening = nights.close(night), nights.opening(night)
+    entries = nights.year.last_in[row] - base
+    inside: list[float] = []
+    # a flock that was not let out since the morning is in already
+    let_out = bird_open[max(0, noon - DAY_MIN // 2) : int(entries.min())].any()
+    for entry in entries:
+        minute = max(noon, int(np.ceil(entry)))
+        if not let_out or bird_open[minute : min(minute + WAITS_MIN, following_noon)].any():
+            inside.append(entry)
+    last_in = int(max(inside)) + 1 if inside else close
+    exposed = int(fox_open[last_in : opening - BEFORE_OPEN_MIN].sum())
+    middle = (close + opening) // 2
+    locked = int((~bird_open[opening + LIMIT_MIN : following_noon]).sum())
+    return [BIRDS - len(inside), exposed, int(fox_open[middle]), locked]
+
+
+def starts_of(n_starts: int, offset: int = 0) -> list[int]:
+    """Days spread over the year, with room for the run-up before and the nine days after."""
+    return [int(day) + offset for day in np.linspace(12, 348, n_starts)]
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One fault at one place, all starts together."""
+
+    fault: Fault
+    verdicts: list[Verdict]
+
+    def nights(self, name: str) -> NDArray[np.float64]:
+        """A figure of all starts (n_starts, n_nights)."""
+        return np.array([getattr(verdict, name) for verdict in self.verdicts], dtype=np.float64)
+
+
+def run_trials(
+    year: DoorYear,
+    days: Iterable[int],
+    faults: list[Fault],
+    settings: DoorSettings,
+    runner_of: RunnerOf,
+    travel_mm: float,
+) -> dict[str, list[Verdict]]:
+    """Every fault from every start of one weather year: five healthy days first, then nine with the fault."""
+    found: dict[str, list[Verdict]] = {fault.words: [] for fault in faults}
+    for day in days:
+        lead = healthy_world(year, (day - LEAD_DAYS) * DAY_MIN + DAY_MIN // 2, day * DAY_MIN)
+        start = runner_of(settings)
+        start.run(lead, 0)
+        plain = Nights.of(year, day, np.random.default_rng(day))
+        healthy = start.copy().run(plain.world, 0)
+        for fault in faults:
+            nights = Nights.of(year, day, np.random.default_rng(day))
+            onset = fault.apply(nights)
+            runner = start.copy()
+            told = runner.run(nights.world, nights.own_ppm)
+            verdict = judge(nights, told, healthy, onset, travel_mm)
+            verdict.machine.update(runner.machine_facts())
+            found[fault.words].append(verdict)
+    return found

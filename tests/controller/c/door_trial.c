@@ -1,0 +1,142 @@
+/* door_trial.c - batches of seconds: the core alone against recorded inputs, and the core with a machine. */
+#include "door_trial.h"
+#include <string.h>
+
+static const door_row_t *table_rows;
+static int32_t table_first, table_n, table_refuses_before;
+
+void trial_table(const door_row_t *rows, int32_t first_day, int32_t n, int32_t refuses_before)
+{
+    table_rows = rows;
+    table_first = first_day;
+    table_n = n;
+    table_refuses_before = refuses_before;
+}
+
+/* The table serves month and day of every year from its own on: days past its end wrap. */
+static uint8_t trial_reader(uint16_t day, door_row_t *row)
+{
+    int32_t i = (int32_t)day - table_first;
+    if ((int32_t)day < table_refuses_before) { return 0; }
+    while (i >= table_n) { i -= table_n; }
+    while (i < 0) { i += table_n; }
+    *row = table_rows[i];
+    return 1;
+}
+
+/* The core alone: n seconds of recorded inputs, outputs and states kept for comparison. */
+void trial_seconds(door_t *d, const door_settings_t *s, const door_inputs_t *in, int32_t n, door_outputs_t *out,
+                   door_t *states)
+{
+    int32_t i;
+    for (i = 0; i < n; i++) {
+        memset(&out[i], 0, sizeof out[i]);
+        door_step(d, s, trial_reader, &in[i], &out[i]);
+        if (states) { states[i] = *d; }
+    }
+}
+
+static double plate(const machine_t *m, const world_minute_t *w)
+{
+    double cord = m->cord_mm;
+    if (m->broken || w->frozen) { return m->travel_mm; }
+    if (cord > m->spool_mm) { cord = 2.0 * m->spool_mm - cord; }        /* winding on backwards raises the plate */
+    if (cord < 0.0) { cord = 0.0; }
+    if (cord > m->travel_mm) { cord = m->travel_mm; }
+    if (w->jam_mm >= 0 && cord > w->jam_mm) { cord = w->jam_mm; }
+    return cord;
+}
+
+static void watch_runs(machine_t *m, uint8_t drive)
+{
+    if (drive != DOOR_HALT) {
+        if (m->last_drive == DOOR_HALT) {
+            if (drive == DOOR_UP) { m->up_moves++; } else { m->down_moves++; }
+            m->run_s = 0;
+        } else if (m->last_drive != drive) { m->reversals_too_soon++; }
+        else { /* runs on */ }
+        m->run_s++;
+        if (drive == DOOR_UP && m->run_s > m->longest_up_s) { m->longest_up_s = m->run_s; }
+        if (drive == DOOR_DOWN && m->run_s > m->longest_down_s) { m->longest_down_s = m->run_s; }
+        m->rest_s = 0;
+        m->last_run_drive = drive;
+    } else if (m->rest_s < 30000) { m->rest_s++; }
+    else { /* long at rest */ }
+    m->last_drive = drive;
+}
+
+static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const door_settings_t *s)
+{
+    int takes_in = m->reversed ? drive == DOOR_DOWN : drive == DOOR_UP;
+    double by = drive == DOOR_UP ? m->up_mm_s : m->down_mm_s;
+    if (drive != DOOR_HALT && m->last_drive == DOOR_HALT && m->last_run_drive != (int32_t)drive
+        && m->last_run_drive != DOOR_HALT && m->rest_s < (int32_t)s->dead_s) { m->reversals_too_soon++; }
+    watch_runs(m, drive);
+    if (drive == DOOR_HALT) { return; }
+    if (m->broken) { return; }                                  /* the motor turns, nothing hangs on it */
+    if (!takes_in) { m->cord_mm += by; }
+    else {
+        if (w->frozen && m->cord_mm - by < m->travel_mm) { m->stall_s += 1.0; by = m->cord_mm - m->travel_mm; }
+        if (by < 0.0) { by = 0.0; }
+        if (m->cord_mm <= 0.0) { m->stall_s += 1.0; }           /* a whole second against the top stop */
+        m->cord_mm = m->cord_mm - by < 0.0 ? 0.0 : m->cord_mm - by;
+    }
+    if (m->cord_mm > 2.0 * m->spool_mm) { m->cord_mm = 2.0 * m->spool_mm; m->stall_s += 1.0; }
+    if (m->cord_mm > m->most_cord_mm) { m->most_cord_mm = m->cord_mm; }
+}
+
+static void sense(const machine_t *m, const world_minute_t *w, door_inputs_t *in)
+{
+    double at = plate(m, w);
+    in->top = (uint8_t)(w->top_fault < 2u ? w->top_fault : at <= 1.0);
+    in->bottom = (uint8_t)(w->bottom_fault < 2u ? w->bottom_fault : at >= m->travel_mm - 1.0);
+}
+
+/* n minutes; light runs straight from one minute's counts to the next; world has n + 1 entries.
+ * own_ppm: how much faster than true seconds the chip's own count runs. */
+void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const world_minute_t *world, int32_t n,
+                   int32_t own_ppm, told_minute_t *told)
+{
+    door_inputs_t in;
+    door_outputs_t out;
+    door_kept_t kept;
+    int32_t i, second, slip = 0, powered = d->boot_s > 0u;
+    memset(&out, 0, sizeof out);
+    door_keep(d, &kept);
+    for (i = 0; i < n; i++) {
+        const world_minute_t *w = &world[i];
+        m->reversed = w->reversed;
+        m->broken = w->broken;
+        m->cord_mm += w->slip_mm;
+        memset(&in, 0, sizeof in);
+        if (!w->power) {
+            powered = 0;
+            m->last_drive = DOOR_HALT;
+            m->rest_s = 30000;
+            told[i] = (told_minute_t){ (int16_t)plate(m, w), 0, 0, DOOR_WANT_STAY, DOOR_WHY_START, DOOR_IS_HALTED, 2 };
+            continue;
+        }
+        if (!powered) { door_boot(d, s, &kept); powered = 1; }
+        in.clock_valid = (uint8_t)(w->clock >= 0);
+        in.clock_day = (uint16_t)(w->clock >= 0 ? w->clock / DOOR_DAY_MIN : 0);
+        in.clock_min = (uint16_t)(w->clock >= 0 ? w->clock % DOOR_DAY_MIN : 0);
+        in.hand = w->hand;
+        in.keep_shut = w->keep_shut;
+        in.battery = w->battery;
+        for (second = 0; second < 60; second++) {
+            int32_t steps = 1;
+            in.light_counts = (int16_t)(w->counts + (world[i + 1].counts - w->counts) * second / 60);
+            in.clock_set = (uint8_t)(second == 0 ? w->clock_set : 0u);
+            slip += own_ppm;
+            if (slip >= 1000000) { slip -= 1000000; steps = 2; }
+            if (slip <= -1000000) { slip += 1000000; steps = 0; }
+            while (steps-- > 0) {
+                sense(m, w, &in);
+                door_step(d, s, trial_reader, &in, &out);
+                move(m, w, out.drive, s);
+            }
+        }
+        door_keep(d, &kept);
+        told[i] = (told_minute_t){ (int16_t)plate(m, w), d->shift_min, out.alarms, out.want, out.reason, out.door, out.time };
+    }
+}
