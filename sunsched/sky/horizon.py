@@ -24,7 +24,7 @@ SUNRISE_ALTITUDE_DEG = -50.0 / 60.0
 # refraction along the way; the dip of the sea horizon alone is 1.76' sqrt(h).
 DIP_DEG_PER_ROOT_M = 2.12 / 60.0
 LOOK_EVERY_MIN = 2.0  # hills hiding the Sun, or gaps showing it, for less than this (0.5 degrees) may be passed over
-REFINEMENTS = 24  # halvings of two minutes: 7 microseconds
+REFINEMENTS = 14  # halvings of two minutes: 7 ms
 
 
 class Skyline(NamedTuple):
@@ -137,6 +137,8 @@ def _first_seen(times: Floats, topped: Bools, horizon: Skyline, place: tuple[flo
     state = np.where(seen[:, 0], State.ALWAYS_ABOVE, np.where(seen.any(axis=1), State.CROSSES, State.ALWAYS_BELOW))
     rows = np.arange(len(times))
     hidden, shown = times[rows, np.maximum(which - 1, 0)], times[rows, which]
+    # before the first look after midnight the Sun is below every hill: no need to search all of that time
+    hidden = shown - np.clip(shown - hidden, -LOOK_EVERY_MIN, LOOK_EVERY_MIN)
     for _ in range(REFINEMENTS):
         middle = (hidden + shown) / 2.0
         up = _clearance_deg(middle, horizon, place) >= 0.0
