@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Year
+from sunsched.cli.options import AsJson, ConfigPath, Force, Year
 
 
 def battery(
@@ -21,14 +21,20 @@ def battery(
     weather_years: Annotated[
         int, typer.Option("--weather-years", min=20, max=5000, help="How many winters of model weather.")
     ] = 200,
+    chart: Annotated[
+        Path | None, typer.Option("--chart", metavar="FILE", help="Also draw the charge held as an SVG file.")
+    ] = None,
+    force: Force = False,
     as_json: AsJson = False,
 ) -> None:
     """Follow the charge day by day, over many winters, and show what one change would do."""
     from sunsched.config import toml_file
     from sunsched.job.battery_text import battery_text
-    from sunsched.job.battery_year import battery_of, plain
+    from sunsched.job.battery_year import battery_of, plain, write_chart
 
     work = battery_of(toml_file.read(config), year, config, climate, weather_years)
+    if chart is not None:
+        console.say(f"wrote {write_chart(work, chart, force)}")
     if as_json:
         console.data_json(plain(work))
     else:

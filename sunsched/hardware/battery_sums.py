@@ -14,6 +14,7 @@ from sunsched.hardware.battery_results import (
     Winters,
     battery_results,
     battery_spans,
+    cold_of,
     irradiation_kwh,
     panel_ah_of,
     winters_of,
@@ -70,7 +71,11 @@ class Change:
 
 @dataclass(frozen=True)
 class BatterySums:
-    """Everything `battery` tells. stated, drawn: winters with the inputs as stated, and drawn from their ranges."""
+    """Everything `battery` tells.
+
+    stated, drawn    winters with the inputs as stated, and drawn from their ranges
+    limit_held_ah, flat_held_ah   charge held at the depth limit and at a flat battery in that day's cold, (n_days,)
+    """
 
     figures: tuple[Figure, ...]
     verdicts: tuple[Verdict, ...]
@@ -78,6 +83,8 @@ class BatterySums:
     used_ah: Mapping[str, float]
     worst_month: str
     start_row: int
+    limit_held_ah: Array
+    flat_held_ah: Array
     stated: Winters
     drawn: Winters
     changes: tuple[Change, ...]
@@ -87,6 +94,16 @@ class BatterySums:
     def figure(self, name: str) -> Span:
         """The value and range of the figure called `name`."""
         return next(figure.span for figure in self.figures if figure.name == name)
+
+    @property
+    def typical(self) -> int:
+        """The median weather year by its least charge."""
+        return int(np.argsort(self.stated.outcome.lowest_ah, kind="stable")[self.stated.n_years // 2])
+
+    @property
+    def worst(self) -> int:
+        """The weather year with the least charge of all."""
+        return int(np.argmin(self.stated.outcome.lowest_ah))
 
     def chance(self, n_hits: int) -> tuple[float, float, float]:
         """Chance per winter with its 95 % limits."""
@@ -145,8 +162,8 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
     _, assumptions = battery_spans(battery, moves_ah_per_day, weather.is_given)
     results = propagated(case.results, case.spans)
     stated = case.winters(values_of(case.spans))
-    n_years = stated.n_years
-    with_ranges = case.winters(drawn(case.spans, n_years, DRAW_SEED))
+    with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
+    cold = cold_of(values_of(case.spans), weather.warmer_c)
     month = MONTHS[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(
@@ -156,6 +173,8 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
         used_ah=used,
         worst_month=month,
         start_row=case.start_row,
+        limit_held_ah=battery.capacity_ah * (1.0 - battery.usable_share * cold),
+        flat_held_ah=battery.capacity_ah * (1.0 - cold),
         stated=stated,
         drawn=with_ranges,
         changes=tuple(_changes(battery, moves_ah_per_day, where, weather)),

@@ -11,6 +11,22 @@ from sunsched.base.model import Settings
 from sunsched.hardware.spread import Inputs, Span, deciding_inputs, propagated
 
 
+def number(value: float) -> str:
+    """A number to three figures, without an exponent."""
+    if not math.isfinite(value):
+        return "endless" if value > 0 else "none"
+    size = abs(value)
+    if size >= 100 or size == 0:
+        return f"{value:.0f}"
+    decimals = 1 if size >= 10 else 2 if size >= 0.1 else 3
+    return f"{value:.{decimals}f}"
+
+
+def reach(span: Span) -> str:
+    """The range of a figure; empty where it has none."""
+    return "" if number(span.low) == number(span.high) else f"{number(span.low)} .. {number(span.high)}"
+
+
 @dataclass(frozen=True)
 class Figure:
     """One result: its group, name and unit, value and range, and the formula with its source."""

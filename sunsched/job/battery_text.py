@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from sunsched.hardware.battery_sums import MONTHS
+from sunsched.hardware.figures import number
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.battery_year import BatteryYear, winters_of
 from sunsched.job.plain_text import (
@@ -15,7 +16,6 @@ from sunsched.job.plain_text import (
     cautions_text,
     columns,
     figures_text,
-    number,
     verdicts_text,
     wrapped,
 )
@@ -79,7 +79,7 @@ def _months_text(work: BatteryYear) -> str:
         def total(column: Any, year: int, here: Any = here) -> str:
             return number(float(np.sum(column[year][here])))
 
-        t, w = work.typical, work.worst
+        t, w = work.sums.typical, work.sums.worst
         out = years.used + years.self_discharge
         rows.append(
             (

@@ -7,13 +7,12 @@ from dataclasses import asdict
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
+from sunsched.hardware.figures import number, reach
 from sunsched.job.plain_text import (
     assumptions_text,
     cautions_text,
     columns,
     figures_text,
-    number,
-    reach,
     verdicts_text,
 )
 

@@ -2,31 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
-from sunsched.hardware.figures import Assumption, Figure, Verdict
-from sunsched.hardware.spread import Span
+from sunsched.hardware.figures import Assumption, Figure, Verdict, number, reach
 
 WIDTH = 100
-
-
-def number(value: float) -> str:
-    """A number to three figures, without an exponent."""
-    if not math.isfinite(value):
-        return "endless" if value > 0 else "none"
-    size = abs(value)
-    if size >= 100 or size == 0:
-        return f"{value:.0f}"
-    decimals = 1 if size >= 10 else 2 if size >= 0.1 else 3
-    return f"{value:.{decimals}f}"
-
-
-def reach(span: Span) -> str:
-    """The range of a figure; empty where it has none."""
-    return "" if number(span.low) == number(span.high) else f"{number(span.low)} .. {number(span.high)}"
 
 
 def columns(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset()) -> str:

@@ -63,7 +63,7 @@ def test_missing_sections_are_named_together():
 
 # Every day of JSON: end = start + panel - overflow - used - self-discharge + unmet, to its nine decimals
 def test_days_of_the_year_close_their_balance(work):
-    for year in (work.typical, work.worst):
+    for year in (work.sums.typical, work.sums.worst):
         days = days_of(work, year)
         assert [days[0]["date"], days[-1]["date"], len(days)] == ["2027-01-01", "2027-12-31", 365]
         for day, following in zip(days, [*days[1:], None], strict=True):
@@ -84,7 +84,7 @@ def test_the_same_input_gives_the_same_bytes(work):
 
 def test_a_leap_year_has_its_day():
     leap = battery_of(configuration(SITE + BATTERY), 2028, "larch.toml", weather_years=20)
-    days = days_of(leap, leap.typical)
+    days = days_of(leap, leap.sums.typical)
     assert len(days) == 366 and days[59]["date"] == "2028-02-29"
     # the weather of the day before, a day later in the year
     assert days[59]["panel_ah"] == pytest.approx(days[58]["panel_ah"], rel=0.02)
