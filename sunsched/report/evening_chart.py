@@ -13,7 +13,7 @@ from sunsched.hardware.parts import LightCell
 from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.axes import Frame, Scale
-from sunsched.report.svg import Drawing
+from sunsched.report.svg import Attribute, Drawing
 from sunsched.report.year_words import date_words
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
@@ -82,17 +82,18 @@ def evening_chart(plan: YearPlan, rules: Rules, cell: LightCell, row: int, ident
     for level, word, below in ((cell.light_lux, "light above", -5.0), (cell.dark_lux, "dark below", 15.0)):
         frame.level(level, stroke="third", stroke_width=1.4, stroke_dasharray="2 3")
         words = f"{word} {level:g} lux"
-        drawing.text(68, frame.y.at(level) + below, words, fill="third", class_="tick", font_size=13)
-    civil = evening.civil_min.tolist()
-    frame.line(civil, evening.clear_lux.tolist(), "close")
-    frame.line(civil, (evening.clear_lux * OVERCAST).tolist(), "open")
+        look: dict[str, Attribute] = {"text_anchor": "end", "font_size": 13, "class_": "tick"}
+        drawing.text(_WIDTH - 20, frame.y.at(level) + below, words, fill="third", **look)
+    for lux, role in ((evening.clear_lux, "close"), (evening.clear_lux * OVERCAST, "open")):
+        shown = np.where(lux < frame.y.low, np.nan, lux)
+        frame.line(evening.civil_min.tolist(), shown.tolist(), role)
     frame.upright(evening.closing_min, stroke="ink", stroke_width=2)
     _legend(frame, evening, acts)
     return drawing
 
 
 def _frame(drawing: Drawing, evening: Evening, cell: LightCell) -> Frame:
-    low = max(min(float(evening.clear_lux[-1]) * OVERCAST, cell.dark_lux / 3), 1e-3)
+    low = max(min(float(evening.clear_lux[-1]) * OVERCAST, cell.dark_lux / 3), cell.dark_lux / 40, 1e-3)
     high = max(float(evening.clear_lux[0]), cell.light_lux * 3)
     decades = 10.0 ** math.floor(math.log10(low)), 10.0 ** math.ceil(math.log10(high))
     y = Scale(*decades, _HEIGHT - 96, 66, True)

@@ -39,7 +39,7 @@ _MEANINGS = {
 def month_tables(plan: YearPlan) -> Markup:
     """One table a month, and the letters that occur with their meaning."""
     seen = [r for r in Reason if ((plan.open_reason == r) | (plan.close_reason == r)).any()]
-    legend = bullets(joined((element("b", LETTERS[r]), f" {_MEANINGS[r]}")) for r in seen)
+    legend = bullets((joined((element("b", LETTERS[r]), f" {_MEANINGS[r]}")) for r in seen), class_="legend")
     tables = [
         _month(plan, list(rows)) for _, rows in groupby(range(plan.n_days), lambda r: _year_month(plan.first_day + r))
     ]

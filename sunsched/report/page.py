@@ -97,7 +97,8 @@ def _year(year: YearMap) -> Markup:
         "Between the two lines the door is down. The sky's bands are for a level horizon. At the edges, strips show "
         "the days on which something else than the Sun decided: closings on the left, openings on the right."
     )
-    return joined((facts(pairs), day_reader.panel(), figure(year.drawing, caption, "map")))
+    aside = element("div", day_reader.panel(), class_="aside")
+    return joined((facts(pairs), element("div", aside, figure(year.drawing, caption, "map"), class_="year")))
 
 
 def _warnings(plan: YearPlan) -> Markup:

@@ -30,12 +30,17 @@ nav a{display:inline-block;padding:.2rem 0}
 figure{margin:.5rem 0}
 figure svg{display:block;width:100%;height:auto}
 figcaption{color:var(--quiet);font-size:.92rem}
-.map{max-width:46rem}
+.map{max-width:44rem}
+.year{display:grid;gap:0 2rem}
+.aside{min-width:0;position:sticky;top:0;align-self:start;z-index:1;background:var(--paper)}
+@media (min-width:62rem){.year{grid-template-columns:minmax(0,44rem) minmax(0,1fr)}
+.aside{order:2;top:1rem}.aside .facts{grid-template-columns:1fr}}
 .map svg{touch-action:pan-y;cursor:crosshair}
-.reader{position:sticky;top:0;z-index:1;background:var(--band);padding:.5rem .8rem;border:1px solid var(--quiet)}
+.reader{background:var(--band);padding:.5rem .8rem;border:1px solid var(--quiet)}
 .reader label{font-weight:600}
 .reader input{display:block;width:100%;margin:.4rem 0;min-height:1.6rem;accent-color:var(--close)}
 .reader output{display:block;min-height:3em;font-variant-numeric:tabular-nums}
+.legend{display:flex;flex-wrap:wrap;gap:.2rem 1.6rem;padding:0;list-style:none}
 .scrolled{overflow-x:auto}
 :focus-visible{outline:3px solid var(--close);outline-offset:2px}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums;overflow-wrap:normal}
@@ -57,11 +62,13 @@ tbody th,th:first-child{text-align:left}
 .box{display:inline-block;width:1em;height:1em;border:1.5px solid var(--ink);vertical-align:-.12em}
 footer{margin-top:2.5rem;border-top:1px solid var(--quiet);font-size:.9rem;color:var(--quiet)}
 code{font-family:ui-monospace,"DejaVu Sans Mono",monospace;font-size:.92em}
-@media (max-width:34rem){svg .tick{font-size:20px}svg .small{font-size:17px}}
+@media (max-width:34rem){svg .tick{font-size:20px}svg .small{font-size:17px}svg .head{font-size:25px}}
 @media print{
 @page{margin:14mm 12mm}
 body{max-width:none;padding:0;font-size:10pt;background:#fff}
-nav,.reader{display:none}
+nav,.aside .reader{display:none}
+.year{display:block}
+.aside{position:static}
 h2,h3,caption{break-after:avoid}
 h2{margin-top:1.2rem}
 figure,.warning,tr,.months table,.keep{break-inside:avoid}
@@ -70,7 +77,7 @@ figure,.warning,tr,.months table,.keep{break-inside:avoid}
 .map{max-width:none}
 .map svg{height:218mm;width:auto;max-width:100%;margin:0 auto}
 .scrolled{overflow:visible}
-svg .tick,svg .small{font-size:13px}
+svg .tick,svg .small{font-size:13px}svg .head{font-size:19px}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 """

@@ -52,7 +52,7 @@ class YearMap:
 
     def _draw(self) -> None:
         d = self.drawing
-        d.text(LEFT, 24, d.title, font_size=19, font_weight="600")
+        d.text(LEFT, 24, d.title, font_size=19, font_weight="600", class_="head")
         d.text(LEFT, 44, "each row a night, noon to noon; civil time, hours", font_size=13, fill="quiet", class_="tick")
         self._sky()
         self._kept_in()
@@ -196,7 +196,7 @@ class YearMap:
             d.text(x + 28, y + 11, word, font_size=13, class_="tick small")
             x += 46 + 7.3 * len(word) + 8
         entries = (
-            ("limit", "edge strips: a civil limit decided"),
+            ("limit", "edges: a civil limit decided"),
             ("light", "no twilight: light decided"),
             ("stand-in", "no twilight: a limit stands in"),
             ("down", "the door stays down"),
