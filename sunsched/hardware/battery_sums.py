@@ -189,8 +189,7 @@ def _verdicts(
     days, gain = results["autonomy_days"], results["gain_over_use"]
     asked = {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
     return (
-        _winter_verdict("depth limit", case, stated, with_ranges),
-        _winter_verdict("flat battery", case, stated, with_ranges),
+        *_winter_verdicts(case, stated, with_ranges),
         verdict(
             "days without Sun",
             lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
@@ -206,26 +205,28 @@ def _verdicts(
     )
 
 
-def _hits(name: str, winters: Winters) -> int:
-    return winters.n_over_limit if name == "depth limit" else winters.n_flat
+def _hits(winters: Winters) -> tuple[int, int]:
+    return winters.n_over_limit, winters.n_flat
 
 
-def _winter_verdict(name: str, case: _Case, stated: Winters, with_ranges: Winters) -> Verdict:
-    """Holds where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
-    n_years = stated.n_years
+def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters) -> list[Verdict]:
+    """Hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
+    n_years, values = stated.n_years, values_of(case.spans)
     limit = WINTERS_SPARED * n_years
-    fails = _hits(name, stated) > limit
-    turning = []
-    values = values_of(case.spans)
-    for key, span in case.spans.items():
-        if not span.fixed:
-            ends = [_hits(name, case.winters({**values, key: end})) > limit for end in (span.low, span.high)]
-            if any(end is not fails for end in ends):
-                turning.append(key)
-    certain = not turning and (fails or chance_with_limits(_hits(name, with_ranges), n_years)[2] <= WINTERS_SPARED)
-    state = ("fails" if fails else "holds") if certain else "in doubt"
-    counts = (_hits(name, stated), _hits(name, with_ranges), n_years)
-    return words.winter_verdict(name, state, tuple(turning), counts)
+    at_ends = {
+        key: [_hits(case.winters({**values, key: end})) for end in (span.low, span.high)]
+        for key, span in case.spans.items()
+        if not span.fixed
+    }
+    judged = []
+    for which, name in enumerate(("depth limit", "flat battery")):
+        hits, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
+        fails = hits > limit
+        turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
+        certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
+        state = ("fails" if fails else "holds") if certain else "in doubt"
+        judged.append(words.winter_verdict(name, state, turning, (hits, hits_drawn, n_years)))
+    return judged
 
 
 def _changes(battery: Battery, moves: Span, where: Place, weather: Weather) -> list[Change]:
