@@ -3,7 +3,6 @@
 #include <simavr/avr_adc.h>
 #include <simavr/avr_eeprom.h>
 #include <simavr/avr_ioport.h>
-#include <simavr/avr_timer.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_elf.h>
 #include <simavr/sim_irq.h>
@@ -11,7 +10,9 @@
 #include <string.h>
 
 #define CLOCK_ADDRESS 0xD0u /* 0x68, shifted beside the read bit */
-#define SMCR_AT 0x53u       /* data address of the sleep mode register, ATmega48A..328P */
+#define SMCR_AT 0x53u       /* data addresses of registers, ATmega48A..328P: sleep mode, timer 0 */
+#define TCCR0A_AT 0x44u
+#define OCR0A_AT 0x47u
 
 static chip *asleep_chip; /* simavr's sleep hook carries no parameter; one chip runs at a time */
 
@@ -29,12 +30,6 @@ static void port_driven(avr_irq_t *irq, uint32_t value, void *param)
 {
     (void)irq;
     *(uint8_t *)param = (uint8_t)value;
-}
-
-static void duty_given(avr_irq_t *irq, uint32_t value, void *param)
-{
-    (void)irq;
-    ((chip *)param)->pwm = value;
 }
 
 static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
@@ -87,17 +82,17 @@ chip *chip_new(const char *elf, const char *mcu, uint32_t hz, uint32_t supply_mv
     avr->vcc = avr->avcc = avr->aref = supply_mv;
     avr->sleep = slept;
     avr->log = 0;
+    avr->run_cycle_limit = 100; /* instructions run in batches: same result, half the time */
+    memset(avr->data + 0x100, 0xA5, avr->ramend + 1u - 0x100); /* a mark, to see how deep the stack has been */
     chip *c = calloc(1, sizeof *c);
     c->avr = avr;
     c->hz = hz;
     c->serial = malloc(SERIAL_KEPT);
-    c->pulse_port = 'B';
     asleep_chip = c;
     for (char name = 'B'; name <= 'D'; name++) {
         avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(name), IOPORT_IRQ_REG_PORT), port_driven,
                                 &c->port[name - 'B']);
     }
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TIMER_GETIRQ('1'), TIMER_IRQ_OUT_PWM0), duty_given, c);
     avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
     flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
     avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
@@ -157,9 +152,8 @@ void chip_say(chip *c, uint8_t character)
     chip_run(c, c->hz / 9600u * 10u);
 }
 
-int chip_half_second(chip *c, int which)
+/* The share of time that OC0A drives, while timer 0 has the pin. */
+double chip_duty(const chip *c)
 {
-    if (which == 0) { clock_chip_tick(&c->clock); }
-    if (which == 1 || clock_chip_pulses(&c->clock)) { chip_pin(c, c->pulse_port, c->pulse_bit, which); }
-    return chip_run(c, c->hz / 2u);
+    return c->avr->data[TCCR0A_AT] & 0x80u ? (c->avr->data[OCR0A_AT] + 1.0) / 256.0 : 0.0;
 }

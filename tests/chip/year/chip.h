@@ -14,15 +14,12 @@ typedef struct {
     avr_irq_t *bus_in;
     uint8_t bus_selected;
     uint8_t port[3];   /* what PORTB, PORTC and PORTD drive */
-    uint32_t pwm;      /* last duty given to OC1A */
     uint8_t *serial;   /* characters the chip has sent */
     uint32_t serial_n;
     uint64_t asleep[SLEEP_MODES]; /* cycles spent in each mode */
     uint64_t resets;
     uint64_t owed;     /* cycles the last run went past its end */
     uint32_t hz;
-    char pulse_port;
-    int pulse_bit;
 } chip;
 
 chip *chip_new(const char *elf, const char *mcu, uint32_t hz, uint32_t supply_mv);
@@ -31,5 +28,5 @@ int chip_run(chip *c, uint64_t cycles);  /* exactly, sleeping or not; 0 while it
 void chip_pin(chip *c, char port, int bit, int high);
 void chip_analog(chip *c, int channel, uint32_t mv);
 void chip_say(chip *c, uint8_t character);
-int chip_half_second(chip *c, int which); /* 0: the pulse falls (the clock's second changes); 1: it rises */
+double chip_duty(const chip *c);
 #endif

@@ -265,6 +265,7 @@ void board_start(void)
     UCSR0C = (uint8_t)(BIT(UCSZ01) | BIT(UCSZ00));
     UCSR0B = (uint8_t)(BIT(RXEN0) | BIT(TXEN0) | BIT(RXCIE0));
     TWBR = (uint8_t)((F_CPU / BUS_HZ - 16UL) / 2UL);
+    pulse_was_high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
     PCMSK0 = DOOR_WATCHED_B;
     PCMSK1 = DOOR_WATCHED_C;
     PCMSK2 = (uint8_t)(DOOR_WATCHED_D | BIT(PD0));

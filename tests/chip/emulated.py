@@ -1,0 +1,191 @@
+"""The emulated year's workshop: the program's folder built for the chip and for this computer, and a life to lead."""
+
+from __future__ import annotations
+
+import ctypes as C
+import datetime as dt
+import functools
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import sites
+import toolchain
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import day_number
+from sunsched.emit import firmware
+from sunsched.job import firmware_folder
+
+YEAR_DIR = toolchain.HERE / "year"
+DAY_S = 86_400
+FIRST_DAY = day_number(dt.date(2000, 1, 1))
+
+# life_second in life.h.
+SECOND = np.dtype(
+    [(name, "<u2") for name in ("clock_day", "clock_min", "light_counts")]
+    + [(name, "u1") for name in ("clock_valid", "clock_set", "top", "bottom", "hand", "keep_shut", "battery")]
+    + [(name, "u1") for name in ("drive", "duty", "door", "want", "reason", "time", "host_drive_differs")]
+    + [(name, "<u2") for name in ("own_day", "own_min", "alarms")],
+    align=True,
+)
+
+
+class Door(C.Structure):
+    """door_model in door_model.h."""
+
+    _fields_ = [
+        ("travel_mm", C.c_double),
+        ("raise_mm_s", C.c_double),
+        ("cord_mm", C.c_double),
+        ("top_stuck", C.c_uint8),
+        ("bottom_stuck", C.c_uint8),
+        ("wires_swapped", C.c_uint8),
+        ("jam_mm", C.c_double),
+        ("paid_mm", C.c_double),
+        ("most_paid_mm", C.c_double),
+        ("stalled_s", C.c_double),
+        ("driven_s", C.c_double),
+    ]
+
+
+class Head(C.Structure):
+    """The front of `life` in life.h: what Python sets and reads."""
+
+    _fields_ = [
+        ("chip", C.c_void_p),
+        ("door", Door),
+        ("hand_pins", C.c_uint8),
+        ("battery_counts", C.c_uint16),
+        ("seconds", C.c_uint64),
+        ("differing", C.c_uint64),
+        ("first_difference", C.c_uint64),
+    ]
+
+
+@functools.cache
+def program_folder(name: str, year: int) -> Path:
+    """The folder that `firmware` writes for a shipped configuration."""
+    folder = Path(tempfile.mkdtemp(prefix="door_")) / "door"
+    folder.mkdir()
+    for path, content in firmware_folder.files_of(sites.built(name, year), year, folder, f"{name}.toml").items():
+        path.write_bytes(content)
+    return folder
+
+
+@functools.cache
+def chip_program(name: str, year: int) -> Path:
+    """The folder built by its own Makefile: an ELF."""
+    toolchain.needed("avr-gcc", "avr-size", "avr-objcopy", "make")
+    folder = program_folder(name, year)
+    toolchain.run(["make", "-s", "door.hex"], timeout_s=120, folder=folder)
+    return folder / "door.elf"
+
+
+@functools.cache
+def bench(name: str, year: int) -> C.CDLL:
+    """The emulator's bench as a library, with the same folder's program built for this computer inside."""
+    toolchain.needed("gcc", "simavr")
+    folder = program_folder(name, year)
+    out = folder.parent / "bench.so"
+    program = [folder / Path(source).name for source in firmware.SOURCES]
+    portable = [source for source in program if source.name not in ("door_main.c", "door_board_atmega328p.c")]
+    flags = ["-std=gnu11", "-O2", "-shared", "-fPIC", "-Wall", "-Wextra", "-Werror", "-DDOOR_PROGRAM_SHOWN"]
+    sources = [*sorted(YEAR_DIR.glob("*.c")), *portable]
+    toolchain.run(["gcc", *flags, f"-I{YEAR_DIR}", f"-I{folder}", *sources, "-lsimavr", "-o", out])
+    library = C.CDLL(str(out))
+    library.life_new.restype = C.POINTER(Head)
+    library.life_new.argtypes = [C.c_char_p, C.c_int64]
+    library.life_run.argtypes = [C.POINTER(Head), C.c_void_p, C.c_uint32, C.c_void_p]
+    library.life_set_clocks.argtypes = [C.POINTER(Head), C.c_int64]
+    library.life_cycles.restype = C.c_uint64
+    library.life_cycles.argtypes = [C.POINTER(Head), C.c_int]
+    library.life_stack_used.restype = C.c_uint32
+    library.life_stack_used.argtypes = [C.POINTER(Head), C.c_uint16]
+    for function in ("life_chip_log", "life_host_log"):
+        getattr(library, function).restype = C.c_uint32
+        getattr(library, function).argtypes = [C.POINTER(Head), C.c_char_p, C.c_uint32]
+    return library
+
+
+class Life:
+    """One emulated chip, one door, one program on this computer beside it; only one can be led at a time."""
+
+    def __init__(self, name: str, year: int, date: dt.date, second: int = 0) -> None:
+        self.library = bench(name, year)
+        elf = str(chip_program(name, year)).encode()
+        self.head = self.library.life_new(elf, self.clock_seconds(date, second))
+        assert self.head, "the emulator does not know this chip or cannot read the program"
+        self.chip_log = ""
+        self.host_log = ""
+
+    @staticmethod
+    def clock_seconds(date: dt.date, second: int = 0) -> int:
+        """What the clock chip counts for a chip date and second of the day."""
+        return (day_number(date) - FIRST_DAY) * DAY_S + second
+
+    @property
+    def state(self) -> Any:
+        """The front of the C structure; its fields may be set."""
+        return self.head.contents
+
+    @property
+    def height_mm(self) -> float:
+        """How high the plate stands above its sill."""
+        door = self.state.door
+        paid = door.paid_mm if door.paid_mm <= door.cord_mm else 2 * door.cord_mm - door.paid_mm
+        return max(float(door.travel_mm - paid), float(door.jam_mm))
+
+    def run(self, light_counts: NDArray[np.uint16], recorded: bool = False) -> NDArray[Any]:
+        """Live len(light_counts) seconds; with `recorded`, each second's inputs and outputs of the computer's build."""
+        light = np.ascontiguousarray(light_counts, np.uint16)
+        record = np.zeros(len(light) if recorded else 0, SECOND)
+        to = record.ctypes.data if recorded else None
+        state = self.library.life_run(self.head, light.ctypes.data, len(light), to)
+        assert state == 0, f"the emulated chip stopped (simavr state {state})"
+        self._take_logs()
+        return record
+
+    def say(self, text: str) -> None:
+        """Type a line on the serial line."""
+        self.library.life_say(self.head, text.encode())
+
+    def _take_logs(self) -> None:
+        buffer = C.create_string_buffer(1 << 22)
+        for which in ("chip_log", "host_log"):
+            n = getattr(self.library, f"life_{which}")(self.head, buffer, len(buffer))
+            setattr(self, which, getattr(self, which) + buffer.raw[:n].decode("ascii"))
+
+    def power_cut(self) -> None:
+        """Both programs start again; memory and clock chip stay."""
+        self.library.life_power_cut(self.head)
+
+    def set_clocks(self, date: dt.date, second: int) -> None:
+        """The clock chips jump, nobody is told."""
+        self.library.life_set_clocks(self.head, self.clock_seconds(date, second))
+
+    def clock_fault(self, absent: bool = False, halted: bool = False, stopped: bool = False) -> None:
+        """Off the bus; standing still; marked as having stopped."""
+        self.library.life_clock_fault(self.head, int(absent), int(halted), int(stopped))
+
+    @property
+    def memories_differ(self) -> bool:
+        """The program's 64 bytes of EEPROM are not the same on chip and computer."""
+        return bool(self.library.life_memories_differ(self.head, 960, 64))
+
+    def awake_cycles(self) -> int:
+        """Cycles the chip has not slept."""
+        return int(self.library.life_cycles(self.head, -1))
+
+    def asleep_cycles(self, mode: int) -> int:
+        """Cycles slept in a mode: 0 idle, 1 converter noise reduction, 2 power-down."""
+        return int(self.library.life_cycles(self.head, mode))
+
+    def stack_bytes(self, static_bytes: int) -> int:
+        """The deepest the stack has been, above `static_bytes` of variables."""
+        return int(self.library.life_stack_used(self.head, toolchain.AVR_SRAM_FIRST - 0x800000 + static_bytes))
+
+    def end(self) -> None:
+        """Free the emulator."""
+        self.library.life_free(self.head)

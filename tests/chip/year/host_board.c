@@ -1,0 +1,58 @@
+/* host_board.c - door_board.h on this computer: values in, values out, nothing sleeps. */
+#include "host_board.h"
+#include "door_board.h"
+
+host_board host;
+
+void board_start(void) {}
+uint8_t board_wait(void) { return BOARD_SECOND; }
+uint16_t board_light_counts(void) { return host.light_counts; }
+uint16_t board_battery_counts(void) { return host.battery_counts; }
+uint8_t board_switches(void) { return host.switches; }
+
+void board_motor(uint8_t direction, uint8_t duty)
+{
+    host.direction = direction;
+    host.duty = duty;
+}
+
+void board_alarm_lamp(uint8_t on) { host.lamp = on; }
+
+uint8_t board_clock_read(uint8_t registers[BOARD_CLOCK_REGISTERS])
+{
+    clock_chip *c = &host.clock;
+    uint8_t i;
+    if (c->absent) { return 0; }
+    clock_chip_begin(c, 0);
+    clock_chip_put(c, 0);
+    for (i = 0; i < BOARD_CLOCK_REGISTERS; i++) { registers[i] = clock_chip_take(c); }
+    clock_chip_end(c);
+    return (uint8_t)((c->status & 0x80u) == 0u);
+}
+
+uint8_t board_clock_write(const uint8_t registers[BOARD_CLOCK_REGISTERS])
+{
+    clock_chip *c = &host.clock;
+    uint8_t i;
+    if (c->absent) { return 0; }
+    clock_chip_begin(c, 0);
+    clock_chip_put(c, 0);
+    for (i = 0; i < BOARD_CLOCK_REGISTERS; i++) { clock_chip_put(c, registers[i]); }
+    clock_chip_end(c);
+    c->status = 0;
+    return 1;
+}
+
+void board_put(char character)
+{
+    if (host.serial_n < host.serial_room) { host.serial[host.serial_n++] = character; }
+}
+
+int16_t board_take(void)
+{
+    if (!host.said || !*host.said) { return -1; }
+    return (int16_t)(unsigned char)*host.said++;
+}
+
+uint8_t board_kept(uint16_t address) { return host.eeprom[address]; }
+void board_keep(uint16_t address, uint8_t value) { host.eeprom[address] = value; }

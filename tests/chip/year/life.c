@@ -1,0 +1,209 @@
+/* life.c - see life.h. */
+#include "life.h"
+#include "door_board.h"
+#include "door_decision.h"
+#include "door_program.h"
+#include <simavr/avr_eeprom.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define HZ 16000000u
+#define SUPPLY_MV 5000u
+#define SERIAL_ROOM (1u << 22)
+#define RAISE_BIT 1 /* default pins: raise PB1, lower PB2, top PD4, bottom PD5, keep-shut PD7, hands PC2 and PC3 */
+#define LOWER_BIT 2
+
+/* The program's own objects, which it shows to the test alone. */
+const door_inputs_t *door_program_inputs(void);
+const door_outputs_t *door_program_outputs(void);
+
+/* The converter gives mv * 1023 / 5000, cut off; this is the least voltage that gives `counts`. */
+static uint32_t mv_of(uint16_t counts) { return (counts * SUPPLY_MV + 1022u) / 1023u; }
+
+static void show_switches(life *l)
+{
+    uint8_t top = door_model_top(&l->door), bottom = door_model_bottom(&l->door);
+    chip_pin(l->chip, 'D', 4, !top);
+    chip_pin(l->chip, 'D', 5, !bottom);
+    chip_pin(l->chip, 'C', 2, !(l->hand_pins & BOARD_HAND_UP));
+    chip_pin(l->chip, 'C', 3, !(l->hand_pins & BOARD_HAND_DOWN));
+    chip_pin(l->chip, 'D', 7, !(l->hand_pins & BOARD_KEEP_SHUT));
+    host.switches = (uint8_t)((top ? BOARD_TOP : 0u) | (bottom ? BOARD_BOTTOM : 0u) | l->hand_pins);
+}
+
+life *life_new(const char *elf, int64_t clock_seconds)
+{
+    life *l = calloc(1, sizeof *l);
+    l->chip = chip_new(elf, "atmega328p", HZ, SUPPLY_MV);
+    if (!l->chip) { return 0; }
+    memset(&host, 0, sizeof host);
+    memset(host.eeprom, 0xFF, sizeof host.eeprom);
+    host.serial = malloc(SERIAL_ROOM);
+    host.serial_room = SERIAL_ROOM;
+    l->door = (door_model){.travel_mm = 350, .raise_mm_s = 100.5, .cord_mm = 884, .paid_mm = 350};
+    l->battery_counts = 634;
+    life_set_clocks(l, clock_seconds);
+    chip_pin(l->chip, 'D', 0, 1);
+    chip_pin(l->chip, 'B', 0, 1);
+    show_switches(l);
+    chip_run(l->chip, HZ / 2u);
+    door_program_start();
+    return l;
+}
+
+void life_free(life *l)
+{
+    chip_free(l->chip);
+    free(host.serial);
+    free(l);
+}
+
+static int direction_of(const life *l)
+{
+    return (l->chip->port[0] >> RAISE_BIT & 1) - (l->chip->port[0] >> LOWER_BIT & 1);
+}
+
+/* The rest of a half second; with the motor running, in tenths with the door moving and its switches following. */
+static int half(life *l, uint32_t cycles)
+{
+    int state = 0, step;
+    if (direction_of(l) == 0) { return chip_run(l->chip, cycles); }
+    for (step = 0; step < 5 && !state; step++) {
+        door_model_move(&l->door, direction_of(l), chip_duty(l->chip), 0.1);
+        show_switches(l);
+        state = chip_run(l->chip, cycles / 5u);
+    }
+    return state;
+}
+
+static void note(const life *l, life_second *r, int differs)
+{
+    const door_inputs_t *in = door_program_inputs();
+    const door_outputs_t *out = door_program_outputs();
+    (void)l;
+    *r = (life_second){.clock_day = in->clock_day, .clock_min = in->clock_min, .light_counts = (uint16_t)in->light_counts,
+                       .clock_valid = in->clock_valid, .clock_set = in->clock_set, .top = in->top, .bottom = in->bottom,
+                       .hand = in->hand, .keep_shut = in->keep_shut, .battery = in->battery, .drive = out->drive,
+                       .duty = out->duty, .door = out->door, .want = out->want, .reason = out->reason,
+                       .time = out->time, .host_drive_differs = (uint8_t)differs, .own_day = out->own_day,
+                       .own_min = out->own_min, .alarms = out->alarms};
+}
+
+static int one_second(life *l, uint16_t light, life_second *record)
+{
+    chip *c = l->chip;
+    int state, wanted, differs, pulsed;
+    host.light_counts = light;
+    host.battery_counts = l->battery_counts;
+    chip_analog(c, 0, mv_of(light));
+    chip_analog(c, 1, mv_of(l->battery_counts));
+    clock_chip_tick(&c->clock);
+    clock_chip_tick(&host.clock);
+    pulsed = clock_chip_pulses(&c->clock);
+    if (pulsed) { chip_pin(c, 'B', 0, 0); }
+    door_program_woke(BOARD_SECOND);
+    state = chip_run(c, HZ / 50u); /* time enough for the step, too little for the door to move */
+    wanted = host.direction == BOARD_RAISE ? 1 : host.direction == BOARD_LOWER ? -1 : 0;
+    differs = pulsed && wanted != direction_of(l);
+    if (differs && l->differing++ == 0) { l->first_difference = l->seconds; }
+    if (record) { note(l, record, differs); }
+    if (!state) { state = half(l, HZ / 2u - HZ / 50u); }
+    if (pulsed) { chip_pin(c, 'B', 0, 1); }
+    if (!state) { state = half(l, HZ / 2u); }
+    l->seconds++;
+    return state;
+}
+
+int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record)
+{
+    uint32_t i;
+    int state = 0;
+    show_switches(l);
+    for (i = 0; i < seconds && !state; i++) { state = one_second(l, light_counts[i], record ? &record[i] : 0); }
+    return state;
+}
+
+void life_say(life *l, const char *text)
+{
+    const char *at;
+    for (at = text; *at; at++) { chip_say(l->chip, (uint8_t)*at); }
+    host.said = text;
+    while (*host.said) { door_program_woke(BOARD_SERIAL); }
+}
+
+void life_power_cut(life *l)
+{
+    avr_reset(l->chip->avr);
+    l->chip->port[0] = l->chip->port[1] = l->chip->port[2] = 0;
+    chip_pin(l->chip, 'D', 0, 1);
+    chip_pin(l->chip, 'B', 0, 1);
+    show_switches(l);
+    chip_run(l->chip, HZ / 2u);
+    host.direction = BOARD_HALT;
+    door_program_start();
+}
+
+void life_set_clocks(life *l, int64_t seconds)
+{
+    clock_chip_set(&l->chip->clock, seconds);
+    clock_chip_set(&host.clock, seconds);
+}
+
+void life_clock_fault(life *l, int absent, int halted, int stopped)
+{
+    clock_chip *both[2] = {&l->chip->clock, &host.clock};
+    int i;
+    for (i = 0; i < 2; i++) {
+        both[i]->absent = (uint8_t)absent;
+        both[i]->halted = (uint8_t)halted;
+        if (stopped) { both[i]->status |= 0x80u; }
+    }
+}
+
+static uint32_t taken(char *to, uint32_t room, const void *from, uint32_t *n)
+{
+    uint32_t count = *n < room ? *n : room;
+    memcpy(to, from, count);
+    *n = 0;
+    return count;
+}
+
+uint32_t life_chip_log(life *l, char *to, uint32_t room) { return taken(to, room, l->chip->serial, &l->chip->serial_n); }
+uint32_t life_host_log(life *l, char *to, uint32_t room)
+{
+    (void)l;
+    return taken(to, room, host.serial, &host.serial_n);
+}
+
+int life_memories_differ(life *l, uint16_t first, uint16_t n)
+{
+    uint8_t bytes[1024];
+    avr_eeprom_desc_t all = {.ee = bytes, .offset = first, .size = n};
+    avr_ioctl(l->chip->avr, AVR_IOCTL_EEPROM_GET, &all);
+    return memcmp(bytes, host.eeprom + first, n) != 0;
+}
+
+void life_put_eeprom(life *l, uint16_t first, const uint8_t *bytes, uint16_t n)
+{
+    avr_eeprom_desc_t part = {.ee = (uint8_t *)bytes, .offset = first, .size = n};
+    avr_ioctl(l->chip->avr, AVR_IOCTL_EEPROM_SET, &part);
+    memcpy(host.eeprom + first, bytes, n);
+}
+
+uint64_t life_cycles(const life *l, int sleep_mode)
+{
+    uint64_t asleep = 0;
+    int mode;
+    if (sleep_mode >= 0) { return l->chip->asleep[sleep_mode]; }
+    for (mode = 0; mode < SLEEP_MODES; mode++) { asleep += l->chip->asleep[mode]; }
+    return l->chip->avr->cycle - asleep;
+}
+
+/* SRAM above the static variables is filled with a mark before the first instruction (chip_new); what no longer
+ * bears it has been the stack. */
+uint32_t life_stack_used(const life *l, uint16_t bss_end)
+{
+    uint32_t at = bss_end;
+    while (at <= l->chip->avr->ramend && l->chip->avr->data[at] == 0xA5u) { at++; }
+    return l->chip->avr->ramend + 1u - at;
+}

@@ -1,0 +1,41 @@
+/* life.h - the emulated chip and the program built for this computer live side by side, second by second, on the
+ * same light, switches and clock; each has its own memory and its own clock chip, the door obeys the chip alone. */
+#ifndef LIFE_H
+#define LIFE_H
+#include "chip.h"
+#include "door_model.h"
+#include "host_board.h"
+
+/* One second as the program on this computer saw it and what it did; columns of a numpy record array. */
+typedef struct {
+    uint16_t clock_day, clock_min, light_counts;
+    uint8_t clock_valid, clock_set, top, bottom, hand, keep_shut, battery;
+    uint8_t drive, duty, door, want, reason, time;
+    uint8_t host_drive_differs;
+    uint16_t own_day, own_min, alarms;
+} life_second;
+
+typedef struct {
+    chip *chip;
+    door_model door;
+    uint8_t hand_pins;    /* BOARD_HAND_UP, BOARD_HAND_DOWN, BOARD_KEEP_SHUT as the keeper holds them */
+    uint16_t battery_counts;
+    uint64_t seconds, differing;  /* seconds lived; those in which chip and computer drove the motor differently */
+    uint64_t first_difference;
+    double open_dark_s;
+} life;
+
+life *life_new(const char *elf, int64_t clock_seconds);
+void life_free(life *l);
+int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record); /* record may be null */
+void life_say(life *l, const char *text);
+void life_power_cut(life *l);     /* both start again; EEPROM and clock chip stay */
+void life_set_clocks(life *l, int64_t seconds);
+void life_clock_fault(life *l, int absent, int halted, int stopped);
+uint32_t life_chip_log(life *l, char *to, uint32_t room);
+uint32_t life_host_log(life *l, char *to, uint32_t room);
+int life_memories_differ(life *l, uint16_t first, uint16_t n);
+void life_put_eeprom(life *l, uint16_t first, const uint8_t *bytes, uint16_t n);
+uint64_t life_cycles(const life *l, int sleep_mode); /* spent asleep in a mode; -1: awake */
+uint32_t life_stack_used(const life *l, uint16_t bss_end);
+#endif
