@@ -73,9 +73,13 @@ h2,h3,caption{break-after:avoid}
 h2{margin-top:1.2rem}
 figure,.warning,tr,.months table,.keep{break-inside:avoid}
 .months{grid-template-columns:repeat(3,1fr);gap:.6rem 1.4rem}
-.months table{font-size:7.6pt;line-height:1.22}
+.months table{font-size:7.2pt;line-height:1.18}
+.months th,.months td{padding:0 .3rem}
+.months caption{padding:0}
+.facts{grid-template-columns:repeat(3,1fr)}
+.charts{grid-template-columns:repeat(3,1fr);gap:.5rem 1rem}
 .map{max-width:none}
-.map svg{height:218mm;width:auto;max-width:100%;margin:0 auto}
+.map svg{height:162mm;width:auto;max-width:100%;margin:0 auto}
 .scrolled{overflow:visible}
 svg .tick,svg .small{font-size:13px}svg .head{font-size:19px}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}

@@ -152,10 +152,11 @@ class Drawing:
         """The picture for a page, which carries `style_sheet` itself."""
         return self._svg("", "")
 
-    def file_text(self) -> str:
-        """The picture as a file of its own, with its style sheet and its paper."""
+    def file_text(self, origin: str = "") -> str:
+        """The picture as a file of its own, with its style sheet, its paper and, if given, its origin."""
         paper = f"<rect{attributes_text({'width': self.width, 'height': self.height, 'fill': 'paper'})}/>"
-        return self._svg(f"<style>{style_sheet()}</style>", paper) + "\n"
+        made = f"<metadata>{escape(clean(origin), quote=False)}</metadata>" if origin else ""
+        return self._svg(f"{made}<style>{style_sheet()}</style>", paper) + "\n"
 
     def _svg(self, style: str, paper: str) -> str:
         size = f"0 0 {number(self.width)} {number(self.height)}"

@@ -1,0 +1,33 @@
+"""`chart`: the year as a picture."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import ConfigPath, Force, Year
+
+
+def chart(
+    config: ConfigPath,
+    year: Year,
+    out: Annotated[str, typer.Option("--out", "-o", help="The picture, .svg or .png; - writes SVG to stdout.")],
+    force: Force = False,
+) -> None:
+    """Draw the year as a map of nights: date against hour, noon to noon, with the door's two lines."""
+    from sunsched.base.errors import UsageError
+    from sunsched.config import toml_file
+    from sunsched.job import files, pipeline, report_job
+
+    ending = report_job.ending_of(out)
+    if ending not in report_job.ENDINGS:
+        raise UsageError(f"--out is '{out}'; wanted a file ending in .svg or .png")
+    content = report_job.chart_of(pipeline.built(toml_file.read(config), year, config), ending)
+    if out == "-":
+        console.data_bytes(content)
+        return
+    for path in files.write_all({Path(out): content}, force):
+        console.say(f"wrote {path}")

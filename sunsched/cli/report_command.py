@@ -1,0 +1,32 @@
+"""`report`: the year on one page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import ConfigPath, Force, Year
+
+
+def report(
+    config: ConfigPath,
+    year: Year,
+    out: Annotated[str, typer.Option("--out", "-o", help="The page, an HTML file, or - for stdout.")] = "report.html",
+    force: Force = False,
+) -> None:
+    """Write one page with the year's map, every warning, every day, the chip's settings and the cautions."""
+    from sunsched.config import toml_file
+    from sunsched.job import files, pipeline, report_job
+
+    work = pipeline.built(toml_file.read(config), year, config)
+    content = report_job.report_of(work, config)
+    if out == "-":
+        console.data_bytes(content)
+        return
+    for path in files.write_all({Path(out): content}, force):
+        console.say(f"wrote {path}")
+    for warning in work.plan.warnings:
+        console.warn(warning)
