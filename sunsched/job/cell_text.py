@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from sunsched.hardware.figures import number
 from sunsched.job.cell_report import CellReport, MonthMoment
-from sunsched.job.plain_text import cautions_text, columns, number, wrapped
+from sunsched.job.plain_text import cautions_text, columns, wrapped
 
 CAUTIONS = (
     "Two cells of one bag differ by the spread printed here. Calibrate in place: note the counts on a clear evening at"

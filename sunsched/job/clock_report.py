@@ -12,7 +12,8 @@ from sunsched.base.civil_time import DAY_MIN, Zone, date_of, day_number, zone_of
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.hardware import clock_reach as sums
-from sunsched.job.plain_text import cautions_text, columns, number, wrapped
+from sunsched.hardware.figures import number
+from sunsched.job.plain_text import cautions_text, columns, wrapped
 
 CAUTIONS = (
     "A clock is judged by its reading, not by its datasheet: note it against true time twice a year, and after every"

@@ -54,6 +54,7 @@ class LightLog:
     zoned     the rows carry their offset from UTC: the minutes are UTC
     unit      "lux" or "counts" where the heading says so
     interval_min  usual time between rows [minutes]
+    past_minute   how far into their minute the rows fall on average, 0..1
     """
 
     name: str
@@ -68,8 +69,10 @@ class LightLog:
     gaps: list[Gap] = field(default_factory=list)
     steps_back: list[StepBack] = field(default_factory=list)
     interval_min: float = 1.0
+    past_minute: float = 0.0
     least: float = float("inf")
     greatest: float = float("-inf")
+    greatest_row: int = 0
     at_greatest: int = 0
     whole: bool = True
 
@@ -152,8 +155,10 @@ class _Gathering:
         if not len(block.row):
             return
         self._steps(block)
-        self._extremes(block.value)
+        self._extremes(block)
         minute = np.floor(block.log_min).astype(np.int64)
+        known = log.rows - log.bad_rows
+        log.past_minute += float((block.log_min - minute - log.past_minute).sum()) / known
         for day in np.unique(minute // DAY_MIN).tolist():
             inside = minute // DAY_MIN == day
             index = minute[inside] % DAY_MIN
@@ -180,10 +185,12 @@ class _Gathering:
             np.divide(self._sums.pop(day), numbers, out=mean, where=numbers > 0)
             self._log.days[day] = mean.astype(np.float32)
 
-    def _extremes(self, value: NDArray[np.float64]) -> None:
-        log, top = self._log, float(value.max())
+    def _extremes(self, block: Block) -> None:
+        log, value = self._log, block.value
+        top = float(value.max())
         if top > log.greatest:
             log.greatest, log.at_greatest = top, 0
+            log.greatest_row = int(block.row[value.argmax()])
         log.at_greatest += int((value == log.greatest).sum())
         log.least = min(log.least, float(value.min()))
         log.whole = log.whole and bool((value == np.floor(value)).all())

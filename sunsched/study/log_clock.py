@@ -26,6 +26,7 @@ FILL_MIN = 20  # gaps up to this are bridged: light at dusk falls tenfold in abo
 NIGHT_FILL_MIN = 90  # a gap inside a night or a day changes neither end: civil time skips an hour each spring
 CHIP_FILL_MIN = 20 * 60  # the door's own log is silent through the night
 CHUNK_DAYS = 366
+SHORTER_MIN, LONGER_MIN = 45.0, 150.0  # what a cell's error and two dull twilights do to a night's length
 WRONG_MIN = 25.0  # median of the nights: twice what weather does to one of them
 JUMP_MIN = 20.0
 JUMP_NIGHTS = 3
@@ -101,6 +102,24 @@ def nights(log: LightLog, dark_level: float) -> list[Dark]:
             n_min = (end - begin + 2) * DAY_MIN  # one date more, so that a night across chunks is found
             found += _spells(log.span(start_min, n_min), start_min, dark_level, fill_min)
     return sorted({round(dark.dusk_min): dark for dark in found}.values())
+
+
+def natural(
+    darks: Sequence[Dark], latitude_deg: float, longitude_deg: float, depression_deg: float, near_min: float
+) -> list[Dark]:
+    """The nights about as long as the Sun makes them below `depression_deg`: neither cut short by a lamp nor drawn
+    out by a cover. `near_min` is about how far the log's clock is ahead of UTC [minutes]; a day's error is harmless.
+    """
+    if not darks:
+        return []
+    day = np.array([int((dark.middle_min - near_min) // DAY_MIN) for dark in darks])
+    first, n_days = int(day.min()) - 2, int(day.max() - day.min()) + 5
+    found = altitude_crossings(first, n_days, latitude_deg, longitude_deg, [-depression_deg])
+    length = found.rise_utc_min[0, 1:] - found.set_utc_min[0, :-1]
+    excess = np.array([dark.dawn_min - dark.dusk_min for dark in darks]) - length[day - first]
+    with np.errstate(invalid="ignore"):
+        kept = (excess > -SHORTER_MIN) & (excess < LONGER_MIN)
+    return [dark for dark, keep in zip(darks, kept, strict=True) if keep]
 
 
 def _runs(days: NDArray[np.int64]) -> list[tuple[int, int]]:

@@ -26,7 +26,7 @@ from sunsched.study.trial import (
 from sunsched.study.weather import Floats, Light
 
 LEAST_LUX = 0.01  # below, neither a photoresistor nor a common sensor tells anything: common practice
-NEAR_MIN = 60  # minutes on either side of the planned one in which the log must have light
+BEFORE_MIN, AFTER_MIN = 60, 30  # minutes around the planned one in which the log must have light
 STRATEGIES = ("light", "clock", "both")
 
 
@@ -36,6 +36,7 @@ class LoggedHalfDays:
 
     lux_log   (HALF_DAY_MIN, n) log10 lux at the cell; outside the log's rows the nearest value is held
     known     (HALF_DAY_MIN, n) the log has a row there, or a gap of at most 20 minutes
+    past_minute  how far into their minute the log's rows fall, 0..1
     judged    (n,) the log covers the minutes around the planned one (or the door stays down: no planned minute)
     """
 
@@ -43,6 +44,7 @@ class LoggedHalfDays:
     lux_log: Light
     known: Bools
     judged: Bools
+    past_minute: float = 0.5
 
 
 def lux_of(values: Floats, unit: str, cell: LightCell) -> Floats:
@@ -81,7 +83,7 @@ def logged_half_days(
             lux = np.maximum(lux_of(values, unit, cell), LEAST_LUX)
             lux_log[:, row] = filled(np.log10(lux), FILL_MIN)
     known = ~np.isnan(lux_log)
-    return LoggedHalfDays(half, _held(lux_log).astype(np.float32), known, _judged(half, known))
+    return LoggedHalfDays(half, _held(lux_log).astype(np.float32), known, _judged(half, known), log.past_minute)
 
 
 def _held(lux_log: Floats) -> Floats:
@@ -98,7 +100,7 @@ def _held(lux_log: Floats) -> Floats:
 
 def _judged(half: HalfDays, known: Bools) -> Bools:
     planned = np.nan_to_num(half.planned_min - half.start_min, nan=HALF_DAY_MIN / 2).astype(np.int64)
-    minute = planned + np.arange(-NEAR_MIN, NEAR_MIN + 1)[:, None]
+    minute = planned + np.arange(-BEFORE_MIN, AFTER_MIN + 1)[:, None]
     inside = known[np.clip(minute, 0, HALF_DAY_MIN - 1), np.arange(half.n_days)]
     return np.asarray(inside.all(axis=0) & ~np.isnan(half.planned_min))
 

@@ -1,0 +1,47 @@
+"""`sunsched replay`: a recorded light log run through light alone, clock alone, and both."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath, Force
+
+
+def replay(
+    config: ConfigPath,
+    log: Annotated[str, typer.Argument(metavar="LOG", help="A CSV of time and lux or counts, the door's log, or -.")],
+    unit: Annotated[str | None, typer.Option("--unit", help="lux or counts, where the log does not say.")] = None,
+    zone: Annotated[
+        str | None, typer.Option("--zone", help="What the log's clock keeps: civil, chip, utc or such as +01:00.")
+    ] = None,
+    column: Annotated[str | None, typer.Option("--column", help="Heading of the column of light.")] = None,
+    chart: Annotated[Path | None, typer.Option("--chart", help="Write a picture of the evenings, SVG.")] = None,
+    as_json: AsJson = False,
+    force: Force = False,
+) -> None:
+    """Show what each way of deciding would have done on the log's own evenings and mornings, and the cell's offset."""
+    from sunsched.base.errors import UsageError
+    from sunsched.config import toml_file
+    from sunsched.job.replay import replay_of
+    from sunsched.job.replay_text import replay_chart, replay_text
+
+    if config == "-" and log == "-":
+        raise UsageError("CONFIG and LOG are both -; only one of them can be standard input")
+    if chart is not None and chart.suffix.lower() != ".svg":
+        raise UsageError(f"--chart is '{chart}'; wanted a name that ends in .svg")
+    found = replay_of(toml_file.read(config), Path(log), config, unit, zone, column)
+    for text in found.warnings:
+        console.warn(text)
+    if chart is not None:
+        from sunsched.job.files import write_all
+
+        write_all({chart: replay_chart(found).encode()}, force, (b'id="replay"',))
+        console.say(f"wrote {chart}")
+    if as_json:
+        console.data_json(found.plain())
+    else:
+        console.data(replay_text(found))
