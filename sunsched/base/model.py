@@ -14,4 +14,7 @@ Float = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 class Settings(BaseModel):
     """A frozen section of the configuration; the model is the schema, there is no second copy."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True)
+    # Built when first used: a command builds the one schema it reads with, not one for each section.
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True, defer_build=True
+    )

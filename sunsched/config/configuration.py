@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from sunsched.base.model import Settings
 from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
@@ -17,30 +17,31 @@ class Configuration(Settings):
     """Every section of the file. Only [site] is needed; the parts that are not built are None."""
 
     site: Site
-    chip: Chip = Chip()
-    morning: MomentRule = MomentRule()
-    evening: MomentRule = MomentRule()
+    chip: Chip = Field(default_factory=Chip)
+    morning: MomentRule = Field(default_factory=MomentRule)
+    evening: MomentRule = Field(default_factory=MomentRule)
     season: tuple[Season, ...] = ()
     kept_in: tuple[KeptIn, ...] = ()
-    warn: Warn = Warn()
-    light_cell: LightCell = LightCell()
-    clock: ClockSource = ClockSource()
+    warn: Warn = Field(default_factory=Warn)
+    light_cell: LightCell = Field(default_factory=LightCell)
+    clock: ClockSource = Field(default_factory=ClockSource)
     door: Door | None = None
     spool: Spool | None = None
     motor: Motor | None = None
     battery: Battery | None = None
-    flock: Flock = Flock()
+    flock: Flock = Field(default_factory=Flock)
     pins: Pins | None = None
 
     @model_validator(mode="after")
     def _rules_agree(self) -> Configuration:
-        _ = self.rules
+        self.rules.refuse_contradictions()
         return self
 
     @property
     def rules(self) -> Rules:
         """The sections that decide the door's minutes."""
-        return Rules(
+        # The sections have been checked one by one; what they say together is checked on reading the file.
+        return Rules.model_construct(
             morning=self.morning, evening=self.evening, season=self.season, kept_in=self.kept_in, warn=self.warn
         )
 

@@ -96,7 +96,7 @@ class MomentRule(Settings):
     fallback_lux: Annotated[Float, Field(ge=0.001, le=20_000)] = 5.0
     cell_from_min: Minutes = 0
     cell_until_min: Minutes = 0
-    weekday_later_min: WeekdayLater = WeekdayLater()
+    weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater)
 
     @model_validator(mode="before")
     @classmethod
@@ -135,8 +135,8 @@ class Season(Settings):
     name: Annotated[str, Field(min_length=1, max_length=200)]
     from_: YearlyDate = Field(alias="from")
     to: YearlyDate
-    morning: MomentPatch = MomentPatch()
-    evening: MomentPatch = MomentPatch()
+    morning: MomentPatch = Field(default_factory=MomentPatch)
+    evening: MomentPatch = Field(default_factory=MomentPatch)
 
     def spans(self) -> tuple[tuple[int, int], ...]:
         """The dates as one span, or two when the season wraps the year's end."""
@@ -197,11 +197,11 @@ class Variant(NamedTuple):
 class Rules(Settings):
     """All that decides the door's minutes, beside the site itself."""
 
-    morning: MomentRule = MomentRule()
-    evening: MomentRule = MomentRule()
+    morning: MomentRule = Field(default_factory=MomentRule)
+    evening: MomentRule = Field(default_factory=MomentRule)
     season: tuple[Season, ...] = ()
     kept_in: tuple[KeptIn, ...] = ()
-    warn: Warn = Warn()
+    warn: Warn = Field(default_factory=Warn)
 
     def variants(self) -> tuple[Variant, ...]:
         """The year's own rules first, then each season's with its keys replaced."""
@@ -225,12 +225,16 @@ class Rules(Settings):
             found += _side_contradictions(f"{where}evening", variant.evening, "sunrise", "sunset")
         return found
 
-    @model_validator(mode="after")
-    def _agree(self) -> Rules:
+    def refuse_contradictions(self) -> None:
+        """Raise what a validator raises when rules contradict each other, with the list of contradictions."""
         found = self.contradictions()
         if found:
             text = "; ".join(f"{key} is {got}; wanted {wanted}" for key, got, wanted in found)
             raise PydanticCustomError("contradictions", "{text}", {"text": text, "found": found})
+
+    @model_validator(mode="after")
+    def _agree(self) -> Rules:
+        self.refuse_contradictions()
         return self
 
 

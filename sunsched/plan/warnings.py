@@ -12,6 +12,7 @@ from sunsched.plan.reasons import Reason
 from sunsched.plan.refusals import date_ranges
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
 
 # Beyond this a zone's clock rarely lies from the Sun; a wrong sign of the longitude is the usual cause.
 MOST_ZONE_GAP_H = 3.5
@@ -48,7 +49,8 @@ def _some(plan: YearPlan, rows: NDArray[np.bool_]) -> str:
 def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
     down = plan.open_min == NO_MINUTE
     closes = plan.utc_min(plan.close_min)
-    sunset, nautical = moments.sun_on_horizon(True), moments.at_angle(-NAUTICAL_DEG, True)
+    # A level horizon: hills hide the Sun earlier, but what the birds follow is the light of the whole sky.
+    sunset, nautical = (moments.at_angle(angle, True) for angle in (SUNRISE_ALTITUDE_DEG, -NAUTICAL_DEG))
     with np.errstate(invalid="ignore"):
         early = ~down & (closes < sunset.time_utc_min)
         late = ~down & (closes > nautical.time_utc_min)
