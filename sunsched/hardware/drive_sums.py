@@ -10,7 +10,7 @@ from sunsched.base.errors import RangeError
 from sunsched.hardware import drive
 from sunsched.hardware.drive_results import drive_results, drive_spans
 from sunsched.hardware.drive_words import drive_figures, drive_verdicts
-from sunsched.hardware.figures import Assumption, Figure, Verdict
+from sunsched.hardware.figures import Assumption, Figure, Verdict, ask_first
 from sunsched.hardware.parts import Door, Motor, Spool
 from sunsched.hardware.spread import Span, propagated
 
@@ -60,6 +60,7 @@ class DriveSums:
         return {
             "figures": [figure.plain() for figure in self.figures],
             "verdicts": [judged.plain() for judged in self.verdicts],
+            "ask_first": list(ask_first(self.verdicts, self.assumptions)),
             "assumptions": [assumed.plain() for assumed in self.assumptions],
             "constants": None if self.constants is None else asdict(self.constants),
             "constants_refused": self.constants_refused,

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -101,6 +102,13 @@ def verdict(
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
     return Verdict(name, state, turning, good if state == "holds" else bad)
+
+
+def ask_first(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> tuple[str, ...]:
+    """The keys that were assumed and by themselves turn a verdict, the one that turns most first."""
+    turned = Counter(name for judged in verdicts for name in judged.decided_by)
+    keys = [assumed.key for assumed in assumptions if "." in assumed.key and turned[assumed.key]]
+    return tuple(sorted(keys, key=lambda key: -turned[key]))
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from sunsched.hardware.figures import number
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.battery_year import BatteryYear, winters_of
 from sunsched.job.plain_text import (
+    ask_first_text,
     assumptions_text,
     cautions_text,
     columns,
@@ -26,7 +27,7 @@ def battery_text(work: BatteryYear) -> str:
     sums = work.sums
     disconnect = "\n".join(wrapped(line, "  - ") for line in sums.at_disconnect)
     parts = (
-        verdicts_text(sums.verdicts),
+        verdicts_text(sums.verdicts) + ask_first_text(sums.verdicts, sums.assumptions),
         figures_text(sums.figures).replace("WORST MONTH", f"WORST MONTH: {sums.worst_month.upper()}"),
         _winters_text(work),
         _months_text(work),

@@ -14,6 +14,7 @@ from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.drive_results import drive_results, drive_spans
+from sunsched.hardware.figures import ask_first
 from sunsched.hardware.parts import Door, Motor, Spool
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.hardware.spread import Span, propagated
@@ -143,6 +144,7 @@ def plain(work: BatteryYear) -> dict[str, Any]:
         "winters": winters_of(work),
         "changes": [{**asdict(change), "settings": dict(change.settings)} for change in sums.changes],
         "at_disconnect": list(sums.at_disconnect),
+        "ask_first": list(ask_first(sums.verdicts, sums.assumptions)),
         "assumptions": [assumed.plain() for assumed in sums.assumptions],
         "notes": list(work.notes),
         "days_typical_year": days_of(work, sums.typical),

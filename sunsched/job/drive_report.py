@@ -9,6 +9,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
 from sunsched.hardware.figures import number, reach
 from sunsched.job.plain_text import (
+    ask_first_text,
     assumptions_text,
     cautions_text,
     columns,
@@ -34,7 +35,7 @@ def drive_of(configuration: Configuration, name: str) -> DriveSums:
 def drive_text(sums: DriveSums) -> str:
     """Everything about the drive as plain text: verdicts first, then figures, constants, assumptions, cautions."""
     parts = (
-        verdicts_text(sums.verdicts),
+        verdicts_text(sums.verdicts) + ask_first_text(sums.verdicts, sums.assumptions),
         figures_text(sums.figures),
         _constants_text(sums),
         assumptions_text(sums.assumptions),

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
-from sunsched.hardware.figures import Assumption, Figure, Verdict, number, reach
+from sunsched.hardware.figures import Assumption, Figure, Verdict, ask_first, number, reach
 
 WIDTH = 100
 
@@ -41,6 +41,12 @@ def verdicts_text(verdicts: Iterable[Verdict]) -> str:
             text += f" Turned by: {turning}."
         blocks.append(wrapped(text, judged.state.upper().ljust(10)))
     return "\n".join(blocks) + "\n"
+
+
+def ask_first_text(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> str:
+    """The assumed keys to measure or look up first; empty where none turns a verdict."""
+    keys = ask_first(verdicts, assumptions)
+    return wrapped(", ".join(keys) + ".", "MEASURE OR LOOK UP FIRST: ") + "\n" if keys else ""
 
 
 def assumptions_text(assumptions: Iterable[Assumption]) -> str:

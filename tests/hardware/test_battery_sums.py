@@ -9,6 +9,7 @@ import pytest
 from sunsched.hardware import battery_sums as sums_of
 from sunsched.hardware.battery_results import battery_results, battery_spans, winters_of
 from sunsched.hardware.battery_sums import Place, Weather, battery_sums
+from sunsched.hardware.figures import ask_first
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, panel_year
 from sunsched.hardware.spread import Span, drawn, exactly, propagated, values_of
@@ -157,6 +158,10 @@ def test_an_unknown_controller_leaves_the_days_without_sun_in_doubt(example):
     judged = next(one for one in example.verdicts if one.name == "days without Sun")
     assert judged.state == "in doubt"
     assert "battery.controller_ma" in judged.decided_by
+    asked = ask_first(example.verdicts, example.assumptions)
+    assert "battery.controller_ma" in asked[:2]
+    assert "battery.sleep_ma" not in asked, "it was given"
+    assert "cold_curve" not in asked, "no keeper can measure it"
 
 
 # Astronomy: at 69.65 N no Sun for seven weeks; at 0.42 Ah a day 7 Ah cannot last, at 60 Ah and 1 mA they do
