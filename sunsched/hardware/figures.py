@@ -97,7 +97,7 @@ def verdict(
 
     In doubt, a verdict carries the bad text: that is what may happen.
     """
-    reach = propagated(lambda inputs: {name: margin(inputs)}, spans)[name]
+    reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
     turning = deciding_inputs(lambda inputs: margin(inputs) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"

@@ -39,17 +39,22 @@ def example():
     return battery_sums(Battery(**GIVEN), MOVES, HERE, weather())
 
 
-# JCGM 100:2008 (GUM), 4.3.7 and 5.1, against 40000 draws of the same inputs. 15 % of the width: ranges are lopsided and
-# days without Sun go with the inverse of the use.
-def test_spreads_agree_with_a_simulation_of_the_same_inputs():
-    spans, _ = battery_spans(Battery(**GIVEN, controller_ma=5.0, driver_ma=1.0), MOVES, climate_given=True)
+# JCGM 100:2008 (GUM), 4.3.7 and 5.1, against 40000 draws of the same inputs. 12 % of the width for measured inputs;
+# 30 % for defaults guessed to a factor of two or three.
+@pytest.mark.parametrize(
+    ("battery", "share"),
+    [(Battery(**GIVEN, controller_ma=5.0, driver_ma=1.0), 0.12), (Battery(**GIVEN), 0.20), (Battery(), 0.30)],
+)
+def test_spreads_agree_with_a_simulation_of_the_same_inputs(battery, share):
+    spans, _ = battery_spans(battery, MOVES, climate_given=True)
     stated = propagated(battery_results, spans)
     simulated = battery_results(drawn(spans, 40_000, seed=2))
     for name, span in stated.items():
         low, high = np.quantile(simulated[name], (0.025, 0.975))
         width = high - low
-        assert span.low == pytest.approx(low, abs=0.15 * width + 1e-9), name
-        assert span.high == pytest.approx(high, abs=0.15 * width + 1e-9), name
+        assert span.low >= 0.0
+        assert span.low == pytest.approx(low, abs=share * width + 1e-9), name
+        assert span.high == pytest.approx(high, abs=share * width + 1e-9), name
 
 
 def test_the_worst_months_spread_agrees_with_a_simulation(example):

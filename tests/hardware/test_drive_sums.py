@@ -23,20 +23,30 @@ def verdict_of(sums, name):
 
 
 # JCGM 100:2008 (GUM), 4.3.7 and 5.1: independent effects add as squares; the simulation draws the same inputs
-# 40000 times. 12 % of the width: the ranges are lopsided and the sums not linear.
-def test_spreads_agree_with_a_simulation_of_the_same_inputs():
-    spans, _ = drive_spans(DOOR, SPOOL, MOTOR)
+# 40000 times. 12 % of the width for measured inputs, as the ranges are lopsided and the sums not linear; 30 % for
+# defaults, guessed to a factor of two or three.
+@pytest.mark.parametrize(
+    ("door", "spool", "motor", "share"), [(DOOR, SPOOL, MOTOR, 0.12), (Door(), Spool(), Motor(), 0.30)]
+)
+def test_spreads_agree_with_a_simulation_of_the_same_inputs(door, spool, motor, share):
+    spans, _ = drive_spans(door, spool, motor)
     stated = propagated(drive_results, spans)
     simulated = drive_results(drawn(spans, 40_000, seed=1))
     for name, span in stated.items():
         low, high = np.quantile(simulated[name], (0.025, 0.975))
         width = high - low
-        assert span.low == pytest.approx(low, abs=0.12 * width + 1e-9), name
-        assert span.high == pytest.approx(high, abs=0.12 * width + 1e-9), name
+        assert span.low == pytest.approx(low, abs=share * width + 1e-9), name
+        assert span.high == pytest.approx(high, abs=share * width + 1e-9), name
 
 
-# Physics: 9.28 s, known to a hundredth in diameter and a tenth in speed, is known to a tenth.
+# Physics: times, forces and charges are never below 0, however little is known.
+def test_no_range_reaches_below_nothing():
+    spans, _ = drive_spans(Door(), Spool(), Motor(cutoff_up_s=3))
+    assert all(span.low >= 0.0 for span in propagated(drive_results, spans).values())
+
+
 def test_a_single_input_carries_its_own_range():
+    # by hand: a tenth of the input is a tenth of the result
     reach = propagated(lambda x: {"y": 3.0 * x["a"]}, {"a": within_share(2.0, 0.1)})["y"]
     assert (reach.low, reach.value, reach.high) == pytest.approx((5.4, 6.0, 6.6))
 
