@@ -34,6 +34,7 @@ COMMANDS = {
     "clock": Entry("clock_command:clock", "Say when the chip's clock has to be set again, and judge a reading."),
     "chart": Entry("chart_command:chart", "Draw the year as a map of date against hour."),
     "report": Entry("report_command:report", "Write the year on one page: map, warnings, every day, cautions."),
+    "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),
     "replay": Entry("replay_command:replay", "Run a recorded light log through light alone, clock alone, and both."),
     "angle": Entry("angle_command:angle", "Find the Sun's angle that fits the nights you noted."),
 }

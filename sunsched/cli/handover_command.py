@@ -1,0 +1,45 @@
+"""`handover`: the sheet for whoever looks after the flock, and the calendar."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import ConfigPath, Force, parsed_date
+
+
+def handover(
+    config: ConfigPath,
+    first: Annotated[str, typer.Option("--from", help="The first date, such as 2027-03-27.")],
+    last: Annotated[str | None, typer.Option("--to", help="The last date; --commission alone takes a week.")] = None,
+    out: Annotated[str, typer.Option("--out", "-o", help="The sheet, .html, .txt or .csv; - prints text.")] = "-",
+    ics: Annotated[str | None, typer.Option("--ics", help="A calendar file of the same days.")] = None,
+    twelve_hour: Annotated[bool, typer.Option("--twelve-hour", help="Times as 6:31 am.")] = False,
+    commission: Annotated[bool, typer.Option("--commission", help="The sheet for the door's first week.")] = False,
+    force: Force = False,
+) -> None:
+    """Write a sheet with each day's times, when to look, what alarms mean, and what to do when nothing moves."""
+    from sunsched.base.errors import UsageError
+    from sunsched.config import toml_file
+    from sunsched.job import files, handover_job
+
+    start = parsed_date(first)
+    if last is None and not commission:
+        raise UsageError("--to is missing; wanted the last date of the sheet")
+    end = parsed_date(last) if last else start + dt.timedelta(days=handover_job.FIRST_WEEK_DAYS - 1)
+    sheet = handover_job.sheet_of(toml_file.read(config), start, end, config, twelve_hour, commission)
+    made: dict[Path, bytes] = {}
+    if out != "-":
+        made[Path(out)] = handover_job.sheet_bytes(sheet, Path(out).suffix.lower())
+    if ics is not None:
+        made[Path(ics)] = handover_job.calendar_bytes(sheet)
+    if out == "-" and ics is None:
+        console.data_bytes(handover_job.sheet_bytes(sheet, ".txt"))
+    for path in files.write_all(made, force, handover_job.MARKS) if made else []:
+        console.say(f"wrote {path}")
+    for warning in sheet.plan.warnings:
+        console.warn(warning)

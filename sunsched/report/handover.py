@@ -1,0 +1,198 @@
+"""The sheet for whoever looks after the flock, and the sheet for the door's first week: HTML, plain text, CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import textwrap
+from dataclasses import dataclass
+
+from sunsched.base.civil_time import date_of
+from sunsched.emit.stamp import Stamp
+from sunsched.hardware.light_cell import threshold_counts
+from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
+from sunsched.plan.rules import Rules
+from sunsched.plan.year import YearPlan
+from sunsched.report.handover_days import SheetDay, cell_window_min, sheet_days
+from sunsched.report.html import Markup, bullets, document, element, grid, joined, scrolled
+from sunsched.report.page_style import page_style
+from sunsched.report.plain import apart, cell, one_line
+from sunsched.report.sheet_words import ENGLISH, SheetWords
+
+CSV_HEAD = ("date", "weekday", "opens", "closes", "look", "note", "sunsched")
+_TEXT_WIDTH = 78
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """What a sheet is about; `commission` makes it the sheet of the first week."""
+
+    plan: YearPlan
+    rules: Rules
+    light_cell: LightCell
+    flock: Flock
+    stamp: Stamp
+    motor: Motor | None = None
+    spool: Spool | None = None
+    twelve_hour: bool = False
+    commission: bool = False
+    words: SheetWords = ENGLISH
+
+    @property
+    def days(self) -> list[SheetDay]:
+        """The days as lines."""
+        return sheet_days(self.plan, self.rules, self.words, self.twelve_hour)
+
+    @property
+    def title(self) -> str:
+        """The sheet's title with {site} left in."""
+        return self.words.commission_title if self.commission else self.words.title
+
+
+def _date(day: int, words: SheetWords) -> str:
+    date = date_of(day)
+    return words.date.format(day=date.day, month=words.months[date.month - 1], year=date.year)
+
+
+def _span(sheet: Handover) -> str:
+    plan, words = sheet.plan, sheet.words
+    first, last = _date(plan.first_day, words), _date(plan.first_day + plan.n_days - 1, words)
+    return words.span.format(first=first, last=last, zone=plan.site.zone)
+
+
+def _look(sheet: Handover) -> str:
+    early, late = cell_window_min(sheet.rules, sheet.plan.days.tolist())
+    if early == late == 0:
+        return sheet.words.by_clock
+    return sheet.words.look_explained.format(early=early, late=late)
+
+
+def _lists(sheet: Handover) -> list[tuple[str, tuple[str, ...]]]:
+    """Headings with their entries, in the order of the sheet."""
+    words = sheet.words
+    evening = tuple(entry.format(birds=sheet.flock.birds) for entry in words.evening)
+    found = [(words.evening_heading, evening), (words.morning_heading, words.morning)]
+    if sheet.commission:
+        found.insert(0, (words.first_week_heading, _first_week(sheet)))
+    return [*found, (words.not_moved_heading, words.not_moved)]
+
+
+def _first_week(sheet: Handover) -> tuple[str, ...]:
+    words, plan, motor, spool = sheet.words, sheet.plan, sheet.motor, sheet.spool
+    cutoffs = (None, None) if motor is None else (motor.cutoff_up_s, motor.cutoff_down_s)
+    up, down = (words.not_given if value is None else words.seconds.format(n=value) for value in cutoffs)
+    turns = words.not_given if spool is None else f"{spool.turns_left_when_down:g}"
+    offset = f"{plan.chip_offset_min / 60:+g}"
+    clock = words.chip_civil if plan.chip.keeps == "civil" else words.chip_standard.format(offset=offset)
+    dark, light = (_counts(sheet.light_cell, lux) for lux in (sheet.light_cell.dark_lux, sheet.light_cell.light_lux))
+    filled = {"cutoff_up": up, "cutoff_down": down, "turns": turns, "clock": clock, "dark": dark, "light": light}
+    return tuple(entry.format(**filled) for entry in words.first_week)
+
+
+def _counts(light_cell: LightCell, lux: float) -> str:
+    if light_cell.kind == "lux":
+        return f"{lux:g} lux"
+    c = light_cell
+    return str(threshold_counts(lux, c.r10_ohm, c.gamma, c.fixed_ohm, c.adc_steps, c.spread).counts)
+
+
+def html(sheet: Handover) -> str:
+    """The sheet as a page for a screen or for paper; it has no script."""
+    words, name = sheet.words, sheet.plan.site.name
+    box = Markup('<span class="box" role="img" aria-label="□"></span>')
+    ticked = sheet.commission
+    parts: list[Markup] = [
+        element("h1", *_with_site(sheet.title, Markup(apart(name, 120)))),
+        element("p", _span(sheet), class_="lead"),
+        element("h2", words.days_heading),
+        element("p", _look(sheet)),
+        scrolled(words.days_heading, _table(sheet)),
+    ]
+    for number, (heading, entries) in enumerate(_lists(sheet)):
+        lines = (joined((box, " ", entry)) for entry in entries) if ticked and number == 0 else entries
+        parts += [element("h2", heading), bullets(lines)]
+    rows = [(name.replace("_", " "), meaning) for name, meaning in words.alarms.items()]
+    parts += [
+        element("h2", words.alarms_heading),
+        scrolled(words.alarms_heading, grid(words.alarms_intro, words.alarm_columns, rows, class_="words")),
+        element("h2", words.names_heading),
+        bullets((joined((f"{entry}:", Markup("<i></i>"))) for entry in words.names), class_="lines"),
+        element("h2", words.cautions_heading),
+        bullets(words.cautions),
+    ]
+    footer = element("footer", element("p", _made_by(sheet)))
+    title = sheet.title.format(site=one_line(name, 60))
+    return document(title, page_style(), [element("main", *parts, class_="sheet"), footer], language=words.language)
+
+
+def _with_site(title: str, site: Markup) -> list[object]:
+    before, _, after = title.partition("{site}")
+    return [before, site, after]
+
+
+def _table(sheet: Handover) -> Markup:
+    words = sheet.words
+    head = element("tr", *(element("th", column, scope="col") for column in words.columns))
+    rows = []
+    for day in sheet.days:
+        first = element("th", day.date, scope="row")
+        blanks = Markup('<td class="blank"></td><td class="blank"></td>')
+        if day.opens:
+            cells = joined(element("td", time) for time in (day.opens, day.closes, day.look))
+            rows.append(element("tr", first, cells, blanks))
+            if day.note:
+                rows.append(element("tr", element("td", day.note, colspan=str(len(words.columns)), class_="down")))
+        else:
+            rows.append(element("tr", first, element("td", day.note, colspan="3", class_="down"), blanks))
+    return element("table", element("thead", head), element("tbody", *rows))
+
+
+def _made_by(sheet: Handover) -> str:
+    return f"GENERATED by sunsched {sheet.stamp.version}, tzdata {sheet.stamp.tzdata}"
+
+
+def text(sheet: Handover) -> str:
+    """The sheet as plain text of 78 columns."""
+    words = sheet.words
+    title = sheet.title.format(site=one_line(sheet.plan.site.name, 200))
+    lines = [*_folded(title), *_folded(_span(sheet)), *_folded(_made_by(sheet)), "", words.days_heading.upper(), *_folded(_look(sheet)), ""]
+    lines += [*_day_lines(sheet), ""]
+    for heading, entries in _lists(sheet):
+        mark = "[ ] " if sheet.commission and heading == words.first_week_heading else "- "
+        lines += [heading.upper(), *(line for entry in entries for line in _folded(entry, mark)), ""]
+    lines += [words.alarms_heading.upper(), *_folded(words.alarms_intro)]
+    for name, meaning in words.alarms.items():
+        lines += _folded(f"{name.replace('_', ' ')}: {meaning}", "  ")
+    lines += ["", words.names_heading.upper(), *(f"  {name}: {'_' * 40}"[:_TEXT_WIDTH] for name in words.names), ""]
+    lines += [words.cautions_heading.upper(), *(line for entry in words.cautions for line in _folded(entry, "- "))]
+    return "\n".join([*lines, ""])
+
+
+def _day_lines(sheet: Handover) -> list[str]:
+    columns = sheet.words.columns
+    rows = [columns, *((d.date, d.opens, d.closes, d.look, "____", "____") for d in sheet.days)]
+    widths = [max(len(row[k]) for row in rows) for k in range(len(columns))]
+    lines = []
+    for row, day in zip(rows, [None, *sheet.days], strict=True):
+        if day is not None and not day.opens:
+            lines.append(f"{day.date.ljust(widths[0])}  {day.note}")
+            continue
+        lines.append("  ".join(part.ljust(width) for part, width in zip(row, widths, strict=True)).rstrip())
+        if day is not None and day.note:
+            lines += _folded(day.note, "    ")
+    return lines
+
+
+def _folded(entry: str, mark: str = "") -> list[str]:
+    return textwrap.wrap(entry, _TEXT_WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark)) or [mark]
+
+
+def csv_text(sheet: Handover) -> str:
+    """The days as CSV (RFC 4180); text that a spreadsheet could take for a formula is kept behind an apostrophe."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    writer.writerow(CSV_HEAD)
+    for day in sheet.days:
+        values = (day.iso_date, day.weekday, day.opens, day.closes, day.look, day.note, sheet.stamp.version)
+        writer.writerow([cell(value) for value in values])
+    return out.getvalue()
