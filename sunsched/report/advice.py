@@ -37,7 +37,7 @@ _ADVICE: tuple[tuple[str, str], ...] = (
     ),
     (
         r"^no twilight on .*stays down",
-        "The birds stay in on these dates: they need light, water, food and air inside. Put \"light\" or \"limit\" in "
+        "The birds stay in on these dates: they need light, water, food and air inside. Put 'light' or 'limit' in "
         "no_twilight if the door should move.",
     ),
     (

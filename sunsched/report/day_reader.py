@@ -38,9 +38,7 @@ def add_mark(year: YearMap) -> None:
     with d.group(id="year-mark", visibility="hidden"):
         d.line(LEFT - 6, TOP, RIGHT + 6, TOP, stroke="ink", stroke_width=1.2)
         for side in ("close", "open"):
-            d.add(
-                "circle", id=f"year-mark-{side}", cx=LEFT, cy=TOP, r=5, fill=side, stroke="halo", stroke_width=1.6
-            )
+            d.add("circle", id=f"year-mark-{side}", cx=LEFT, cy=TOP, r=5, fill=side, stroke="halo", stroke_width=1.6)
 
 
 def panel() -> Markup:

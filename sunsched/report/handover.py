@@ -110,7 +110,7 @@ def html(sheet: Handover) -> str:
     ]
     for number, (heading, entries) in enumerate(_lists(sheet)):
         lines = (joined((box, " ", entry)) for entry in entries) if ticked and number == 0 else entries
-        parts += [element("h2", heading), bullets(lines)]
+        parts += [element("h2", heading), bullets(lines, class_="ticks" if ticked and number == 0 else None)]
     rows = [(name.replace("_", " "), meaning) for name, meaning in words.alarms.items()]
     parts += [
         element("h2", words.alarms_heading),
@@ -155,7 +155,8 @@ def text(sheet: Handover) -> str:
     """The sheet as plain text of 78 columns."""
     words = sheet.words
     title = sheet.title.format(site=one_line(sheet.plan.site.name, 200))
-    lines = [*_folded(title), *_folded(_span(sheet)), *_folded(_made_by(sheet)), "", words.days_heading.upper(), *_folded(_look(sheet)), ""]
+    lines = [*_folded(title), *_folded(_span(sheet)), *_folded(_made_by(sheet)), ""]
+    lines += [words.days_heading.upper(), *_folded(_look(sheet)), ""]
     lines += [*_day_lines(sheet), ""]
     for heading, entries in _lists(sheet):
         mark = "[ ] " if sheet.commission and heading == words.first_week_heading else "- "

@@ -52,9 +52,7 @@ def grid(
     body = (
         element("tr", element("th", row[0], scope="row"), *(element("td", cell) for cell in row[1:])) for row in rows
     )
-    return element(
-        "table", element("caption", caption), element("thead", top), element("tbody", *body), class_=class_
-    )
+    return element("table", element("caption", caption), element("thead", top), element("tbody", *body), class_=class_)
 
 
 def scrolled(name: str, inside: object, class_: str = "") -> Markup:

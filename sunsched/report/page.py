@@ -154,4 +154,3 @@ def _proof(subject: Subject) -> Markup:
 def _footer(stamp: Stamp) -> Markup:
     made = f"Made by sunsched {stamp.version} with tzdata {stamp.tzdata} from: "
     return element("footer", element("p", made, element("code", stamp.command.replace("table", "report", 1))))
-

@@ -56,6 +56,10 @@ tbody th,th:first-child{text-align:left}
 .down{font-style:italic;text-align:left}
 .sheet table{width:100%}
 .sheet td.blank{min-width:5rem}
+.sheet td:not(.down){white-space:nowrap}
+.sheet .words td{white-space:normal}
+.ticks{list-style:none;padding-left:0}
+.ticks li{padding-left:1.6em;text-indent:-1.6em;margin:.2rem 0}
 .lines{list-style:none;padding:0}
 .lines li{display:flex;gap:.6rem;margin:.7rem 0}
 .lines i{flex:1;border-bottom:1px solid var(--ink)}

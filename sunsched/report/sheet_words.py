@@ -24,7 +24,7 @@ _ALARMS = {
     "wrong_way": "The door moved the wrong way and has stopped. Move it by hand and call the owner.",
 }
 _EVENING = (
-    "Go at the time in the column \"look\" or a little later, with a light.",
+    'Go at the time in the column "look" or a little later, with a light.',
     "Is the door down, all the way to the sill? Push gently at its lower edge.",
     "Count the birds inside: there should be {birds}. Write the number down.",
     "Is a bird outside? Look at the door, on roofs and in trees near it; carry it in by the inner door.",
@@ -36,11 +36,11 @@ _MORNING = (
 )
 _NOT_MOVED = (
     "Wait two minutes: the door tries again, several times.",
-    "Still not down in the evening: press the hand switch \"down\" and hold it for a second.",
+    'Still not down in the evening: press the hand switch "down" and hold it for a second.',
     "Nothing happens: pull out the battery's fuse or plug first. Then clear what is in the way; keep fingers from "
     "under the plate and hold the plate up while you clear it.",
     "Lower the plate by hand if you can. Otherwise block the opening with a board and a stone, and look again.",
-    "Not up in the morning: press \"up\" for a second, or let the birds out by the other door. Birds locked in need "
+    'Not up in the morning: press "up" for a second, or let the birds out by the other door. Birds locked in need '
     "water and air.",
     "Call the owner, and leave the door as it is until the owner has answered.",
 )

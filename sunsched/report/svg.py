@@ -46,9 +46,7 @@ def number(value: float) -> str:
 
 def style_sheet() -> str:
     """The rules that turn every role dark on a dark screen; print stays light."""
-    rules = "".join(
-        f".{paint[0]}-{role}{{{paint}:{dark}}}" for role, (_, dark) in ROLES.items() for paint in _PAINTS
-    )
+    rules = "".join(f".{paint[0]}-{role}{{{paint}:{dark}}}" for role, (_, dark) in ROLES.items() for paint in _PAINTS)
     return f"@media screen and (prefers-color-scheme:dark){{{rules}}}"
 
 

@@ -211,4 +211,3 @@ class YearMap:
         ex = LEFT - STRIP + 285
         d.line(ex, last + 6, ex + 22, last + 6, stroke="third", stroke_width=1.4, stroke_dasharray="5 3")
         d.text(ex + 28, last + 11, "civil clocks change", font_size=13, class_="tick small")
-
