@@ -127,7 +127,7 @@ def replay_of(
     """
     log = light_log.read(path, column)
     first = min(log.days)
-    chip_offset_min = _chip_offset_min(configuration, first)
+    chip_offset_min = chip_offset_of(configuration, first)
     found = settled(log, configuration, chip_offset_min, unit, zone)
     windows, assumed = _windows(configuration)
     replay = Replay(found, windows, assumed, warnings=list(found.warnings))
@@ -142,7 +142,8 @@ def replay_of(
     return replay
 
 
-def _chip_offset_min(configuration: Configuration, day: int) -> int:
+def chip_offset_of(configuration: Configuration, day: int) -> int:
+    """The chip's offset from UTC [minutes] in the year of a day number."""
     if configuration.chip.keeps == "utc":
         return 0
     year_first = int(np.datetime64(date_of(day), "Y").astype("datetime64[D]").astype(np.int64))

@@ -1,0 +1,53 @@
+"""`sunsched angle`: the Sun's angle that fits the nights the keeper noted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath, Force
+
+
+def angle(
+    config: ConfigPath,
+    nights: Annotated[
+        str, typer.Argument(metavar="NIGHTS", help="Date and time of the last bird in, one night a line, or -.")
+    ],
+    leave_out: Annotated[
+        float, typer.Option("--leave-out", min=0.001, max=0.5, help="Share of nights to come that may end later.")
+    ] = 0.05,
+    zone: Annotated[
+        str, typer.Option("--zone", help="What the list's clock keeps: civil, chip, utc or such as +01:00.")
+    ] = "civil",
+    light: Annotated[
+        Path | None, typer.Option("--light", help="A light log of these evenings: did the birds follow it?")
+    ] = None,
+    write: Annotated[
+        Path | None, typer.Option("--write", help="Write the whole configuration with the new angle.")
+    ] = None,
+    as_json: AsJson = False,
+    force: Force = False,
+) -> None:
+    """Find the angle that would have let the birds in on the nights noted, and what it costs."""
+    from sunsched.base.errors import UsageError
+    from sunsched.job.angle_fit import angle_of, configuration_and_table, new_configuration
+    from sunsched.job.angle_text import angle_text
+
+    if config == "-" and nights == "-":
+        raise UsageError("CONFIG and NIGHTS are both -; only one of them can be standard input")
+    configuration, table = configuration_and_table(config)
+    fit = angle_of(configuration, Path(nights), leave_out, zone, light)
+    for text in fit.warnings:
+        console.warn(text)
+    if write is not None:
+        from sunsched.job.files import write_all
+
+        write_all({write: new_configuration(table, fit).encode()}, force)
+        console.say(f"wrote {write}; comments of {config} are not carried over")
+    if as_json:
+        console.data_json(fit.plain())
+    else:
+        console.data(angle_text(fit))

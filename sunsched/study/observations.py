@@ -1,0 +1,228 @@
+"""The keeper's own nights: date and time of the last bird in, and the Sun and clear-sky light at that time."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import DAY_MIN, day_number
+from sunsched.base.errors import LogError, RangeError
+from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
+from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+
+Floats = NDArray[np.float64]
+
+SUNSET_DEG = -50.0 / 60.0  # almanac practice: refraction 34' and the Sun's half diameter 16'
+HIGHEST_DEG, LOWEST_DEG = 10.0, -18.0  # what evening.depression_deg can say
+PAST_MIDNIGHT_MIN = 90.0  # later than this after solar midnight it is a morning
+OUTLIER_SIGMAS = 3.5  # of the median absolute deviation: common practice
+_HEADING = re.compile(r"[A-Za-z_ ]+")
+
+
+@dataclass(frozen=True)
+class NotedNight:
+    """One row of the list: its number, date and minute [after midnight of that date, by the list's clock]."""
+
+    row: int
+    date: dt.date
+    minute: float
+
+
+@dataclass(frozen=True)
+class Nights:
+    """The Sun on n noted nights, in the order of their dates.
+
+    utc_min          (n,) last bird in [utc_min]
+    depression_deg   (n,) of the Sun's centre, without refraction
+    clear_lux        (n,) what a clear sky gives open ground
+    after_sunset_min (n,) minutes after sunset, NaN where the Sun did not set
+    """
+
+    noted: tuple[NotedNight, ...]
+    utc_min: Floats
+    depression_deg: Floats
+    clear_lux: Floats
+    after_sunset_min: Floats
+    warnings: tuple[str, ...]
+
+    @property
+    def n(self) -> int:
+        """How many nights there are."""
+        return len(self.noted)
+
+
+def noted_nights(lines: Sequence[str], name: str) -> list[NotedNight]:
+    """Read a list of nights: date and time a line, with commas, semicolons, tabs or blanks between them.
+
+    Remarks (#), empty lines, a heading and further columns are left out. Raises LogError naming the row.
+    """
+    found: list[NotedNight] = []
+    for row, line in enumerate(lines, 1):
+        cells = [cell for cell in re.split(r"[,;\t ]+", line.strip().replace("T", " ").lstrip("\ufeff")) if cell]
+        if not cells or cells[0].startswith("#"):
+            continue
+        if not found and _HEADING.fullmatch(cells[0]):
+            continue
+        if len(cells) < 2:
+            raise LogError(f"{name}: row {row}: '{line.strip()}'; wanted a date and a time such as 2027-03-01 18:12")
+        found.append(NotedNight(row, _date(cells[0], name, row), _minute(cells[1], name, row)))
+    if not found:
+        raise LogError(f"{name}: no night in it; wanted lines such as 2027-03-01,18:12")
+    return found
+
+
+def _date(text: str, name: str, row: int) -> dt.date:
+    dotted = re.fullmatch(r"(\d\d?)\.(\d\d?)\.(\d{4})", text)
+    try:
+        if dotted:
+            return dt.date(int(dotted[3]), int(dotted[2]), int(dotted[1]))
+        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+            return dt.date.fromisoformat(text)
+    except ValueError:
+        pass
+    raise LogError(f"{name}: row {row}: date '{text}'; wanted such as 2027-03-01")
+
+
+def _minute(text: str, name: str, row: int) -> float:
+    match = re.fullmatch(r"(\d\d?):(\d\d)(?::(\d\d))?", text)
+    if not match or int(match[1]) > 23 or int(match[2]) > 59 or int(match[3] or 0) > 59:
+        raise LogError(f"{name}: row {row}: time '{text}'; wanted such as 18:12")
+    return int(match[1]) * 60 + int(match[2]) + int(match[3] or 0) / 60
+
+
+def sun_on_nights(
+    noted: Sequence[NotedNight],
+    name: str,
+    latitude_deg: float,
+    longitude_deg: float,
+    utc_of: Callable[[float], float],
+) -> Nights:
+    """The Sun at each noted time; `utc_of` turns minutes since 1970 by the list's clock into utc_min.
+
+    Raises LogError naming the row where the time cannot be an evening's: the Sun above 10 degrees or below -18, or
+    a morning. Of two times for one date the later counts.
+    """
+    ordered, warnings = _one_a_date(sorted(noted, key=lambda night: (night.date, night.minute)))
+    local = [day_number(night.date) * DAY_MIN + night.minute for night in ordered]
+    utc_min = np.array([utc_of(minute) for minute in local])
+    try:
+        airless = sun_altitude_deg(utc_min, latitude_deg, longitude_deg)
+        first = int(np.floor(utc_min.min() / DAY_MIN)) - 2
+        n_days = int(np.ceil(utc_min.max() / DAY_MIN)) + 2 - first
+        days = altitude_crossings(first, n_days, latitude_deg, longitude_deg, [SUNSET_DEG])
+    except RangeError as error:
+        raise LogError(f"{name}: {error}") from error
+    noon = np.searchsorted(days.noon_utc_min, utc_min, side="right") - 1
+    past = utc_min - days.midnight_utc_min[noon + 1]
+    for night, altitude, late in zip(ordered, airless.tolist(), past.tolist(), strict=True):
+        _refuse_unless_evening(night, name, altitude, late)
+        if late > 0:
+            warnings.append(f"row {night.row}: after solar midnight; taken for the evening before")
+    nights = Nights(
+        noted=tuple(ordered),
+        utc_min=utc_min,
+        depression_deg=-airless,
+        clear_lux=clear_sky_lux(airless + refraction_deg(airless)),
+        after_sunset_min=utc_min - days.set_utc_min[0, noon],
+        warnings=(),
+    )
+    return Nights(**{**nights.__dict__, "warnings": (*warnings, *_outliers(nights))})
+
+
+def _one_a_date(ordered: list[NotedNight]) -> tuple[list[NotedNight], list[str]]:
+    kept: dict[dt.date, NotedNight] = {}
+    warnings = []
+    for night in ordered:
+        if night.date in kept:
+            warnings.append(f"row {night.row}: {night.date} is noted twice; the later time counts")
+        kept[night.date] = night
+    return list(kept.values()), warnings
+
+
+def _refuse_unless_evening(night: NotedNight, name: str, altitude_deg: float, past_midnight_min: float) -> None:
+    at = f"{name}: row {night.row}: {night.date} {int(night.minute) // 60:02d}:{int(night.minute) % 60:02d}"
+    if altitude_deg > HIGHEST_DEG:
+        raise LogError(f"{at}: the Sun stands {altitude_deg:.0f} degrees high then; a wrong time or zone?")
+    if altitude_deg < LOWEST_DEG:
+        raise LogError(f"{at}: the Sun is {-altitude_deg:.0f} degrees below the horizon; a wrong time or zone?")
+    if past_midnight_min > PAST_MIDNIGHT_MIN:
+        raise LogError(f"{at} is a morning; wanted the time of the last bird in, in the evening")
+
+
+def _outliers(nights: Nights) -> list[str]:
+    """The latest night where it stands alone, for it would decide by itself."""
+    value = nights.depression_deg
+    if len(value) < 5:
+        return []
+    middle = float(np.median(value))
+    sigma = 1.4826 * float(np.median(np.abs(value - middle)))
+    latest = int(value.argmax())
+    if sigma > 0 and value[latest] - middle > OUTLIER_SIGMAS * sigma:
+        night = nights.noted[latest]
+        return [f"row {night.row}: {night.date} is far later than the other nights and decides the angle alone"]
+    return []
+
+
+def chance_next_later(n: int) -> float:
+    """Chance that the next night is later than the latest of `n`: 1 / (n + 1), nights being alike and independent."""
+    return 1.0 / (n + 1)
+
+
+def nights_needed(share: float) -> int:
+    """How many nights must be noted until the latest leaves out `share` of nights to come: 1 / share - 1."""
+    return math.ceil(1.0 / share - 1.0 - 1e-9)
+
+
+def level_for_share(values: Floats, share: float) -> float | None:
+    """The least of the noted values (n,) that leaves out at most `share` of nights to come; None if n is too small.
+
+    Of n nights the j-th smallest is passed by (n + 1 - j) / (n + 1) of nights to come, on average.
+    """
+    n = len(values)
+    j = math.ceil((n + 1) * (1.0 - share) - 1e-9)
+    return None if j > n else float(np.sort(values)[max(j, 1) - 1])
+
+
+@dataclass(frozen=True)
+class Following:
+    """How far entry times go with the light rather than the Sun: share w with its standard error, on n nights."""
+
+    share: float
+    error: float
+    n: int
+
+    @property
+    def words(self) -> str:
+        """What can be told, at two standard errors."""
+        if self.share - 2 * self.error > 0.5:
+            return "the birds follow the light"
+        if self.share + 2 * self.error < 0.5:
+            return "the birds follow the Sun, or habit, more than the light"
+        return "cannot tell"
+
+
+LEAST_FOLLOWING = 8
+LEAST_SHIFT_MIN = 2.0
+
+
+def following(entry_min: Floats, light_min: Floats, clear_min: Floats) -> Following | None:
+    """The slope of entry on the light's own shift, both against the clear-sky time of each evening (n,) [minutes].
+
+    entry = w light + (1 - w) clear + constant. None with fewer than eight nights, or where the weather moved the
+    light by less than 2 min (sd): then nothing can be told. Errors of the light pull w towards 0.
+    """
+    known = ~np.isnan(entry_min + light_min + clear_min)
+    x, y = (light_min - clear_min)[known], (entry_min - clear_min)[known]
+    if len(x) < LEAST_FOLLOWING or x.std(ddof=1) < LEAST_SHIFT_MIN:
+        return None
+    x = x - x.mean()
+    slope = float((x * y).sum() / (x * x).sum())
+    left = y - y.mean() - slope * x
+    error = float(np.sqrt((left * left).sum() / (len(x) - 2) / (x * x).sum()))
+    return Following(slope, error, len(x))
