@@ -35,6 +35,7 @@ COMMANDS = {
     "chart": Entry("chart_command:chart", "Draw the year as a map of date against hour."),
     "report": Entry("report_command:report", "Write the year on one page: map, warnings, every day, cautions."),
     "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),
+    "compare": Entry("compare_command:compare", "Set light alone, clock alone and both side by side over years."),
     "replay": Entry("replay_command:replay", "Run a recorded light log through light alone, clock alone, and both."),
     "angle": Entry("angle_command:angle", "Find the Sun's angle that fits the nights you noted."),
 }

@@ -23,6 +23,7 @@ JITTER_MIN = 4.0  # assumed
 STRAGGLER_SHARE, STRAGGLER_MEAN_MIN = 0.01, 12.0  # assumed
 HABIT_MIN = 45.0  # assumed: where it never gets dim, birds go in this long before the planned closing
 LOWEST_LEVEL_LOG, HIGHEST_LEVEL_LOG, LEVEL_STEP_LOG = -2.0, 4.0, 0.01  # 0.01 is a fifth of a minute at dusk
+LEARNT_MIN = 15.0  # assumed: and are in this long before a closing that a limit brings before dusk
 MOST_DRAWN = 12  # birds drawn for a flock; larger flocks are scaled from these
 
 Birds = NDArray[np.float32]
@@ -94,16 +95,20 @@ class Passages:
     """Study minutes at which birds pass the door by light and by Sun, (n_birds, n), before whims.
 
     Birds that a polar night keeps in stand at the half-day's first minute in the evening, at infinity in the morning.
+    latest   (n,) where a limit shuts the door before dusk, birds learn to be in by then; infinity elsewhere
     """
 
     by_light: Floats
     by_sun: Floats
+    latest: Floats
 
     def mixed(self, follow_light: float, whim_min: Birds) -> Floats:
         """Minutes at which the birds pass when the share `follow_light` (0..1) of their habit follows the light."""
-        both = follow_light * self.by_light + (1 - follow_light) * self.by_sun + whim_min
-        mixed: Floats = np.where(np.isinf(self.by_sun), np.inf, both)
-        return mixed
+        never = np.isinf(self.by_sun)
+        by_sun = np.where(never, 0.0, self.by_sun)
+        mixed: Floats = follow_light * self.by_light + (1 - follow_light) * by_sun + whim_min
+        mixed[never] = np.inf
+        return np.minimum(mixed, self.latest + whim_min)
 
 
 def passages(half: HalfDays, habit: SunHabit, skies: Skies, threshold_log: Birds) -> Passages:
@@ -116,6 +121,8 @@ def passages(half: HalfDays, habit: SunHabit, skies: Skies, threshold_log: Birds
     light_min = (skies.start_min + by_light).astype(np.float64)
     sun_min = (half.start_min[skies.rows] + by_sun + SETTLE_MIN - 1).astype(np.float64)
     if skies.evening:
-        by_habit = half.planned_min[skies.rows] - HABIT_MIN
-        return Passages(np.where(never, by_habit, light_min), np.where(never, by_habit, sun_min))
-    return Passages(light_min, np.where(never, np.inf, sun_min))
+        planned_min = half.planned_min[skies.rows]
+        latest = np.where(half.by_twilight[skies.rows], np.inf, planned_min - LEARNT_MIN)
+        by_habit = planned_min - HABIT_MIN
+        return Passages(np.where(never, by_habit, light_min), np.where(never, by_habit, sun_min), latest)
+    return Passages(light_min, np.where(never, np.inf, sun_min), np.full(len(skies.rows), np.inf))

@@ -32,6 +32,7 @@ class HalfDays:
     share        (HALF_DAY_MIN, n) what part of the attenuation counts: 1, less with the Sun below the horizon
     altitude_deg (HALF_DAY_MIN, n) refracted
     planned_min  (n,) study minute of the planned move, NaN where the door stays down
+    by_twilight  (n,) the Sun decided that minute, no limit
     """
 
     evening: bool
@@ -40,6 +41,7 @@ class HalfDays:
     share: Light
     altitude_deg: Light
     planned_min: Floats
+    by_twilight: Bools
 
     @property
     def n_days(self) -> int:
@@ -58,12 +60,10 @@ class Span:
 
 @dataclass(frozen=True)
 class Scene:
-    """Both halves of every day of a plan, and what the table tells the chip beside the minutes."""
+    """Both halves of every day of a plan, and the month of each (January 0)."""
 
     evening: HalfDays
     morning: HalfDays
-    dark_expected: Bools
-    light_expected: Bools
     months: Ints
 
     @property
@@ -86,10 +86,8 @@ def scene_of(plan: YearPlan) -> Scene:
     before = np.concatenate([[midnight[0]], midnight[:-1]]) - 1440
     dates = plan.days.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     return Scene(
-        _half_days(plan, True, noon, study_minutes(plan, plan.close_min)),
-        _half_days(plan, False, before, study_minutes(plan, plan.open_min)),
-        plan.dark_expected,
-        plan.light_expected,
+        _half_days(plan, noon, study_minutes(plan, plan.close_min), plan.close_by_twilight, evening=True),
+        _half_days(plan, before, study_minutes(plan, plan.open_min), plan.open_by_twilight, evening=False),
         dates % 12,
     )
 
@@ -139,14 +137,14 @@ def _from_chip_noon(plan: YearPlan, minutes: NDArray[np.int16]) -> Ints:
     return np.rint(study_minutes(plan, minutes)).astype(np.int64)
 
 
-def _half_days(plan: YearPlan, evening: bool, start_min: Ints, planned_min: Floats) -> HalfDays:
+def _half_days(plan: YearPlan, start_min: Ints, planned_min: Floats, by_twilight: Bools, evening: bool) -> HalfDays:
     minute = start_min + np.arange(HALF_DAY_MIN)[:, None] + 0.5
     utc_min = plan.days * 1440.0 - plan.chip_offset_min + minute
     airless = sun_altitude_deg(utc_min.ravel(), plan.site.latitude_deg, plan.site.longitude_deg)
     altitude = (airless + refraction_deg(airless)).reshape(minute.shape).astype(np.float32)
     share = np.where(altitude > 0, np.float32(1), np.float32(TWILIGHT_SHARE))
     clear_log = np.log10(clear_sky_lux(altitude)).astype(np.float32)
-    return HalfDays(evening, start_min, clear_log, share, altitude, planned_min)
+    return HalfDays(evening, start_min, clear_log, share, altitude, planned_min, by_twilight)
 
 
 def _last_true(mask: Bools) -> Ints:

@@ -19,6 +19,7 @@ class Setting:
     close_min, open_min   (n_days,) planned minutes [study minutes], NaN where the door stays down
     evening_window, morning_window   minutes from the planned one in which the cell may act
     cell_z       the cell's error in standard deviations of the part's spread; None: each year draws its own
+    on_curve     it belongs to its strategy's trade-off curve: only lux or angle differs along it
     role         "own" is the configuration's, "swept" lies beside it, "device" shows what the part's spread does
     """
 
@@ -31,6 +32,7 @@ class Setting:
     evening_window: tuple[int, int] = (0, 0)
     morning_window: tuple[int, int] = (0, 0)
     cell_z: float | None = None
+    on_curve: bool = True
     role: Literal["own", "swept", "device"] = "swept"
 
     def window(self, evening: bool) -> tuple[int, int]:

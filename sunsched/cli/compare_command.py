@@ -1,0 +1,65 @@
+"""`sunsched compare`: light alone, clock alone and both over many years of weather."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, ConfigPath, Force, Year
+
+
+def compare(
+    config: ConfigPath,
+    year: Year,
+    years: Annotated[int, typer.Option("--years", min=2, max=100_000, help="How many weather years.")] = 200,
+    follow_light: Annotated[
+        list[float] | None,
+        typer.Option(
+            "--follow-light", min=0, max=1, help="Share of the birds' habit that follows the light; repeats. [0 0.5 1]"
+        ),
+    ] = None,
+    late: Annotated[str, typer.Option("--late", help="Civil time after which an open door is counted.")] = "23:30",
+    climate: Annotated[
+        Path | None,
+        typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day."),
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Another seed draws other weather.")] = 1,
+    faults: Annotated[bool, typer.Option("--faults", help="Fault nights instead of healthy years.")] = False,
+    chart: Annotated[
+        Path | None, typer.Option("--chart", metavar="FILE", help="Draw the trade-off: .svg or .png.")
+    ] = None,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV, one row for each figure.")] = False,
+    as_json: AsJson = False,
+    force: Force = False,
+) -> None:
+    """Set birds shut out against minutes open, for light alone, clock alone and both, on the same weather."""
+    from sunsched.base.errors import UsageError
+    from sunsched.config import toml_file
+    from sunsched.job.climate_file import read_climate
+    from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of, plain
+    from sunsched.job.comparison_text import comparison_csv, comparison_text
+
+    if as_csv and as_json:
+        raise UsageError("--csv and --json: wanted one of the two")
+    configuration = toml_file.read(config)
+    given = None if climate is None else read_climate(climate, configuration.site.latitude_deg)
+    shares = FOLLOW_LIGHT if not follow_light else tuple(dict.fromkeys(follow_light))
+    work = comparison_of(
+        configuration,
+        year,
+        years,
+        seed,
+        shares,
+        late_minute_of(late),
+        given,
+        lambda blocks, total: console.progress(blocks, "weather years", total),
+    )
+    if as_json:
+        console.data_json(plain(work))
+    elif as_csv:
+        console.data(comparison_csv(work))
+    else:
+        console.data(comparison_text(work))
