@@ -17,6 +17,7 @@ from sunsched.base.errors import MissingFileError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.angle_light import light_on_nights
+from sunsched.job.log_cautions import ANGLE_CAUTIONS
 from sunsched.job.log_settling import CLOCK_WORDS
 from sunsched.job.replay import chip_offset_of
 from sunsched.sky.crossings import altitude_crossings
@@ -95,6 +96,7 @@ class AngleFit:
             "following": None if found is None else {**asdict(found), "words": found.words},
             "paste": self.paste,
             "warnings": list(self.warnings),
+            "cautions": list(ANGLE_CAUTIONS),
         }
 
 

@@ -4,22 +4,14 @@ from __future__ import annotations
 
 from sunsched.hardware.figures import number
 from sunsched.job.angle_fit import AngleFit, Setting, dates_text
+from sunsched.job.log_cautions import ANGLE_CAUTIONS
 from sunsched.job.plain_text import cautions_text, columns, wrapped
 
 YEAR_EVENINGS = 365
-CAUTIONS = (
-    "The sums take nights to come for nights like those noted: note evenings of every season and every weather, and"
-    " again when birds are added.",
-    "A bird in the doorway keeps another one out. Count the birds after closing until the setting is proven, and give"
-    " stragglers a refuge.",
-    "For hens that go to roost by themselves. A door does not bring ducks, geese or turkeys in.",
-)
-
-
 def angle_text(fit: AngleFit) -> str:
     """Everything about the fit as plain text: the nights, the settings with their price, what to paste."""
     parts = [_nights_text(fit), _settings_text(fit), _chance_text(fit), _following_text(fit), _paste_text(fit)]
-    return "\n".join([*parts, cautions_text(CAUTIONS)])
+    return "\n".join([*parts, cautions_text(ANGLE_CAUTIONS)])
 
 
 def _nights_text(fit: AngleFit) -> str:

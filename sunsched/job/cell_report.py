@@ -13,6 +13,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.hardware import light_cell as sums
 from sunsched.hardware.parts import LightCell
 from sunsched.job.cell_words import Warned, cell_warnings
+from sunsched.job.log_cautions import CELL_CAUTIONS
 from sunsched.job.pipeline import plan_of
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
@@ -75,6 +76,7 @@ class CellReport:
             "sensors": [dict(row) for row in self.sensors],
             "months": [asdict(month) for month in self.months],
             "warnings": [asdict(warned) for warned in self.warnings],
+            "cautions": list(CELL_CAUTIONS),
         }
 
 

@@ -4,17 +4,8 @@ from __future__ import annotations
 
 from sunsched.hardware.figures import number
 from sunsched.job.cell_report import CellReport, MonthMoment
+from sunsched.job.log_cautions import CELL_CAUTIONS
 from sunsched.job.plain_text import cautions_text, columns, wrapped
-
-CAUTIONS = (
-    "Two cells of one bag differ by the spread printed here. Calibrate in place: note the counts on a clear evening at"
-    " a known minute, or let `sunsched replay` do it from a log.",
-    "Counts are of the light at the cell: sky_view, dirt, dew and snow on its window come off the sky's light.",
-    "The clear-sky model is good to about 0.02 in log10 on a clear evening and says nothing of clouds; twilight under"
-    " cloud is extrapolated from day.",
-    "A lamp, headlights or the Moon on snow can reach these thresholds. Count the birds after closing until the"
-    " setting is proven.",
-)
 
 
 def cell_text(report: CellReport) -> str:
@@ -22,7 +13,7 @@ def cell_text(report: CellReport) -> str:
     parts = []
     if report.thresholds:
         parts += [_thresholds_text(report), _resistors_text(report)]
-    parts += [_sensors_text(report), _months_text(report), cautions_text(CAUTIONS)]
+    parts += [_sensors_text(report), _months_text(report), cautions_text(CELL_CAUTIONS)]
     return "\n".join(parts)
 
 

@@ -13,13 +13,8 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.hardware import clock_reach as sums
 from sunsched.hardware.figures import number
+from sunsched.job.log_cautions import CLOCK_CAUTIONS
 from sunsched.job.plain_text import cautions_text, columns, wrapped
-
-CAUTIONS = (
-    "A clock is judged by its reading, not by its datasheet: note it against true time twice a year, and after every"
-    " change of battery.",
-    "Summer time is no concern of a chip on standard time: set it to standard time in summer too.",
-)
 
 
 @dataclass(frozen=True)
@@ -49,7 +44,7 @@ class ClockReport:
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
-        return asdict(self)
+        return {**asdict(self), "cautions": list(CLOCK_CAUTIONS)}
 
 
 @dataclass(frozen=True)
@@ -155,7 +150,7 @@ def clock_text(report: ClockReport) -> str:
         " Its row holds the coldest or hottest temperature all year: a bound, not an expectation."
     )
     parts.append(columns(rows, frozenset({1, 2, 3})) + wrapped(note, "  ") + "\n")
-    parts.append(cautions_text(CAUTIONS))
+    parts.append(cautions_text(CLOCK_CAUTIONS))
     return "\n".join(parts)
 
 

@@ -14,6 +14,7 @@ from sunsched.base.civil_time import DAY_MIN, clock_text, date_of, iso_utc, mont
 from sunsched.base.errors import LogError
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.light_cell import top_count
+from sunsched.job.log_cautions import REPLAY_CAUTIONS
 from sunsched.job.log_settling import SettledLog, settled
 from sunsched.job.pipeline import span_of
 from sunsched.job.replay_offset import Offset, offset_of
@@ -109,6 +110,7 @@ class Replay:
             "offset": None if self.offset is None else self.offset.plain(),
             "twilights": [asdict(one) for one in self.twilights],
             "warnings": list(self.warnings),
+            "cautions": list(REPLAY_CAUTIONS),
         }
 
 

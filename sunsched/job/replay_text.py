@@ -7,6 +7,7 @@ from typing import Any
 
 from sunsched.base.civil_time import day_number
 from sunsched.hardware.figures import number
+from sunsched.job.log_cautions import REPLAY_CAUTIONS
 from sunsched.job.plain_text import cautions_text, columns, wrapped
 from sunsched.job.replay import Did, Replay, Twilight
 from sunsched.report.axes import Frame, Scale, round_steps
@@ -15,19 +16,10 @@ from sunsched.study.log_light import STRATEGIES
 
 NAMES = {"light": "light alone", "clock": "clock alone", "both": "both"}
 ROLES = {"light": "third", "clock": "close", "both": "open"}
-LIMITS = (
-    "The rules of the door's program stepped over the log's minutes, the clock taken as right and the cell as proven."
-    " A log of one value every few minutes hides passing shadows and lamps.",
-    "The clear-sky model is good to about 0.02 in log10; twilight of clear evenings measured elsewhere lay 0.2 to 0.4"
-    " below it. What the cell's place does (view, dirt, dew) is in the offset found here.",
-    "What the door would have done says nothing of where the birds were: count them after closing, every evening.",
-)
-
-
 def replay_text(replay: Replay) -> str:
     """Everything about the replay as plain text."""
     parts = [_log_text(replay), _twilights_text(replay), _summary_text(replay), _offset_text(replay)]
-    return "\n".join([*parts, cautions_text(LIMITS)])
+    return "\n".join([*parts, cautions_text(REPLAY_CAUTIONS)])
 
 
 def _log_text(replay: Replay) -> str:

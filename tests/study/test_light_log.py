@@ -2,9 +2,13 @@
 
 import datetime as dt
 import io
+import tempfile
+from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sunsched.base.civil_time import day_number
 from sunsched.base.errors import LogError, MissingFileError
@@ -234,3 +238,40 @@ def test_the_doors_own_log(tmp_path):
 def test_a_door_log_full_of_damage_is_refused(tmp_path):
     with pytest.raises(LogError, match="row 18: 4 columns; wanted 8"):
         read(tmp_path, [], text=CHIP_LOG.replace("2027-03-01,18:0\n", "") + "2027,x,y,z\n" * 5)
+
+
+@settings(max_examples=150)
+@given(st.binary(max_size=3000))
+def test_any_bytes_are_read_or_refused(content):
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "any.csv"
+        path.write_bytes(content)
+        try:
+            log = light_log.read(path)
+        except LogError as error:
+            assert str(path) in str(error)
+        else:
+            assert log.rows > log.bad_rows and log.days
+
+
+@settings(max_examples=150)
+@given(st.lists(st.tuples(st.integers(0, 299), st.integers(0, 15), st.characters(codec="ascii")), max_size=3))
+def test_a_few_damaged_characters_never_change_other_rows(damage):
+    lines = ["time,lux", *rows(300)]
+    for row, place, character in damage:
+        text = lines[row + 1]
+        if character not in "\r\n#\x00":
+            lines[row + 1] = text[:place] + character + text[place + 1 :]
+    hurt = {row for row, _, _ in damage}
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "hurt.csv"
+        path.write_text("\n".join(lines))
+        try:
+            log = light_log.read(path)
+        except LogError:
+            return
+    found = log.span(START_MIN, 300)
+    for row in range(300):
+        # a damaged time may fall on another row's minute, and be averaged there; its own row number tells
+        if row not in hurt and not np.isclose(found[row], 1000 - row):
+            assert hurt and (log.steps_back or log.gaps or log.bad)
