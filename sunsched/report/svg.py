@@ -63,7 +63,7 @@ def attributes_text(attributes: dict[str, Attribute]) -> str:
         text = value if isinstance(value, str) else number(value)
         written.append(f' {name.rstrip("_").replace("_", "-")}="{escape(clean(text))}"')
     if classes:
-        written.append(f' class="{" ".join(classes)}"')
+        written.append(f' class="{escape(clean(" ".join(classes)))}"')
     return "".join(written)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN, clock_text, date_of
@@ -32,9 +34,8 @@ def lines(plan: YearPlan, width: int, colour: bool = False, plain: bool = False)
         if date.day in _SAMPLED or plan.n_days < 32:
             found.append(_line(nights, row + 1, f"{date.day:2d} {MONTHS[date.month - 1]}", room, colour, plain))
     marks = _MARKS[plain]
-    found.append(
-        f"closes left, opens right; door down {marks[_DOWN]}, up in twilight {marks[_TWILIGHT]}, in the dark {marks[_DARK]}; civil time"
-    )
+    states = f"door down {marks[_DOWN]}, up in twilight {marks[_TWILIGHT]}, in the dark {marks[_DARK]}"
+    found += textwrap.wrap(f"closes left, opens right; {states}; civil time", _HEAD + room + _TAIL)
     return found
 
 
