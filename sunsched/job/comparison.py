@@ -146,6 +146,18 @@ def _spread_of(counts: Floats, minutes: Any) -> dict[str, float | int | None]:
     return {"evenings": int(n), "mean_min": mean, "dullest_tenth_min": low, "brightest_tenth_min": high}
 
 
+def months_out(work: Comparison) -> list[dict[str, Any]]:
+    """Birds the configuration shuts out by month, for each share of followers."""
+    sums, own = work.sums, work.chosen.own_row
+    assert sums.month_sum is not None and sums.month_squares is not None
+    mean = sums.month_sum[:, own] / sums.n_years
+    variance = np.maximum(sums.month_squares[:, own] / sums.n_years - mean**2, 0) / max(sums.n_years - 1, 1)
+    return [
+        {"follow_light": w, "birds_out": mean[n].tolist(), "error": np.sqrt(variance[n]).tolist()}
+        for n, w in enumerate(work.follow_light)
+    ]
+
+
 def matched_table(work: Comparison) -> list[dict[str, Any]]:
     """For each share of followers: every strategy's birds out where its minutes are the configuration's own."""
     own = work.chosen.own_row
@@ -276,6 +288,7 @@ def plain(work: Comparison) -> dict[str, Any]:
         "yours": work.chosen.own_strategy,
         "settings": settings_table(work),
         "at_equal_minutes": matched_table(work) if work.configuration.flock.birds else [],
+        "yours_by_month": months_out(work) if work.configuration.flock.birds else [],
         "dull_evening_shift": dull_shift(work),
         "unlatched_light_reopens": reopened(work),
         "spread": device_table(work) if work.configuration.flock.birds else [],

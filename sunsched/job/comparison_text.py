@@ -14,6 +14,7 @@ from sunsched.job.comparison import (
     device_table,
     dull_shift,
     matched_table,
+    months_out,
     reopened,
     settings_table,
 )
@@ -32,7 +33,7 @@ def comparison_text(work: Comparison) -> str:
     parts = [_heading(work)]
     if work.configuration.flock.birds:
         parts += [_trade_off(work, number) for number in range(len(work.follow_light))]
-        parts += [_equal_minutes(work), _better(work), _mornings(work), _spread(work)]
+        parts += [_equal_minutes(work), _better(work), _months(work), _mornings(work), _spread(work)]
     else:
         parts.append("No birds in [flock]: only the door's own figures follow.\n")
     parts += [_door(work), _dull(work), limits_text()]
@@ -138,6 +139,14 @@ def _better(work: Comparison) -> str:
     return title + columns(table)
 
 
+def _months(work: Comparison) -> str:
+    table: list[tuple[str, ...]] = [("w", *MONTHS)]
+    for row in months_out(work):
+        pairs = zip(row["birds_out"], row["error"], strict=True)
+        table.append((f"{row['follow_light']:g}", *(shown({"mean": mean, "error": error}) for mean, error in pairs)))
+    return "BIRDS THAT YOURS SHUTS OUT, BY MONTH\n" + columns(table, frozenset(range(1, 13)))
+
+
 def _mornings(work: Comparison) -> str:
     table = [("", "strategy", "setting", *(f"w={w:g}: early, min" + " / waiting, min" for w in work.follow_light))]
     for row in _rows(work):
@@ -180,11 +189,11 @@ def _door(work: Comparison) -> str:
     )
     table = [head] + [(*_named(row), *(shown(row[figure]) for figure in DOOR_FIGURES)) for row in _rows(work)]
     again = reopened(work)
+    by_lamp, by_day = shown(again["by_a_lamp_each_evening"]), shown(again["by_daylight"])
     note = wrapped(
-        f"A daytime closing has the Sun above {DAY_ALTITUDE_DEG:g} degrees. Every door here stays down till "
-        f"morning once down. Your light rule without that latch would open again on {shown(again['by_a_lamp_each_evening'])}"
-        f" nights a year with a lamp lit for {LAMP_MIN} min each evening, and on {shown(again['by_daylight'])} by daylight "
-        "after a storm; each is two moves more.",
+        f"A daytime closing has the Sun above {DAY_ALTITUDE_DEG:g} degrees. Every door here stays down till morning "
+        f"once down. Your light rule without that latch would open again on {by_lamp} nights a year with a lamp lit "
+        f"for {LAMP_MIN} min each evening, and on {by_day} by daylight after a storm; each is two moves more.",
         "",
     )
     return "THE DOOR, NIGHTS OR DAYS A YEAR\n" + columns(table, frozenset(range(3, 8))) + note + "\n"

@@ -29,12 +29,14 @@ class YearFigures:
     door    (n_years, n_settings, len(DOOR_FIGURES))
     shift_counts   (12, minutes) evenings by month and by minutes that weather moved the configuration's light rule
     reopened (n_years, 2) nights on which that rule, unlatched, opens again: by a lamp, by daylight
+    out_by_month   (n_years, n_follow, n_settings, 12) birds out
     """
 
     birds: Floats
     door: Floats
     shift_counts: Floats
     reopened: Floats
+    out_by_month: Floats
 
 
 @dataclass
@@ -56,6 +58,8 @@ class Sums:
     reopened: list[Floats] = field(default_factory=list)
     reopened_sum: Floats | None = None
     reopened_squares: Floats | None = None
+    month_sum: Floats | None = None
+    month_squares: Floats | None = None
 
     def add(self, figures: YearFigures) -> None:
         """Take in the years of a block."""
@@ -68,6 +72,8 @@ class Sums:
         self.shift_counts = _plus(self.shift_counts, figures.shift_counts)
         self.reopened_sum = _plus(self.reopened_sum, figures.reopened.sum(axis=0))
         self.reopened_squares = _plus(self.reopened_squares, (figures.reopened**2).sum(axis=0))
+        self.month_sum = _plus(self.month_sum, figures.out_by_month.sum(axis=0))
+        self.month_squares = _plus(self.month_squares, (figures.out_by_month**2).sum(axis=0))
         room = max(KEPT_YEARS - self.n_years, 0)
         if room:
             self.birds.append(figures.birds[:room])
@@ -87,6 +93,8 @@ def year_figures(block: Block) -> YearFigures:
     drawn = block.flock.birds
     scale = stage.birds / drawn if drawn else 0.0
     birds = np.zeros((n_years, len(stage.follow_light), n_settings, len(BIRD_FIGURES)))
+    by_month = np.zeros((*birds.shape[:3], 12))
+    month_share = (stage.scene.months[:, None] == np.arange(12)).astype(np.float64)
     for number in range(len(stage.follow_light) if drawn else 0):
         birds_in, birds_out = block.birds_in_min[number], block.birds_out_min[number]
         first_out, last_in = birds_out.min(axis=0), birds_in.max(axis=0)
@@ -95,8 +103,9 @@ def year_figures(block: Block) -> YearFigures:
             morning = _morning_figures(block, row, birds_out, first_out)
             by_year = [_by_year(values, n_days, how) for values, how in (*evening, *morning)]
             birds[:, number, row] = np.stack(by_year, axis=1)
+            by_month[:, number, row] = evening[0][0].reshape(n_years, n_days) @ month_share
     birds[..., 0] *= scale
-    return YearFigures(birds, _door_figures(block, active), _shift_counts(block), _reopened(block))
+    return YearFigures(birds, _door_figures(block, active), _shift_counts(block), _reopened(block), by_month * scale)
 
 
 def _evening_figures(
