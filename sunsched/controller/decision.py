@@ -18,6 +18,8 @@ from sunsched.controller.orders import alarms_now, door_word, obey
 from sunsched.controller.time_witness import find_cycle, step_time
 from sunsched.controller.words import Drive, Want
 
+UP, DOWN, STAY = int(Drive.UP), int(Drive.DOWN), int(Want.STAY)
+
 
 class DoorDecision:
     """A door's program between two resets. `reader` gives the table's row of a day, None outside the table."""
@@ -46,18 +48,9 @@ def step(d: DoorState, s: DoorSettings, reader: RowReader, i: Inputs) -> Outputs
     find_cycle(d, reader)
     step_plan(d, s, i.light_counts)
     cell_verdict(d, s)
-    changed = d.plan != before and before != int(Want.STAY)
+    changed = d.plan != before and before != STAY
     want, reason = obey(d, s, i, changed)
     drive = step_motor(d, s, want, int(i.top != 0), int(i.bottom != 0))
-    duty = s.up_duty if drive == Drive.UP else s.down_duty if drive == Drive.DOWN else 0
-    return Outputs(
-        alarms=alarms_now(d, s, i),
-        own_day=d.own_day,
-        own_min=d.own_min,
-        drive=drive,
-        duty=duty,
-        door=door_word(d, drive),
-        want=want,
-        reason=reason,
-        time=d.time,
-    )
+    duty = s.up_duty if drive == UP else s.down_duty if drive == DOWN else 0
+    alarms, door = alarms_now(d, s, i), door_word(d, drive)
+    return Outputs(alarms, d.own_day, d.own_min, drive, duty, door, want, reason, d.time)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import (
@@ -22,7 +22,23 @@ from sunsched.controller.light_witness import at_rail, cell_proven, evening_by_c
 from sunsched.controller.words import Facts, Want, Why
 
 WANT_DOWN, WANT_UP, WANT_STAY = int(Want.DOWN), int(Want.UP), int(Want.STAY)
-EARLY_DUSK = int(Why.EARLY_DUSK)
+# plain numbers: an enumeration costs a microsecond a time, and there are 31 million seconds in a year
+WHY_CLOSE_MINUTE = int(Why.CLOSE_MINUTE)
+WHY_DAWN = int(Why.DAWN)
+WHY_DAWN_LIMIT = int(Why.DAWN_LIMIT)
+WHY_DAY = int(Why.DAY)
+WHY_DUSK = int(Why.DUSK)
+WHY_DUSK_LIMIT = int(Why.DUSK_LIMIT)
+WHY_EARLY_DUSK = int(Why.EARLY_DUSK)
+WHY_HELD_DOWN = int(Why.HELD_DOWN)
+WHY_HELD_UP = int(Why.HELD_UP)
+WHY_KEPT_IN = int(Why.KEPT_IN)
+WHY_LIGHT_ALONE = int(Why.LIGHT_ALONE)
+WHY_LONG_SHUT = int(Why.LONG_SHUT)
+WHY_NIGHT = int(Why.NIGHT)
+WHY_NO_WITNESS = int(Why.NO_WITNESS)
+WHY_OPEN_MINUTE = int(Why.OPEN_MINUTE)
+WHY_STEADY_LIGHT = int(Why.STEADY_LIGHT)
 DARK_EXPECTED = int(Facts.DARK_EXPECTED)
 OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT = int(Facts.OPEN_BY_TWILIGHT), int(Facts.CLOSE_BY_TWILIGHT)
 LEAST_AFTER_NOON_MIN = DAY_MIN // 12  # dark about noon is never dusk, however wide the window
@@ -30,8 +46,7 @@ HOUR_MIN = DAY_MIN // 24
 CONTRADICTS_AFTER_MIN = 10
 
 
-@dataclass(slots=True)
-class Sight:
+class Sight(NamedTuple):
     """What this second's rules need to know of the light."""
 
     counts: int
@@ -56,8 +71,8 @@ def _look(d: DoorState, s: DoorSettings, counts: int) -> Sight:
     return Sight(counts, usable, rail, veto, early, stale)
 
 
-def _decide(d: DoorState, plan: int, reason: Why, latch: int = LATCH_NONE) -> None:
-    d.plan, d.reason = plan, int(reason)
+def _decide(d: DoorState, plan: int, reason: int, latch: int = LATCH_NONE) -> None:
+    d.plan, d.reason = plan, reason
     if latch != LATCH_NONE:
         d.latch = latch
 
@@ -68,7 +83,7 @@ def _hold_up(d: DoorState, s: DoorSettings, sight: Sight) -> None:
             d.hold_dim_min = up_to_full(d.hold_dim_min)
         else:
             d.hold_day_min = up_to_full(d.hold_day_min)
-    _decide(d, WANT_UP, Why.HELD_UP)
+    _decide(d, WANT_UP, WHY_HELD_UP)
     if d.hold_dim_min + d.hold_day_min >= CONTRADICTS_AFTER_MIN:
         d.odd_today = 1
 
@@ -76,7 +91,7 @@ def _hold_up(d: DoorState, s: DoorSettings, sight: Sight) -> None:
 def _evening(d: DoorState, s: DoorSettings, sight: Sight, from_t: int, until_t: int) -> None:
     usable = sight.usable and evening_by_cell(s)
     natural_dark = usable and d.fall == FALL_NATURAL and not sight.stale
-    early_latch = d.latch == LATCH_DOWN and d.reason == EARLY_DUSK
+    early_latch = d.latch == LATCH_DOWN and d.reason == WHY_EARLY_DUSK
     if early_latch and d.bright_s >= s.sure_s and d.t_min < d.close_t_min - HOUR_MIN:
         d.latch = LATCH_NONE  # it was not dusk after all
     due = d.t_min >= d.close_t_min
@@ -84,20 +99,20 @@ def _evening(d: DoorState, s: DoorSettings, sight: Sight, from_t: int, until_t: 
         d.plan = WANT_DOWN
     elif d.t_min < from_t:
         if sight.early:
-            _decide(d, WANT_DOWN, Why.EARLY_DUSK, LATCH_DOWN)
+            _decide(d, WANT_DOWN, WHY_EARLY_DUSK, LATCH_DOWN)
             d.odd_today = 1
         else:
-            _decide(d, WANT_UP, Why.DAY)
+            _decide(d, WANT_UP, WHY_DAY)
     elif natural_dark and d.dark_s >= s.confirm_s:
-        _decide(d, WANT_DOWN, Why.DUSK, LATCH_DOWN)
+        _decide(d, WANT_DOWN, WHY_DUSK, LATCH_DOWN)
     elif due and sight.veto and (not usable or d.t_min >= until_t):
         _hold_up(d, s, sight)
     elif due and (not usable or (d.dark_s > 0 and not natural_dark)):
-        _decide(d, WANT_DOWN, Why.CLOSE_MINUTE, LATCH_DOWN)
+        _decide(d, WANT_DOWN, WHY_CLOSE_MINUTE, LATCH_DOWN)
     elif d.t_min >= until_t:
-        _decide(d, WANT_DOWN, Why.DUSK_LIMIT, LATCH_DOWN)
+        _decide(d, WANT_DOWN, WHY_DUSK_LIMIT, LATCH_DOWN)
     elif d.plan == WANT_STAY:
-        _decide(d, WANT_DOWN if d.dark_s > 0 else WANT_UP, Why.NIGHT if d.dark_s > 0 else Why.DAY)
+        _decide(d, WANT_DOWN if d.dark_s > 0 else WANT_UP, WHY_NIGHT if d.dark_s > 0 else WHY_DAY)
 
 
 def _before_dawn(d: DoorState, s: DoorSettings, sight: Sight) -> None:
@@ -105,7 +120,7 @@ def _before_dawn(d: DoorState, s: DoorSettings, sight: Sight) -> None:
         _hold_up(d, s, sight)
         return
     if d.plan != WANT_DOWN:
-        d.reason = int(Why.NIGHT)
+        d.reason = WHY_NIGHT
     d.plan, d.latch = WANT_DOWN, LATCH_DOWN
 
 
@@ -116,31 +131,31 @@ def _morning_limit(d: DoorState, s: DoorSettings, sight: Sight, usable: bool) ->
     if armed and deep and not abrupt and d.morning_hold_min < s.morning_hold_min:
         if d.new_minute:
             d.morning_hold_min = up_to_full(d.morning_hold_min)
-        _decide(d, WANT_DOWN, Why.HELD_DOWN)
+        _decide(d, WANT_DOWN, WHY_HELD_DOWN)
         if d.morning_hold_min >= CONTRADICTS_AFTER_MIN:
             d.odd_today = 1
     else:
-        _decide(d, WANT_UP, Why.DAWN_LIMIT, LATCH_UP)
+        _decide(d, WANT_UP, WHY_DAWN_LIMIT, LATCH_UP)
 
 
 def _morning(d: DoorState, s: DoorSettings, sight: Sight, from_t: int, until_t: int) -> None:
     usable = sight.usable and morning_by_cell(s)
-    early_latch = d.latch == LATCH_DOWN and d.reason == EARLY_DUSK and d.dark_s > 0
+    early_latch = d.latch == LATCH_DOWN and d.reason == WHY_EARLY_DUSK and d.dark_s > 0
     if d.latch == LATCH_UP:
         d.plan = WANT_UP
         if sight.early and d.since_min >= HOUR_MIN:  # a clock half a day wrong
-            _decide(d, WANT_DOWN, Why.EARLY_DUSK, LATCH_DOWN)
+            _decide(d, WANT_DOWN, WHY_EARLY_DUSK, LATCH_DOWN)
             d.odd_today = 1
     elif d.t_min < from_t or early_latch:
         _before_dawn(d, s, sight)
     elif usable and d.bright_s >= s.confirm_s:
-        _decide(d, WANT_UP, Why.DAWN, LATCH_UP)
+        _decide(d, WANT_UP, WHY_DAWN, LATCH_UP)
     elif not usable and d.t_min >= d.open_t_min:
-        _decide(d, WANT_UP, Why.OPEN_MINUTE, LATCH_UP)
+        _decide(d, WANT_UP, WHY_OPEN_MINUTE, LATCH_UP)
     elif d.t_min >= until_t:
         _morning_limit(d, s, sight, usable)
     elif d.plan == WANT_STAY:
-        _decide(d, WANT_DOWN, Why.NIGHT)
+        _decide(d, WANT_DOWN, WHY_NIGHT)
 
 
 def _by_table(d: DoorState, s: DoorSettings, sight: Sight) -> None:
@@ -150,7 +165,7 @@ def _by_table(d: DoorState, s: DoorSettings, sight: Sight) -> None:
     middle_t = HALF_DAY_MIN if no_evening or no_morning else towards_zero(d.close_t_min + d.open_t_min, 2)
     evening = d.t_min < middle_t and d.latch != LATCH_UP
     if (evening and no_evening) or (not evening and no_morning):
-        _decide(d, WANT_DOWN, Why.KEPT_IN)
+        _decide(d, WANT_DOWN, WHY_KEPT_IN)
     elif evening:
         from_t = max(d.close_t_min + s.evening_from_min, min(LEAST_AFTER_NOON_MIN, d.close_t_min))
         _evening(d, s, sight, from_t, d.close_t_min + s.evening_until_min)
@@ -175,21 +190,21 @@ def _by_light_alone(d: DoorState, s: DoorSettings, sight: Sight) -> None:
     dawn = d.bright_s >= s.alone_bright_s and not sight.rail
     lamp = _steady_light(d, s, sight)
     if s.no_witness != WANT_STAY and (sight.rail or d.cell_bad):
-        _decide(d, s.no_witness, Why.NO_WITNESS)
+        _decide(d, s.no_witness, WHY_NO_WITNESS)
     elif d.plan == WANT_STAY:
         if d.dark_s >= s.alone_dark_s:
-            _decide(d, WANT_DOWN, Why.LIGHT_ALONE)
+            _decide(d, WANT_DOWN, WHY_LIGHT_ALONE)
         elif dawn and not lamp:
-            _decide(d, WANT_UP, Why.LIGHT_ALONE)
+            _decide(d, WANT_UP, WHY_LIGHT_ALONE)
     elif d.plan == WANT_UP:
         if d.since_min >= s.alone_open_min and dusk:
-            _decide(d, WANT_DOWN, Why.LIGHT_ALONE)
+            _decide(d, WANT_DOWN, WHY_LIGHT_ALONE)
         elif lamp:
-            _decide(d, WANT_DOWN, Why.STEADY_LIGHT)
+            _decide(d, WANT_DOWN, WHY_STEADY_LIGHT)
     elif d.since_min >= s.alone_shut_min and dawn and sight.counts > s.dusk_counts and not d.flat:
-        _decide(d, WANT_UP, Why.LIGHT_ALONE)
+        _decide(d, WANT_UP, WHY_LIGHT_ALONE)
     elif d.since_min >= s.longest_shut_min:
-        _decide(d, WANT_UP, Why.LONG_SHUT)
+        _decide(d, WANT_UP, WHY_LONG_SHUT)
 
 
 def step_plan(d: DoorState, s: DoorSettings, counts: int) -> None:

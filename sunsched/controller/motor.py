@@ -8,6 +8,8 @@ from sunsched.controller.words import Alarm, Drive, Place, Want
 
 HALT, UP, DOWN = int(Drive.HALT), int(Drive.UP), int(Drive.DOWN)
 UNKNOWN, PLACE_UP, PLACE_DOWN = int(Place.UNKNOWN), int(Place.UP), int(Place.DOWN)
+NOT_DOWN, NOT_UP, NOT_RISING = int(Alarm.NOT_DOWN), int(Alarm.NOT_UP), int(Alarm.NOT_RISING)
+SWITCHES, WRONG_WAY = int(Alarm.SWITCHES), int(Alarm.WRONG_WAY)
 WANT_DOWN, WANT_UP, WANT_STAY = int(Want.DOWN), int(Want.UP), int(Want.STAY)
 
 
@@ -17,7 +19,7 @@ def _rest(d: DoorState, seconds: int) -> int:
 
 
 def _wrong_way(d: DoorState, s: DoorSettings) -> int:
-    d.alarms |= Alarm.WRONG_WAY
+    d.alarms |= WRONG_WAY
     d.blocked, d.place, d.paid_s = 1, UNKNOWN, s.down_budget_s
     return _rest(d, s.retry_s)
 
@@ -27,7 +29,7 @@ def _take_in(d: DoorState, s: DoorSettings) -> None:
     d.paid_s = max(0, d.paid_s - (d.run_s - 1) * 100 // s.lower_percent)
 
 
-def _failed_try(d: DoorState, s: DoorSettings, alarm: Alarm) -> int:
+def _failed_try(d: DoorState, s: DoorSettings, alarm: int) -> int:
     d.alarms |= alarm
     d.attempts = min(255, d.attempts + 1)
     d.place = UNKNOWN
@@ -44,9 +46,9 @@ def _raising(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) ->
     limit_s = min(s.up_cutoff_s, max(s.up_least_s, need_s + need_s // 2 + 1))
     if top and d.top_open_s > 0:
         d.paid_s, d.wiring_proven = 0, 1
-        d.alarms &= ~(Alarm.NOT_UP | Alarm.NOT_RISING | Alarm.SWITCHES)
+        d.alarms &= ~(NOT_UP | NOT_RISING | SWITCHES)
         if bottom:
-            d.alarms |= Alarm.SWITCHES
+            d.alarms |= SWITCHES
         return _arrived_up(d, s)
     if bottom and d.bottom_open_s > 1:
         return _wrong_way(d, s)
@@ -56,10 +58,10 @@ def _raising(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) ->
     if d.bottom_first and not bottom:
         d.wiring_proven = 1
     if bottom and d.bottom_open_s == 0 and not top and d.run_s > s.leave_s:
-        return _failed_try(d, s, Alarm.NOT_RISING) if d.wiring_proven else _wrong_way(d, s)
+        return _failed_try(d, s, NOT_RISING) if d.wiring_proven else _wrong_way(d, s)
     if d.run_s > limit_s or (top and d.run_s > need_s + 2):
         _take_in(d, s)
-        d.alarms |= Alarm.SWITCHES if top else Alarm.NOT_UP
+        d.alarms |= SWITCHES if top else NOT_UP
         return _arrived_up(d, s)
     return UP
 
@@ -67,7 +69,7 @@ def _raising(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) ->
 def _lowering(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) -> int:
     if bottom and d.bottom_open_s > 0:
         d.place = PLACE_DOWN
-        d.alarms &= ~(Alarm.NOT_DOWN if top else Alarm.NOT_DOWN | Alarm.SWITCHES)
+        d.alarms &= ~(NOT_DOWN if top else NOT_DOWN | SWITCHES)
         return _rest(d, s.dead_s)
     still_at_top = d.top_open_s == 0 and d.run_s > s.leave_s and not d.wiring_proven
     if top and (d.top_open_s > 1 or still_at_top):
@@ -76,11 +78,11 @@ def _lowering(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) -
         d.wiring_proven = 1  # it left the top on the order to go down
     if bottom and d.paid_s >= s.down_nominal_s + 2:
         d.place = PLACE_DOWN
-        d.alarms |= Alarm.SWITCHES
+        d.alarms |= SWITCHES
         return _rest(d, s.dead_s)
     if d.paid_s >= s.down_budget_s:
         d.clear = int(d.attempts + 1 < s.tries)
-        _failed_try(d, s, Alarm.NOT_DOWN)
+        _failed_try(d, s, NOT_DOWN)
         if not d.clear:
             d.place = PLACE_DOWN  # left lowered: the plate rests on whatever is there
         return _rest(d, s.retry_s)
@@ -132,7 +134,7 @@ def step_motor(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) 
     if not bottom:
         d.bottom_open_s = up_to_full(d.bottom_open_s)
     if top and bottom and d.top_open_s > 0 and d.bottom_open_s > 0:
-        d.alarms |= Alarm.SWITCHES
+        d.alarms |= SWITCHES
         d.place = UNKNOWN
         return _rest(d, s.retry_s)
     if d.phase == RAISING:

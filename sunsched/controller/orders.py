@@ -9,7 +9,13 @@ from sunsched.controller.words import Alarm, Battery, Door, Drive, Place, Want, 
 
 HALT, UP = int(Drive.HALT), int(Drive.UP)
 WANT_DOWN, WANT_UP = int(Want.DOWN), int(Want.UP)
-SPENT = int(Battery.SPENT)
+SPENT, DUSK = int(Battery.SPENT), int(Why.DUSK)
+MOVING_UP, MOVING_DOWN = int(Door.MOVING_UP), int(Door.MOVING_DOWN)
+AT_REST = {int(Place.UNKNOWN): int(Door.HALTED), int(Place.UP): int(Door.UP), int(Place.DOWN): int(Door.DOWN)}
+# plain numbers: an IntFlag costs a microsecond a time, and there are 31 million seconds in a year
+CLOCK_STEP, CLOCK_LOST, SUN_SHIFT = int(Alarm.CLOCK_STEP), int(Alarm.CLOCK_LOST), int(Alarm.SUN_SHIFT)
+CONTRADICTION, CELL, NO_WITNESS = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_WITNESS)
+LOW_BATTERY, NOT_WRONG_WAY = int(Alarm.BATTERY), ~int(Alarm.WRONG_WAY)
 
 
 def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
@@ -18,7 +24,7 @@ def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
     if pressed:  # a hand is never blocked by a fault: it gets a fresh try
         d.hand = i.hand
         d.hand_min = d.attempts = d.blocked = d.reopen_left_s = 0
-        d.alarms &= ~Alarm.WRONG_WAY
+        d.alarms &= NOT_WRONG_WAY
     elif d.hand != HALT:
         if d.new_minute:
             d.hand_min = up_to_full(d.hand_min)
@@ -31,7 +37,7 @@ def _second_chance(d: DoorState, s: DoorSettings) -> bool:
     if d.plan != WANT_DOWN:
         d.reopen_left_s = 0
         return False
-    due = not d.reopened and d.reason == Why.DUSK and d.since_min >= s.reopen_after_min
+    due = not d.reopened and d.reason == DUSK and d.since_min >= s.reopen_after_min
     if s.reopen_s > 0 and due and d.cycle_known and d.t_min <= d.close_t_min + s.evening_until_min:
         d.reopened, d.reopen_left_s = 1, s.reopen_s
     if d.reopen_left_s == 0:
@@ -65,22 +71,22 @@ def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
     """The motor's alarms that stand, and those of time, light and battery."""
     alarms = d.alarms
     if (d.time == BY_OWN_COUNT and s.clock_fitted) or d.question_s > 0:
-        alarms |= Alarm.CLOCK_STEP
+        alarms |= CLOCK_STEP
     if d.time == BY_LIGHT:
-        alarms |= Alarm.CLOCK_LOST
+        alarms |= CLOCK_LOST
     if d.shift_min:
-        alarms |= Alarm.SUN_SHIFT
+        alarms |= SUN_SHIFT
     if d.odd_days + d.odd_today >= 2:
-        alarms |= Alarm.CONTRADICTION
+        alarms |= CONTRADICTION
     if d.cell_bad:
-        alarms |= Alarm.CELL | (Alarm.NO_WITNESS if d.time == BY_LIGHT else Alarm.NONE)
+        alarms |= CELL | (NO_WITNESS if d.time == BY_LIGHT else 0)
     if i.battery:
-        alarms |= Alarm.BATTERY
-    return int(alarms)
+        alarms |= LOW_BATTERY
+    return alarms
 
 
 def door_word(d: DoorState, drive: int) -> int:
     """The door's state (a Door value)."""
     if drive != HALT:
-        return int(Door.MOVING_UP if drive == UP else Door.MOVING_DOWN)
-    return int({Place.UP: Door.UP, Place.DOWN: Door.DOWN}.get(Place(d.place), Door.HALTED))
+        return MOVING_UP if drive == UP else MOVING_DOWN
+    return AT_REST[d.place]

@@ -159,10 +159,10 @@ class DoorYear:
     noise: Counts
     last_in: Floats
 
-    def counts(self, cell_log: Floats | None = None) -> Counts:
-        """The cell's counts, for its own light or a changed one [log10 lux]."""
-        light_lux = 10.0 ** (self.cell_log if cell_log is None else cell_log)
-        noisy: Counts = np.clip(trial_counts(light_lux) + self.noise, 0, 1023).astype(np.int16)
+    def counts(self, from_min: int, until_min: int) -> Counts:
+        """The cell's counts at the minutes from..until - 1 of the year."""
+        span = slice(from_min, until_min)
+        noisy: Counts = np.clip(trial_counts(10.0 ** self.cell_log[span]) + self.noise[span], 0, 1023).astype(np.int16)
         return noisy
 
 
@@ -213,7 +213,7 @@ def _snow_log(climate: Climate, n_min: int, rng: np.random.Generator) -> Floats:
     cover = np.zeros(n_min)
     chance = climate.snowfalls_a_winter / 90.0 * np.isin(MONTH_OF_DAY, climate.winter_months).astype(np.float64)
     for day in np.flatnonzero(rng.random(DAYS) < chance):
-        start = day * DAY_MIN + int(rng.uniform(0, DAY_MIN))
+        start = int(day) * DAY_MIN + int(rng.uniform(0, DAY_MIN))
         end = min(n_min, start + int(min(5760.0, 60 + rng.exponential(1080))))
         depth, ramp_min = rng.uniform(0.8, 2.2), rng.uniform(10, 120)
         cover[start:end] = np.minimum(cover[start:end], -depth * np.clip(np.arange(end - start) / ramp_min, 0, 1))

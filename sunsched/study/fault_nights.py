@@ -60,7 +60,7 @@ def healthy_world(year: DoorYear, from_min: int, until_min: int) -> World:
     """The minutes from..until, and one more, with nothing broken."""
     world = np.zeros(until_min - from_min + 1, WORLD_MINUTE)
     world["clock"] = year.place.first_day * DAY_MIN + np.arange(from_min, until_min + 1)
-    world["counts"] = year.counts()[from_min : until_min + 1]
+    world["counts"] = year.counts(from_min, until_min + 1)
     world["power"] = 1
     world["jam_mm"] = NO_JAM
     world["top_fault"] = world["bottom_fault"] = NO_FAULT

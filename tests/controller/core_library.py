@@ -65,7 +65,7 @@ def build(sources: Sequence[Path], flags: Sequence[str] = (), core: Path = CORE)
     library = folder / f"{digest.hexdigest()[:24]}.so"
     if not library.exists():
         partial = library.with_suffix(f".{os.getpid()}")
-        command = ["gcc", "-std=c99", "-O2", "-Wall", "-Wextra", "-Wconversion", "-Werror", "-shared", "-fPIC"]
+        command = ["gcc", "-std=c99", "-O3", "-Wall", "-Wextra", "-Wconversion", "-Werror", "-shared", "-fPIC"]
         places = [f"-I{core}", f"-I{DRIVERS}"]
         subprocess.run([*command, *flags, *places, "-o", str(partial), *map(str, sources), "-lm"], check=True)
         partial.replace(library)

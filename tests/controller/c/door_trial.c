@@ -2,6 +2,12 @@
 #include "door_trial.h"
 #include <string.h>
 
+/* Where each second's inputs and outputs go if somebody wants them; boots: 1 in the second after a reset. */
+static door_inputs_t *kept_in;
+static door_outputs_t *kept_out;
+static uint8_t *kept_boot;
+static int32_t kept_n, kept_room;
+
 static const door_row_t *table_rows;
 static int32_t table_first, table_n, table_refuses_before;
 
@@ -11,6 +17,26 @@ void trial_table(const door_row_t *rows, int32_t first_day, int32_t n, int32_t r
     table_first = first_day;
     table_n = n;
     table_refuses_before = refuses_before;
+}
+
+void trial_record(door_inputs_t *in, door_outputs_t *out, uint8_t *boot, int32_t room)
+{
+    kept_in = in;
+    kept_out = out;
+    kept_boot = boot;
+    kept_room = room;
+    kept_n = 0;
+}
+
+int32_t trial_recorded(void) { return kept_n; }
+
+static void record(const door_inputs_t *in, const door_outputs_t *out, uint8_t boot)
+{
+    if (kept_n >= kept_room) { return; }
+    kept_in[kept_n] = *in;
+    kept_out[kept_n] = *out;
+    kept_boot[kept_n] = boot;
+    kept_n++;
 }
 
 /* The table serves month and day of every year from its own on: days past its end wrap. */
@@ -100,7 +126,8 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
     door_inputs_t in;
     door_outputs_t out;
     door_kept_t kept;
-    int32_t i, second, slip = 0, powered = d->boot_s > 0u;
+    int32_t i, second, slip = 0, powered = 1;
+    uint8_t fresh = 0;
     memset(&out, 0, sizeof out);
     door_keep(d, &kept);
     for (i = 0; i < n; i++) {
@@ -116,7 +143,7 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
             told[i] = (told_minute_t){ (int16_t)plate(m, w), 0, 0, DOOR_WANT_STAY, DOOR_WHY_START, DOOR_IS_HALTED, 2 };
             continue;
         }
-        if (!powered) { door_boot(d, s, &kept); powered = 1; }
+        if (!powered) { door_boot(d, s, &kept); powered = 1; fresh = 1; }
         in.clock_valid = (uint8_t)(w->clock >= 0);
         in.clock_day = (uint16_t)(w->clock >= 0 ? w->clock / DOOR_DAY_MIN : 0);
         in.clock_min = (uint16_t)(w->clock >= 0 ? w->clock % DOOR_DAY_MIN : 0);
@@ -133,6 +160,8 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
             while (steps-- > 0) {
                 sense(m, w, &in);
                 door_step(d, s, trial_reader, &in, &out);
+                record(&in, &out, fresh);
+                fresh = 0;
                 move(m, w, out.drive, s);
             }
         }

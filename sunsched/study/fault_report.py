@@ -1,0 +1,182 @@
+"""The tables of the fault nights, as Markdown: what the door did, a healthy year's alarms, what each rule is worth."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunsched.controller.door_settings import DoorSettings
+from sunsched.controller.words import Alarm, alarm_words
+from sunsched.study.door_world import BIRDS
+from sunsched.study.fault_nights import Fault, Verdict
+
+FLOCK_NIGHT = BIRDS // 2  # so many out make a flock night
+
+
+def _mean(verdicts: list[Verdict], name: str, first: bool) -> float:
+    nights = np.array([getattr(verdict, name) for verdict in verdicts], dtype=np.float64)
+    return float(nights[:, 0].mean() if first else nights[:, 1:].mean())
+
+
+def _night_cell(verdicts: list[Verdict], first: bool) -> str:
+    out, dark, left = (_mean(verdicts, name, first) for name in ("out", "open_dark_min", "left_open"))
+    text = f"{out:.1f} / {dark:.0f}"
+    return f"{text} / **{left:.2f}**" if left > 0 else text
+
+
+def _alarm_cell(verdicts: list[Verdict]) -> str:
+    hours = np.array([verdict.alarm_after_h for verdict in verdicts])
+    raised = hours[np.isfinite(hours)]
+    if not len(raised):
+        return "none"
+    words = ", ".join(alarm_words(int(np.bitwise_or.reduce([verdict.alarms for verdict in verdicts]))))
+    never = 100 * (1 - len(raised) / len(hours))
+    tail = f"; {never:.0f} % never" if never > 0 else ""
+    return f"{np.median(raised):.1f} ({raised.max():.1f}{tail}) {words}"
+
+
+def _did_cell(verdicts: list[Verdict]) -> str:
+    reason, _ = Counter(verdict.first_reason for verdict in verdicts).most_common(1)[0]
+    after = [v.first_close_after_min for v in verdicts if v.first_reason == reason]
+    return reason if np.isnan(after).any() else f"{reason} {np.median(after):+.0f}"
+
+
+def fault_table(faults: list[Fault], found: dict[str, list[Verdict]]) -> str:
+    """One row a fault: birds out, minutes open in the dark, share of nights left open, what was done, alarms."""
+    lines = [
+        "| fault | night 1: out / min / left open | nights 2-7 | locked in, worst min | did, min after planned "
+        "| alarm after h (worst) | most cord mm |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    for fault in faults:
+        verdicts = found[fault.words]
+        locked = max(int(verdict.locked_min.max()) for verdict in verdicts)
+        cord = max(verdict.machine["most_cord_mm"] for verdict in verdicts)
+        cells = [
+            fault.words, _night_cell(verdicts, True), _night_cell(verdicts, False), str(locked),
+            _did_cell(verdicts), _alarm_cell(verdicts), f"{cord:.0f}",
+        ]  # fmt: skip
+        lines.append("| " + " | ".join(cells) + " |")
+    return "\n".join([*lines, "", invariants_line(found)]) + "\n"
+
+
+def invariants_line(found: dict[str, list[Verdict]]) -> str:
+    """What held in every run of the table."""
+    runs = [verdict.machine for verdicts in found.values() for verdict in verdicts]
+    worst = {name: max(run[name] for run in runs) for name in ("reversals_too_soon", "longest_up_s", "longest_down_s")}
+    return (
+        f"{len(runs)} runs of nine days: reversals within the dead time {worst['reversals_too_soon']:.0f}, longest "
+        f"raise {worst['longest_up_s']:.0f} s, longest lowering {worst['longest_down_s']:.0f} s."
+    )
+
+
+@dataclass(frozen=True)
+class HealthyYears:
+    """Years without a fault at one place: one entry a night in the arrays, false alarms as starts of a bit a year."""
+
+    name: str
+    years: int
+    out: np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+    dark_min: np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+    left_open: int
+    late_openings: int
+    false_alarms: dict[str, int]
+
+
+def healthy_table(years: list[HealthyYears]) -> str:
+    """Birds out, exposure and alarms of healthy years."""
+    lines = [
+        "| site | years | birds out a year | nights with 3 or more out a year | open in the dark, mean / p95 / worst min "
+        "| nights left open | days opened over 15 min late a year | alarms a year |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for site in years:
+        alarms = ", ".join(f"{word} {count / site.years:.2f}" for word, count in site.false_alarms.items()) or "none"
+        flock = float((site.out >= FLOCK_NIGHT).sum()) / site.years
+        dark = f"{site.dark_min.mean():.0f} / {np.percentile(site.dark_min, 95):.0f} / {site.dark_min.max():.0f}"
+        late = site.late_openings / site.years
+        cells = [
+            site.name, str(site.years), f"{site.out.sum() / site.years:.1f}", f"{flock:.2f}", dark,
+            str(site.left_open), f"{late:.2f}", alarms,
+        ]  # fmt: skip
+        lines.append("| " + " | ".join(cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def alarm_starts(alarms: np.ndarray[tuple[int, ...], np.dtype[np.uint16]]) -> dict[str, int]:
+    """How often each alarm came on in a series of minutes."""
+    found = {}
+    for alarm in Alarm:
+        on = (alarms & int(alarm)) != 0
+        starts = int(np.count_nonzero(on[1:] & ~on[:-1]))
+        if starts:
+            found[alarm_words(int(alarm))[0]] = starts
+    return found
+
+
+@dataclass(frozen=True)
+class Without:
+    """A rule left out: the constants that disarm it, and the faults in which it should show."""
+
+    rule: str
+    changes: dict[str, int]
+    faults: tuple[str, ...]
+
+    def settings(self, settings: DoorSettings) -> DoorSettings:
+        """The constants with the rule disarmed."""
+        return dataclasses.replace(settings, **self.changes)
+
+
+NEVER = 65_000
+PLUS_60, MINUS_60 = "clock set +60 min, insisted on", "clock set -60 min, insisted on"
+RULES_LEFT_OUT = (
+    Without("T2 own count against the clock", {"step_min": 30_000}, ("clock stands still", "clock jumps +60 min")),
+    Without("T3 question", {"question_min": 30_000}, ("cell open (reads 0) AND clock set +60 min, question left",)),
+    Without("T5 own count without a clock", {"own_trust_min": 0}, ("clock lost", "lamp 30 lux day and night AND clock lost")),
+    Without("C1 abrupt fall", {"fall_s": 0, "fast_s": 0}, ("cell open 40 min before closing", "cell open (reads 0)")),
+    Without("C2 stale dark", {"stale_s": NEVER}, ("cell covered, 1/3000, at once", "cell covered, 1/300, within an hour")),
+    Without(
+        "C3 flat light", {"flat_min": NEVER, "flat_high_min": NEVER},
+        (f"lamp 30 lux every evening AND {PLUS_60}", "lamp 30 lux every evening AND clock lost in a 30 min power cut"),
+    ),
+    Without("C4 rail", {"rail_counts": 32_767}, ("cell shorted (reads 1023)",)),
+    Without("C5 age of proof", {"age_units": NEVER}, ("cell stuck at 300", "lamp 30 lux day and night")),
+    Without("M learned shift", {"night_least_min": 2_000}, (PLUS_60, MINUS_60, "clock set +360 min, insisted on")),
+    Without("M1 first night", {"shift_one_min": 30_000}, (PLUS_60, MINUS_60)),
+    Without("M2 pairs of nights", {"shift_spread_min": -1}, ("clock set -20 min, insisted on", MINUS_60)),
+    Without("E2 early dusk", {"early_s": NEVER}, (MINUS_60, "date set +180 days, insisted on")),
+    Without(
+        "E6 held up", {"hold_counts": 32_767},
+        (PLUS_60, "clock set +360 min, insisted on", "date set +180 days, insisted on"),
+    ),
+    Without("E6 hold by day", {"hold_day_min": 0}, ("clock set +360 min, insisted on", PLUS_60)),
+    Without("D5 held down", {"morning_hold_min": 0}, (PLUS_60, "clock set +360 min, insisted on")),
+    Without("A3 steady light", {"flat_min": 14_000}, ("lamp 30 lux day and night AND clock lost in a 30 min power cut",)),
+    Without("A5 longest shut", {"longest_shut_min": NEVER}, ("cell open (reads 0) AND clock lost in a 30 min power cut",)),
+    Without("G1 lowering budget", {"down_budget_s": 90}, ("lower switch never makes",)),
+    Without("G2 tries", {"tries": 1}, ("bird in the doorway every other evening",)),
+    Without("G4 still on the lower switch", {"leave_s": 60}, ("frozen to the sill all day",)),
+    Without("G4 late tries", {"late_tries": 0}, ("frozen to the sill for 45 min",)),
+)  # fmt: skip
+
+
+def worth_table(rows: list[tuple[Without, str, list[Verdict], list[Verdict]]]) -> str:
+    """What each rule is worth: (rule, fault, verdicts with it, verdicts without it)."""
+    lines = [
+        "| rule left out | shows in | with it: night 1, nights 2-7, worst locked in | without it | stall s, cord mm with / without |",
+        "|---|---|---|---|---|",
+    ]
+    for without, fault, having, lacking in rows:
+        sides = [
+            f"{_night_cell(side, True)}, {_night_cell(side, False)}, {max(int(v.locked_min.max()) for v in side)}"
+            for side in (having, lacking)
+        ]
+        machine = " / ".join(
+            f"{np.mean([v.machine['stall_s'] for v in side]):.0f}, {max(v.machine['most_cord_mm'] for v in side):.0f}"
+            for side in (having, lacking)
+        )
+        lines.append(f"| {without.rule} | {fault} | {sides[0]} | {sides[1]} | {machine} |")
+    return "\n".join(lines) + "\n"
