@@ -100,8 +100,8 @@ def stall_a(volts: Number, winding_ohm: Number) -> Number:
 
 
 def reversal_a(volts: Number, run_a: Number, winding_ohm: Number) -> Number:
-    """Current when a running motor is reversed at once [A]: (V + Ke w) / R, with Ke w = V - I R."""
-    return (2.0 * volts - run_a * winding_ohm) / winding_ohm
+    """Current when a running motor is reversed at once [A]: (V + Ke w) / R, with Ke w = V - I R, 0 at stall."""
+    return (volts + np.maximum(0.0, volts - run_a * winding_ohm)) / winding_ohm
 
 
 def fuse_for(least_a: float) -> float | None:

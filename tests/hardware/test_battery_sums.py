@@ -5,6 +5,8 @@ from dataclasses import asdict
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sunsched.hardware import battery_sums as sums_of
 from sunsched.hardware.battery_results import battery_results, battery_spans, winters_of
@@ -209,3 +211,27 @@ def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example):
     assert " safe" not in text.lower()
     assert "birds locked in need water and air" in text
     assert "hydrogen is explosive from 4.1 to 72 %" in text
+
+
+# Whatever the configuration may say, the sums come out finite and in order.
+@settings(deadline=None, max_examples=8)
+@given(
+    st.builds(
+        Battery,
+        capacity_ah=st.floats(0.1, 1000),
+        usable_share=st.floats(0.01, 1),
+        sleep_ma=st.floats(0, 5000),
+        awake_ma=st.floats(0, 5000),
+        panel_w=st.floats(0, 1000),
+        panel_tilt_deg=st.floats(0, 90),
+        panel_azimuth_deg=st.floats(0, 360),
+        coldest_c=st.floats(-40, 40),
+        self_discharge_share_month=st.floats(0, 0.5),
+    ),
+    st.floats(-89.9, 89.9),
+)
+def test_any_battery_anywhere_gets_its_figures(battery, latitude_deg):
+    sums = battery_sums(battery, MOVES, Place(latitude_deg), weather(20, latitude_deg))
+    assert all(np.isfinite([figure.span.low, figure.span.high]).all() for figure in sums.figures)
+    assert all(0.0 <= figure.span.low <= figure.span.value <= figure.span.high for figure in sums.figures)
+    assert len(sums.verdicts) == 4

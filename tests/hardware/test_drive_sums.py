@@ -4,6 +4,8 @@ import json
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sunsched.hardware.drive_results import PRACTICE, drive_results, drive_spans
 from sunsched.hardware.drive_sums import drive_sums
@@ -173,3 +175,31 @@ def test_inputs_are_the_values_of_their_spans():
     spans, _ = drive_spans(DOOR, SPOOL, MOTOR)
     results = drive_results(values_of(spans))
     assert results["up_rated_s"] == propagated(drive_results, spans)["up_rated_s"].value
+
+
+parts = st.tuples(
+    st.builds(Door, travel_mm=st.floats(50, 3000), plate_kg=st.floats(0.01, 100), guide_friction_n=st.floats(0, 500)),
+    st.builds(
+        Spool, core_diameter_mm=st.floats(2, 500), cord_mm=st.floats(0.1, 20), turns_left_when_down=st.floats(0, 200)
+    ),
+    st.builds(
+        Motor,
+        volts=st.floats(3, 48),
+        rpm=st.floats(0.1, 1000),
+        run_a=st.floats(0.01, 50),
+        winding_ohm=st.floats(0.01, 1000),
+        lowering_duty=st.floats(0.01, 1),
+        cutoff_up_s=st.integers(1, 300),
+        cutoff_down_s=st.integers(1, 300),
+    ),
+)
+
+
+# Whatever the configuration may say, the sums come out finite, in order, and every danger gets a verdict.
+@settings(deadline=None, max_examples=25)
+@given(parts)
+def test_any_machine_gets_its_figures(machine):
+    sums = drive_sums(*machine)
+    json.dumps(sums.plain(), allow_nan=False)
+    assert all(0.0 <= figure.span.low <= figure.span.value <= figure.span.high for figure in sums.figures)
+    assert {judged.name for judged in sums.verdicts} >= {"raising cut-off", "lowering cut-off", "turns on the spool"}
