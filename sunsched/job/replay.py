@@ -22,6 +22,7 @@ from sunsched.plan.rules import MomentRule
 from sunsched.plan.year import YearPlan
 from sunsched.study import light_log
 from sunsched.study.calibration import EveningFit, evening_fits, rough_offset_log
+from sunsched.study.log_clock import FILL_MIN
 from sunsched.study.log_light import STRATEGIES, LoggedHalfDays, logged_half_days, lux_of, moves_of
 from sunsched.study.scene import HalfDays, scene_of
 from sunsched.study.trial import Moves, Why
@@ -254,7 +255,7 @@ def _decided(logged: LoggedHalfDays, move: Moves, row: int) -> bool:
     last = len(logged.known) - 1 - int(logged.known[::-1, row].argmax())
     at = int(move.place[row])
     planned = int(logged.half.planned_min[row] - logged.half.start_min[row])
-    return at <= last if at >= 0 else last >= planned + NEVER_AFTER_MIN
+    return at <= last if at >= 0 else last >= min(planned + NEVER_AFTER_MIN, len(logged.known) - FILL_MIN)
 
 
 def _did(plan: YearPlan, start_utc: float, move: Moves, row: int, planned_utc: float) -> Did:

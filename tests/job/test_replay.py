@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from sunsched.base.errors import LogError, UsageError
+from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.replay import replay_of
 from sunsched.job.replay_text import replay_chart, replay_text
+from tests.conftest import ROOT
 from tests.study.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, stamped, times
 
 CONFIRM_MIN = 1  # 100 s of dark that begin with a minute are over in the next
@@ -241,3 +243,29 @@ def test_text_values_and_picture_agree(saved):
     assert plain["twilights"][1]["date"] in text
     assert plain["log"]["rows"] == len(when)
     assert "CAUTIONS" in text
+
+
+def test_a_white_night_never_closes_by_light(saved):
+    birch = toml_file.read(ROOT / "configs" / "birch_hollow.toml")
+    place = {"latitude_deg": birch.site.latitude_deg, "longitude_deg": birch.site.longitude_deg}
+    when = times("2027-06-18", 5, 2)
+    path = saved(lux_log(when, light_lux(when, place=place), clock="Z"))
+    replay = replay_of(birch, path)
+    found = evenings(replay)
+    assert {one.did["light"].why for one in found} == {"never"}
+    assert {one.did["both"].why for one in found} == {"limit"}
+    assert replay.settled.found.n_nights == 0
+    assert "never" in replay_text(replay)
+
+
+def test_every_shipped_site_replays_its_own_clear_sky(saved, config_path):
+    configuration = toml_file.read(config_path)
+    site, cell = configuration.site, configuration.light_cell
+    place = {"latitude_deg": site.latitude_deg, "longitude_deg": site.longitude_deg}
+    when = times("2027-03-18", 5, 2)
+    path = saved(lux_log(when, light_lux(when, cell.sky_view, place=place), clock="Z"))
+    replay = replay_of(configuration, path)
+    assert replay.warnings == []
+    assert abs(replay.settled.found.off_min) < 2
+    assert replay.offset.factor == pytest.approx(1.0, abs=0.01)
+    assert replay.summary()["evening"]["both"]["judged"] >= 4
