@@ -1,0 +1,77 @@
+/* sunsched_facts.h - what the chip is told beside the minutes: solar midnight and four facts a day.
+ * Part of sunsched_table.h.
+ *
+ * Facts of an image: mean solar midnight less 17 min (16 bits, quarter minutes); one byte: low half the facts of
+ * 1 January, bit 4: two bytes of weekdays follow on which twilight does not decide the opening, the closing (bit 0
+ * Monday); then pairs of bytes: days since the pair before, facts from that day on.
+ */
+#ifndef SUNSCHED_FACTS_H
+#define SUNSCHED_FACTS_H
+
+/* How late solar noon is, plus 17 min [quarter minutes], on 1 January and every 16 days after; lines between.
+ * Within 0.43 min of every noon from 2020 to 2049. */
+#if defined(__AVR__)
+#include <avr/pgmspace.h>
+#define SUNSCHED_LATE_IN PROGMEM
+#define SUNSCHED_LATE(node) pgm_read_byte(&sunsched_late[node])
+#else
+#define SUNSCHED_LATE_IN
+#define SUNSCHED_LATE(node) (sunsched_late[node])
+#endif
+static const uint8_t sunsched_late[24] SUNSCHED_LATE_IN = {
+    84, 110, 124, 124, 113, 95, 76, 60, 53, 55, 66, 80, 92, 95, 88, 72, 50, 27, 9, 1, 7, 27, 57, 89
+};
+
+static inline const uint8_t *sunsched_facts_at(const uint8_t *image)
+{
+    return image + SUNSCHED_HEAD_BYTES + SUNSCHED_READ(image + SUNSCHED_AT_SETTINGS);
+}
+
+/* Solar midnight after the noon of a date [chip minutes], within a minute; it may pass 1439. A chip that keeps
+ * civil time must add its summer time. */
+static inline int16_t sunsched_midnight_min(const uint8_t *image, uint16_t year, uint8_t month, uint8_t day)
+{
+    const uint16_t at = sunsched_day_of_year(year, month, day);
+    const uint16_t node = (uint16_t)(at >> 4);
+    const unsigned int part = at & 15u;
+    unsigned int late;
+    if (at == SUNSCHED_NO_DAY) {
+        return SUNSCHED_ERR_DATE;
+    }
+    late = (unsigned int)SUNSCHED_LATE(node) * (16u - part);
+    late += (unsigned int)SUNSCHED_LATE(node + 1u) * part + 8u;
+    return (int16_t)(((int16_t)sunsched_word(sunsched_facts_at(image)) + (int16_t)(late >> 4) + 2) >> 2);
+}
+
+/* The facts of a date, SUNSCHED_DARK_EXPECTED and so on, added up; 0 if there is no such date. */
+static inline uint8_t sunsched_facts(const uint8_t *image, uint16_t year, uint8_t month, uint8_t day)
+{
+    const uint8_t *at = sunsched_facts_at(image) + 2;
+    const uint8_t *const end = at + SUNSCHED_READ(image + SUNSCHED_AT_FACTS) - 2;
+    const uint16_t today = sunsched_day_of_year(year, month, day);
+    const uint8_t head = SUNSCHED_READ(at);
+    uint8_t facts = (uint8_t)(head & 15u);
+    uint16_t from = 0;
+    if (today == SUNSCHED_NO_DAY) {
+        return 0;
+    }
+    for (at += (head & 16u) != 0u ? 3 : 1; at < end; at += 2) {
+        from = (uint16_t)(from + SUNSCHED_READ(at));
+        if (from <= today) {
+            facts = SUNSCHED_READ(at + 1);
+        }
+    }
+    if ((head & 16u) != 0u) {
+        const uint8_t weekday = sunsched_weekday(year, today);
+        at = sunsched_facts_at(image) + 3;
+        if ((((unsigned int)SUNSCHED_READ(at) >> weekday) & 1u) != 0u) {
+            facts = (uint8_t)(facts & ~SUNSCHED_OPEN_BY_TWILIGHT);
+        }
+        if ((((unsigned int)SUNSCHED_READ(at + 1) >> weekday) & 1u) != 0u) {
+            facts = (uint8_t)(facts & ~SUNSCHED_CLOSE_BY_TWILIGHT);
+        }
+    }
+    return facts;
+}
+
+#endif /* SUNSCHED_FACTS_H */

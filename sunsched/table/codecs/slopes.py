@@ -1,0 +1,157 @@
+"""Layout slopes: straight pieces of one byte each, with jumps. For years with kinks and breaks.
+
+Value and slope are in sixteenths of a minute (a day). A byte holds the days of a piece less one
+(low half) and the signed change of slope (high half); a zero byte is a jump to a new value and slope.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.table.wanted import FREE, Minutes, Wanted
+
+UNIT = 16  # steps of a minute
+JUMP_BYTES = 4
+_WIDE_MIN = 2  # how far from the guide free days are searched [minutes]
+_NEVER = 60_000
+_KEPT = 1_500
+_SLOPES = np.arange(-128, 128, dtype=np.int32)
+
+
+class Piece(NamedTuple):
+    """Days of one slope; `jump` holds the value and slope of the next day instead, and change is 0."""
+
+    days: int
+    change: int
+    jump: tuple[int, int] | None = None
+
+
+def pack(wanted: Wanted) -> bytes | None:
+    """The fewest bytes found for one year; None for many years, or when the codec itself must say 'shut'."""
+    if wanted.n_years != 1 or wanted.has_shut_days:
+        return None
+    sides = []
+    for side in (0, 1):
+        least, greatest = _bounds(wanted.least[0, side], wanted.greatest[0, side], wanted.guide[side])
+        if least.min() < -2048 or greatest.max() > 2047:
+            return None
+        sides.append(_bytes(*_fewest(least * UNIT, greatest * UNIT + UNIT - 1)))
+    return (2 + len(sides[0])).to_bytes(2, "little") + sides[0] + sides[1]
+
+
+def _bounds(
+    least: NDArray[np.int32], greatest: NDArray[np.int32], guide: NDArray[np.float64]
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """Bounds with the free days narrowed to the guide's neighbourhood, so that the search stays small."""
+    near = np.rint(guide).astype(np.int32)
+    low = np.where(least <= -FREE, np.minimum(near - _WIDE_MIN, greatest), least)
+    high = np.where(greatest >= FREE, np.maximum(near + _WIDE_MIN, least), greatest)
+    low = np.where((least <= -FREE) & (greatest < FREE), np.maximum(low, greatest - 2 * _WIDE_MIN), low)
+    high = np.where((greatest >= FREE) & (least > -FREE), np.minimum(high, least + 2 * _WIDE_MIN), high)
+    return low.astype(np.int32), high.astype(np.int32)
+
+
+def _fewest(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> tuple[int, int, list[Piece]]:
+    """Start value, start slope and pieces by dynamic programming over the decoder's own states, day by day."""
+    n = len(least)
+    width = greatest - least + 1
+    cost = [np.full((int(w), 256), _NEVER, np.uint16) for w in width]
+    came = [np.zeros((int(w), 256), np.int32) for w in width]  # state of the piece's first day, on its day
+    piece = [np.zeros((int(w), 256), np.int16) for w in width]  # days * 16 + change + 8; 0 a jump or the start
+    cost[0][:] = 3
+    for day in range(n - 1):
+        flat = cost[day].ravel()
+        best = int(flat.min())
+        jump = cost[day + 1] > best + JUMP_BYTES
+        cost[day + 1][jump], came[day + 1][jump], piece[day + 1][jump] = best + JUMP_BYTES, int(flat.argmin()), 0
+        states = np.flatnonzero(flat < best + JUMP_BYTES)
+        # Dearest first: of two that reach the same state the cheaper is written last and stays.
+        states = states[np.argsort(flat[states], kind="stable")][:_KEPT][::-1]
+        _extend(day, states, flat, least, greatest, cost, came, piece)
+    return _trace(least, cost, came, piece)
+
+
+def _extend(day, states, flat, least, greatest, cost, came, piece) -> None:  # type: ignore[no-untyped-def]
+    """Carry the states of a day on by every change of slope and up to 16 days."""
+    state = np.repeat(states, 16)
+    change = np.tile(np.arange(-8, 8), len(states))
+    slope = state % 256 - 128 + change
+    value = least[day] + state // 256
+    alive = (-128 <= slope) & (slope <= 127)
+    for days in range(1, min(16, len(least) - 1 - day) + 1):
+        value = value + slope
+        alive = alive & (least[day + days] <= value) & (value <= greatest[day + days])
+        rows = np.flatnonzero(alive)
+        if not len(rows):
+            return
+        state, change, slope, value = state[rows], change[rows], slope[rows], value[rows]
+        alive = np.ones(len(rows), np.bool_)
+        # One day without a change would be the byte 0, which means a jump.
+        real = np.flatnonzero((change != 0) | (days > 1))
+        target = (value[real] - least[day + days]) * 256 + slope[real] + 128
+        price = flat[state[real]] + 1
+        better = price < cost[day + days].ravel()[target]
+        target, chosen = target[better], real[better]
+        cost[day + days].ravel()[target] = price[better]
+        came[day + days].ravel()[target] = state[chosen]
+        piece[day + days].ravel()[target] = days * 16 + change[chosen] + 8
+
+
+def _trace(least, cost, came, piece) -> tuple[int, int, list[Piece]]:  # type: ignore[no-untyped-def]
+    day = len(least) - 1
+    state = int(cost[day].argmin())
+    pieces: list[Piece] = []
+    while day > 0:
+        code = int(piece[day].ravel()[state])
+        if code == 0:
+            pieces.append(Piece(1, 0, (int(least[day]) + state // 256, state % 256 - 128)))
+            state, day = int(came[day].ravel()[state]), day - 1
+        else:
+            days = code // 16
+            pieces.append(Piece(days, code % 16 - 8))
+            state, day = int(came[day].ravel()[state]), day - days
+    return int(least[0]) + state // 256, state % 256 - 128, pieces[::-1]
+
+
+def _bytes(value: int, slope: int, pieces: list[Piece]) -> bytes:
+    data = bytearray(value.to_bytes(2, "little", signed=True) + slope.to_bytes(1, "little", signed=True))
+    for piece in pieces:
+        if piece.jump is None:
+            data.append((piece.change & 15) << 4 | piece.days - 1)
+        else:
+            data.append(0)
+            data += piece.jump[0].to_bytes(2, "little", signed=True) + piece.jump[1].to_bytes(1, "little", signed=True)
+    return bytes(data)
+
+
+def unpack(data: bytes, n_days: int) -> Minutes:
+    """The minutes of both sides (2, n), bit for bit as sunsched_slopes_min of sunsched_slopes.h."""
+    starts = (2, int.from_bytes(data[:2], "little"))
+    return np.array([_unpack_side(data, start, n_days) for start in starts], np.int32)
+
+
+def _unpack_side(data: bytes, at: int, n_days: int) -> list[int]:
+    value = int.from_bytes(data[at : at + 2], "little", signed=True)
+    slope = int.from_bytes(data[at + 2 : at + 3], "little", signed=True)
+    at += 3
+    left = 0
+    minutes = [value >> 4]
+    while len(minutes) < n_days:
+        if left == 0:
+            byte = data[at]
+            at += 1
+            if byte == 0:
+                value = int.from_bytes(data[at : at + 2], "little", signed=True)
+                slope = int.from_bytes(data[at + 2 : at + 3], "little", signed=True)
+                at += 3
+                minutes.append(value >> 4)
+                continue
+            slope = (slope + ((byte >> 4) ^ 8) - 8 + 128) % 256 - 128
+            left = (byte & 15) + 1
+        value = (value + slope + 0x8000) % 0x10000 - 0x8000
+        left -= 1
+        minutes.append(value >> 4)
+    return minutes
