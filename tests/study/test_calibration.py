@@ -16,9 +16,10 @@ def test_dull_evenings_do_not_count():
     assert found.evenings == (0, 2, 4, 5)
     assert found.dark_log == pytest.approx(-0.20)
     assert found.light_log == pytest.approx(-0.25)
-    # by hand: sd of (0, -0.02, 0.02, 0) = 0.01633; 1.2533 x 0.01633 / 2 = 0.01023; with 0.03 of the model 0.0317
+    # by hand: sd of (0, -0.02, 0.02, 0) = 0.01633; 1.2533 x 0.01633 / 2 = 0.01023; with 0.03 of the model and the sd
+    # once more: root of 0.000105 + 0.0009 + 0.000267 = 0.0357
     assert found.sd_log == pytest.approx(0.01633, abs=1e-4)
-    assert found.se_log == pytest.approx(0.0317, abs=1e-4)
+    assert found.se_log == pytest.approx(0.0357, abs=1e-4)
 
 
 def test_ragged_evenings_do_not_count():
