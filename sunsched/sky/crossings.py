@@ -22,9 +22,10 @@ from sunsched.sky.sun_nodes import Floats, Int8s
 LATITUDE_LIMIT_DEG = 89.9  # beyond it a day has no clear highest and lowest Sun
 PARALLAX_RAD = np.radians(8.794 / 3600.0)  # the Sun's at 1 au (IAU 1976); leaving it out costs 1.1 s at 52 N
 GRAZING_DEG = 0.01  # with an extreme this close to the angle, the air of the day decides whether the event happens
-SETTLED_DAY = 1.5e-6  # a Newton step below this (0.13 s) leaves an error of milliseconds even beside an extreme
 FLATTENING = 1.0 / 298.257223563  # WGS 84
-FULL_STEPS = 2  # Newton steps for all events alike; the few that have not settled are then worked out one by one
+NEWTON_STEPS = (
+    2  # a third moves no crossing by 0.01 s, 89.9 degrees of latitude included: tests/sky/test_refinements.py
+)
 
 
 class State(IntEnum):
@@ -117,38 +118,16 @@ def _margin_deg(sines: Floats, parallax: Floats, angles_deg: Floats) -> Floats:
 def _solve(path: DayPath, end: Floats, noon: Floats, end_sine: Floats, noon_sine: Floats, sought: Floats) -> Floats:
     """Times (2, k, n) [days from mean noon] at which the sine of altitude is `sought`; any number where it never is.
 
-    The first guess takes the sine of altitude for a cosine curve between its extremes, which is right beside them too.
+    The first guess takes the sine of altitude for a cosine curve between its extremes, which is right beside them too:
+    Newton's method starts close to the crossing everywhere.
     """
     part = np.clip((sought - end_sine) / (noon_sine - end_sine), 0.0, 1.0)
     time = end + (noon - end) * (np.arccos(1.0 - 2.0 * part) / np.pi)
     low, high = np.minimum(end, noon), np.maximum(end, noon)
     with np.errstate(divide="ignore", invalid="ignore"):
-        for _ in range(FULL_STEPS):
+        for _ in range(NEWTON_STEPS):
             sine, slope = path.sine_and_slope(time)
-            step = (sine - sought) / slope
-            time = np.clip(time - step, low, high)
-        settled = np.abs(step) <= SETTLED_DAY
-    wanted = (end_sine < sought) & (sought < noon_sine) & ~settled
-    half, angle, day = np.nonzero(wanted)
-    if day.size:
-        bounds = end[half, 0, day], noon[half, 0, day]
-        time[half, angle, day] = _bracketed(path.rows(day), time[half, angle, day], *bounds, sought[angle, day])
-    return time
-
-
-def _bracketed(path: DayPath, time: Floats, below: Floats, above: Floats, sought: Floats) -> Floats:
-    """Newton's method, halving the bracket wherever a step would leave it; all arrays of shape (m,)."""
-    time = np.where((time - below) * (time - above) < 0.0, time, (below + above) / 2.0)
-    for _ in range(60):
-        sine, slope = path.sine_and_slope(time)
-        short = sine < sought
-        below, above = np.where(short, time, below), np.where(short, above, time)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = time - (sine - sought) / slope
-        inside = (step - below) * (step - above) < 0.0
-        before, time = time, np.where(inside, step, (below + above) / 2.0)
-        if np.all(np.abs(time - before) < 1e-9):
-            break
+            time = np.clip(time - (sine - sought) / slope, low, high)
     return time
 
 

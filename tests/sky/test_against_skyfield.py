@@ -33,6 +33,15 @@ def test_accuracy_stated_for_the_solver(latitude_deg: float) -> None:
     assert max(result.worst_s for result in compared(place)) < 0.1
 
 
+@pytest.mark.parametrize("latitude_deg", [69.65, -78.0])
+def test_polar_days_have_no_events_in_either(latitude_deg: float) -> None:
+    """Without its mask Skyfield would have one rising and one setting on each day."""
+    place = Place(latitude_deg, 18.96, 2027, (0.8333, 6.0))
+    found = compared(place)
+    assert faults(place, found) == []
+    assert all(0 < result.apart_s.size < 620 for result in found)
+
+
 def test_the_comparison_notices_a_wrong_event() -> None:
     first, n = year_days(2027)
     ours = altitude_crossings(first, n, 52.0, 5.0, [-6.0])
