@@ -11,12 +11,16 @@ from sunsched.hardware.figures import Figure, Verdict, verdict
 from sunsched.hardware.parts import Door, Motor, Spool
 from sunsched.hardware.spread import Inputs, Span
 
-SPEED = "pi D n duty / 60, D to the cord's centre; n proportional to the supply: kinematics"
+SPEED = "pi D n duty / 60, D to the cord's centre, n with the supply"
 TIME = "travel / speed: kinematics"
 # group, name, label, unit, formula and source
 ROWS: tuple[tuple[str, str, str, str, str], ...] = (
+    ("travel", "up_fast_mm_s", "raising speed, highest supply", "mm/s", SPEED),
     ("travel", "up_rated_mm_s", "raising speed, rated voltage", "mm/s", SPEED),
+    ("travel", "up_cold_mm_s", "raising speed, lowest supply and cold", "mm/s", SPEED),
+    ("travel", "down_fast_mm_s", "lowering speed, highest supply", "mm/s", SPEED),
     ("travel", "down_rated_mm_s", "lowering speed, rated voltage", "mm/s", SPEED),
+    ("travel", "down_cold_mm_s", "lowering speed, lowest supply and cold", "mm/s", SPEED),
     ("travel", "up_fast_s", "raising, highest supply", "s", TIME),
     ("travel", "up_rated_s", "raising, rated voltage", "s", TIME),
     ("travel", "up_slow_s", "raising, lowest supply", "s", TIME),

@@ -1,7 +1,9 @@
 """The battery over many winters: spreads, verdicts, changes."""
 
+import csv
 import json
 from dataclasses import asdict
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,6 +31,43 @@ GIVEN = {
 }
 MOVES = Span(0.0011, 0.0007, 0.0015)
 HERE = Place(52.0)
+
+
+def rows_of(quantity):
+    path = Path(__file__).parent.parent / "authorities" / "battery.csv"
+    with path.open(newline="") as file:
+        return [row for row in csv.DictReader(file) if row["quantity"] == quantity]
+
+
+# tests/authorities/battery.csv: half the charge, "from memory, not checked"; so the range is wide and it is shown
+def test_the_default_depth_is_the_row_marked_from_memory():
+    (row,) = rows_of("recommended depth of discharge")
+    assert Battery().usable_share == float(row["value"]) / 100
+    assert row["how_read"].startswith("from memory")
+    _, assumed = battery_spans(Battery(), MOVES, climate_given=False)
+    why = next(one.why for one in assumed if one.key == "battery.usable_share")
+    assert "from memory" in why
+
+
+# tests/authorities/battery.csv: IEEE 1013 "autonomy 5-10 d low", IEEE 1562 "1.1-1.2 / 1.3-1.4", both from memory
+def test_what_is_asked_of_days_and_gain_is_as_noted_from_memory():
+    (depth,) = rows_of("recommended depth of discharge")
+    assert "autonomy 5-10 d low" in depth["note"] and sums_of.AUTONOMY_ASKED_DAYS.value == 5.0
+    (ratio,) = rows_of("array-to-load ratio")
+    low, high = (float(part) for part in ratio["value"].replace(" / ", "-").split("-")[::3])
+    assert (sums_of.GAIN_ASKED.low, sums_of.GAIN_ASKED.high) == (low, high)
+    assert ratio["how_read"].startswith("from memory")
+
+
+# tests/authorities/battery.csv, Victron, read: at 20 C gel 2 %, AGM 3 %, antimony starter 6 % a month
+def test_the_range_of_self_discharge_spans_the_published_kinds():
+    warm = [row for row in rows_of("self-discharge per month") if row["condition"] == "20 C"]
+    shares = {row["battery"]: float(row["value"]) / 100 for row in warm}
+    spans, _ = battery_spans(Battery(), MOVES, climate_given=False)
+    span = spans["battery.self_discharge_share_month"]
+    assert span.value == shares["VRLA AGM, Ca"]
+    assert span.low == pytest.approx(shares["VRLA gel A200, Ca"], rel=0.01)
+    assert span.high == pytest.approx(shares["starter, Sb 1.6 %"])
 
 
 def weather(n_years=60, latitude_deg=52.0, warmer_c=0.0):
