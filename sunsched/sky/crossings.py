@@ -23,9 +23,7 @@ LATITUDE_LIMIT_DEG = 89.9  # beyond it a day has no clear highest and lowest Sun
 PARALLAX_RAD = np.radians(8.794 / 3600.0)  # the Sun's at 1 au (IAU 1976); leaving it out costs 1.1 s at 52 N
 GRAZING_DEG = 0.01  # with an extreme this close to the angle, the air of the day decides whether the event happens
 FLATTENING = 1.0 / 298.257223563  # WGS 84
-NEWTON_STEPS = (
-    2  # a third moves no crossing by 0.01 s, 89.9 degrees of latitude included: tests/sky/test_refinements.py
-)
+NEWTON_STEPS = 2  # a third moves no crossing by 1 ms to 89 degrees of latitude: tests/sky/test_refinements.py
 
 
 class State(IntEnum):
