@@ -99,7 +99,8 @@ def _offset_text(replay: Replay) -> str:
         f"{len(found.clear_evenings)} of {found.evenings} evenings count as clear"
         f" ({found.clear_evenings[0]} to {found.clear_evenings[-1]})."
         f" There the cell reads {number(found.factor)} times what a clear sky gives it, between"
-        f" {number(found.factor_low)} and {number(found.factor_high)} (two standard errors, the model's own and the evenings' spread included);"
+        f" {number(found.factor_low)} and {number(found.factor_high)} (two standard errors, the model's own and the"
+        " evenings' spread included);"
         f" evenings differ by {found.sd_log10:.2f} in log10. If none of them was truly clear, the factor is too low."
     )
     paste = "".join(f"    {line}\n" for line in found.paste.splitlines())
