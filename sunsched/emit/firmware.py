@@ -72,13 +72,16 @@ LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 class Machine:
     """What the program is told beside its table.
 
-    clock   what keeps the time; battery_volts   nominal [V], or None: the battery is not watched
+    clock   what keeps the time
+    battery_volts   nominal [V], or None: the battery is not watched
+    lux_sensor   a digital sensor on the clock's bus instead of a cell on the converter
     """
 
     settings: DoorSettings
     pins: Pins
     clock: Literal["rtc", "crystal", "none"] = "rtc"
     battery_volts: float | None = None
+    lux_sensor: bool = False
 
 
 def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, str], sketch: str) -> dict[str, str]:
@@ -92,7 +95,7 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_values.h"] = _values(plan, stamp, machine)
     files["door_pins.h"] = _pins(stamp, machine.pins)
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), [name.rpartition("/")[2] for name in SOURCES], HZ)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, machine.clock, stamp)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, (machine.clock, machine.lux_sensor), stamp)
     return files
 
 
@@ -119,6 +122,7 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
         name = comment_text(plan.site.name, 60).replace('"', "'")
         yield f'#define DOOR_SITE_NAME "{name}"'
         yield f"#define DOOR_CLOCK_CHIP {int(machine.clock == 'rtc')}u"
+        yield f"#define DOOR_LUX_SENSOR {int(machine.lux_sensor)}"
         yield from _battery(machine.battery_volts)
         initialiser = machine.settings.c_initialiser().splitlines()
         yield ""

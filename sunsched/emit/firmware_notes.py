@@ -72,12 +72,15 @@ clean:
 """
 
 
-def sketch(mark: str, plan: YearPlan, pins: Pins, clock: str, stamp: Stamp) -> str:
-    """The sketch's main file: all of it is a comment, because door_main.c has main()."""
-    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, pins, clock, stamp)) + "\n"
+def sketch(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> str:
+    """The sketch's main file: all of it is a comment, because door_main.c has main().
+
+    parts   what keeps the time, and whether a digital light sensor is on the bus
+    """
+    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, pins, parts, stamp)) + "\n"
 
 
-def _notes(mark: str, plan: YearPlan, pins: Pins, clock: str, stamp: Stamp) -> Iterator[str]:
+def _notes(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> Iterator[str]:
     yield ""
     yield f"{mark}. Edit the configuration, then run: {stamp.command}"
     yield "The program is in the .c files beside this one; door_main.c has main(). Board: ATmega328P, 16 MHz, 5 V."
@@ -87,7 +90,9 @@ def _notes(mark: str, plan: YearPlan, pins: Pins, clock: str, stamp: Stamp) -> I
     places = pins.model_dump()
     for key, what in _WIRING:
         yield f"  {places[key]} ({BOARD_NAMES[places[key]]:>3})  {what}"
-    yield f"  {_CLOCKS[clock]}"
+    yield f"  {_CLOCKS[parts[0]]}"
+    if parts[1]:
+        yield "  Light sensor BH1750FVI on the same bus, address pin low; cell_feed and light_cell stay free."
     yield "  Serial line: 9600 baud on PD0 (D0), PD1 (D1). A power lamp and a USB chip draw more than the program."
     yield ""
     yield "Setting the clock: press Enter, wait for '# ready', then send: t 2027-03-01 17:45:00"

@@ -25,6 +25,7 @@ def machine_of(configuration: Configuration, name: str = "") -> firmware.Machine
         pins=c.pins or Pins(),
         clock=c.clock.source,
         battery_volts=c.battery.volts if c.battery else None,
+        lux_sensor=c.light_cell.kind == "lux",
     )
 
 
@@ -35,9 +36,7 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
         problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", "'atmega328p': the program is for that board"))
     if c.chip.keeps == "civil":
         problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
-    if c.light_cell.kind != "photoresistor":
-        problems.append(Problem(name, "light_cell.kind", f"'{c.light_cell.kind}'", "'photoresistor', read by the chip"))
-    if c.light_cell.adc_steps != firmware.ADC_STEPS:
+    if c.light_cell.kind == "photoresistor" and c.light_cell.adc_steps != firmware.ADC_STEPS:
         problems.append(Problem(name, "light_cell.adc_steps", str(c.light_cell.adc_steps), str(firmware.ADC_STEPS)))
     if problems:
         raise ConfigError(*problems)

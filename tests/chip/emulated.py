@@ -26,10 +26,13 @@ FIRST_DAY = day_number(dt.date(2000, 1, 1))
 SECOND = np.dtype(
     [(name, "<u2") for name in ("clock_day", "clock_min", "light_counts")]
     + [(name, "u1") for name in ("clock_valid", "clock_set", "top", "bottom", "hand", "keep_shut", "battery")]
-    + [(name, "u1") for name in ("drive", "duty", "door", "want", "reason", "time", "host_drive_differs")]
+    + [(name, "u1") for name in ("drive", "duty", "door", "want", "reason", "time")]
     + [(name, "<u2") for name in ("own_day", "own_min", "alarms")],
     align=True,
 )
+
+# life_event in life.h.
+EVENT = np.dtype([("at_s", "<u4"), ("alarms", "<u2"), ("want", "u1"), ("reason", "u1")])
 
 
 class Door(C.Structure):
@@ -58,9 +61,14 @@ class Head(C.Structure):
         ("door", Door),
         ("hand_pins", C.c_uint8),
         ("battery_counts", C.c_uint16),
+        ("alone", C.c_uint8),
         ("seconds", C.c_uint64),
         ("differing", C.c_uint64),
+        ("steps", C.c_uint64),
         ("first_difference", C.c_uint64),
+        ("record", C.c_void_p),
+        ("events", C.c_void_p),
+        ("events_n", C.c_uint32),
     ]
 
 
@@ -112,11 +120,13 @@ def bench(name: str, year: int) -> C.CDLL:
 class Life:
     """One emulated chip, one door, one program on this computer beside it; only one can be led at a time."""
 
-    def __init__(self, name: str, year: int, date: dt.date, second: int = 0) -> None:
+    def __init__(self, name: str, year: int, date: dt.date, second: int = 0, chip: bool = True) -> None:
         self.library = bench(name, year)
+        # The clock's second changes first: lived second n is the chip's second n of the day.
         elf = str(chip_program(name, year)).encode()
-        self.head = self.library.life_new(elf, self.clock_seconds(date, second))
+        self.head = self.library.life_new(elf, self.clock_seconds(date, second) - 1)
         assert self.head, "the emulator does not know this chip or cannot read the program"
+        self.state.alone = int(not chip)
         self.chip_log = ""
         self.host_log = ""
 
@@ -157,13 +167,19 @@ class Life:
             n = getattr(self.library, f"life_{which}")(self.head, buffer, len(buffer))
             setattr(self, which, getattr(self, which) + buffer.raw[:n].decode("ascii"))
 
+    def events(self) -> NDArray[Any]:
+        """Every change of the wish or the alarms, by the second lived."""
+        n = int(self.state.events_n)
+        raw = C.string_at(self.state.events, n * EVENT.itemsize)
+        return np.frombuffer(raw, EVENT, n)
+
     def power_cut(self) -> None:
         """Both programs start again; memory and clock chip stay."""
         self.library.life_power_cut(self.head)
 
     def set_clocks(self, date: dt.date, second: int) -> None:
         """The clock chips jump, nobody is told."""
-        self.library.life_set_clocks(self.head, self.clock_seconds(date, second))
+        self.library.life_set_clocks(self.head, self.clock_seconds(date, second) - 1)
 
     def clock_fault(self, absent: bool = False, halted: bool = False, stopped: bool = False) -> None:
         """Off the bus; standing still; marked as having stopped."""

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #define CLOCK_ADDRESS 0xD0u /* 0x68, shifted beside the read bit */
+#define SENSOR_ADDRESS 0x46u
 #define SMCR_AT 0x53u       /* data addresses of registers, ATmega48A..328P: sleep mode, timer 0 */
 #define TCCR0A_AT 0x44u
 #define OCR0A_AT 0x47u
@@ -32,6 +33,13 @@ static void port_driven(avr_irq_t *irq, uint32_t value, void *param)
     *(uint8_t *)param = (uint8_t)value;
 }
 
+static void feed_driven(avr_irq_t *irq, uint32_t value, void *param)
+{
+    chip *c = param;
+    (void)irq;
+    if (value & 1u && c->stepping) { c->stepping(c->stepping_with); }
+}
+
 static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
 {
     chip *c = param;
@@ -39,31 +47,43 @@ static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
     if (c->serial_n < SERIAL_KEPT) { c->serial[c->serial_n++] = (uint8_t)value; }
 }
 
+static uint8_t answers(const chip *c, uint8_t address)
+{
+    return (uint8_t)(address == SENSOR_ADDRESS || (address == CLOCK_ADDRESS && !c->clock.absent));
+}
+
+static uint8_t bus_read(chip *c)
+{
+    if ((c->bus_selected & 0xFEu) == CLOCK_ADDRESS) { return clock_chip_take(&c->clock); }
+    c->sensor_byte ^= 1u;
+    return (uint8_t)(c->sensor_byte ? c->sensor_raw >> 8 : c->sensor_raw);
+}
+
 static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
 {
     chip *c = param;
     avr_twi_msg_irq_t in;
+    uint8_t clocks = (uint8_t)((c->bus_selected & 0xFEu) == CLOCK_ADDRESS);
     in.u.v = value;
     (void)irq;
     if (in.u.twi.msg & TWI_COND_STOP) {
-        if (c->bus_selected) { clock_chip_end(&c->clock); }
+        if (clocks) { clock_chip_end(&c->clock); }
         c->bus_selected = 0;
     }
     if (in.u.twi.msg & TWI_COND_START) {
-        c->bus_selected = (in.u.twi.addr & 0xFEu) == CLOCK_ADDRESS && !c->clock.absent ? in.u.twi.addr : 0;
-        if (c->bus_selected) {
-            clock_chip_begin(&c->clock, in.u.twi.addr & 1u);
-            avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_ACK, c->bus_selected, 1));
-        }
+        c->bus_selected = answers(c, in.u.twi.addr & 0xFEu) ? in.u.twi.addr : 0;
+        c->sensor_byte = 0;
+        if ((c->bus_selected & 0xFEu) == CLOCK_ADDRESS) { clock_chip_begin(&c->clock, in.u.twi.addr & 1u); }
+        if (c->bus_selected) { avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_ACK, c->bus_selected, 1)); }
         return;
     }
     if (!c->bus_selected) { return; }
     if (in.u.twi.msg & TWI_COND_WRITE) {
         avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_ACK, c->bus_selected, 1));
-        clock_chip_put(&c->clock, in.u.twi.data);
+        if (clocks) { clock_chip_put(&c->clock, in.u.twi.data); }
     }
     if (in.u.twi.msg & TWI_COND_READ) {
-        avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_READ, c->bus_selected, clock_chip_take(&c->clock)));
+        avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_READ, c->bus_selected, bus_read(c)));
     }
 }
 
@@ -93,6 +113,7 @@ chip *chip_new(const char *elf, const char *mcu, uint32_t hz, uint32_t supply_mv
         avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(name), IOPORT_IRQ_REG_PORT), port_driven,
                                 &c->port[name - 'B']);
     }
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('B'), 4), feed_driven, c);
     avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
     flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
     avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);

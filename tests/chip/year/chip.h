@@ -13,6 +13,10 @@ typedef struct {
     clock_chip clock;
     avr_irq_t *bus_in;
     uint8_t bus_selected;
+    uint16_t sensor_raw;  /* what a light sensor on the bus would give: counts, 1.2 a lux */
+    uint8_t sensor_byte;
+    void (*stepping)(void *with); /* called when the chip begins a step: it powers its light cell */
+    void *stepping_with;
     uint8_t port[3];   /* what PORTB, PORTC and PORTD drive */
     uint8_t *serial;   /* characters the chip has sent */
     uint32_t serial_n;

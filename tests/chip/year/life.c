@@ -18,44 +18,21 @@ const door_inputs_t *door_program_inputs(void);
 const door_outputs_t *door_program_outputs(void);
 
 /* The converter gives mv * 1023 / 5000, cut off; this is the least voltage that gives `counts`. */
-static uint32_t mv_of(uint16_t counts) { return (counts * SUPPLY_MV + 1022u) / 1023u; }
+static uint32_t mv_of(uint16_t counts) { return counts > 1023u ? SUPPLY_MV : (counts * SUPPLY_MV + 1022u) / 1023u; }
+
+/* A light sensor's counts, 1.2 a lux: the least that reads as `lux`. */
+static uint16_t raw_of(uint16_t lux) { return (uint16_t)((lux * 6u + 4u) / 5u); }
 
 static void show_switches(life *l)
 {
     uint8_t top = door_model_top(&l->door), bottom = door_model_bottom(&l->door);
+    host.switches = (uint8_t)((top ? BOARD_TOP : 0u) | (bottom ? BOARD_BOTTOM : 0u) | l->hand_pins);
+    if (l->alone) { return; }
     chip_pin(l->chip, 'D', 4, !top);
     chip_pin(l->chip, 'D', 5, !bottom);
     chip_pin(l->chip, 'C', 2, !(l->hand_pins & BOARD_HAND_UP));
     chip_pin(l->chip, 'C', 3, !(l->hand_pins & BOARD_HAND_DOWN));
     chip_pin(l->chip, 'D', 7, !(l->hand_pins & BOARD_KEEP_SHUT));
-    host.switches = (uint8_t)((top ? BOARD_TOP : 0u) | (bottom ? BOARD_BOTTOM : 0u) | l->hand_pins);
-}
-
-life *life_new(const char *elf, int64_t clock_seconds)
-{
-    life *l = calloc(1, sizeof *l);
-    l->chip = chip_new(elf, "atmega328p", HZ, SUPPLY_MV);
-    if (!l->chip) { return 0; }
-    memset(&host, 0, sizeof host);
-    memset(host.eeprom, 0xFF, sizeof host.eeprom);
-    host.serial = malloc(SERIAL_ROOM);
-    host.serial_room = SERIAL_ROOM;
-    l->door = (door_model){.travel_mm = 350, .raise_mm_s = 100.5, .cord_mm = 884, .paid_mm = 350};
-    l->battery_counts = 634;
-    life_set_clocks(l, clock_seconds);
-    chip_pin(l->chip, 'D', 0, 1);
-    chip_pin(l->chip, 'B', 0, 1);
-    show_switches(l);
-    chip_run(l->chip, HZ / 2u);
-    door_program_start();
-    return l;
-}
-
-void life_free(life *l)
-{
-    chip_free(l->chip);
-    free(host.serial);
-    free(l);
 }
 
 static int direction_of(const life *l)
@@ -76,42 +53,123 @@ static int half(life *l, uint32_t cycles)
     return state;
 }
 
-static void note(const life *l, life_second *r, int differs)
+static void note(life_second *r)
 {
     const door_inputs_t *in = door_program_inputs();
     const door_outputs_t *out = door_program_outputs();
-    (void)l;
     *r = (life_second){.clock_day = in->clock_day, .clock_min = in->clock_min, .light_counts = (uint16_t)in->light_counts,
                        .clock_valid = in->clock_valid, .clock_set = in->clock_set, .top = in->top, .bottom = in->bottom,
                        .hand = in->hand, .keep_shut = in->keep_shut, .battery = in->battery, .drive = out->drive,
                        .duty = out->duty, .door = out->door, .want = out->want, .reason = out->reason,
-                       .time = out->time, .host_drive_differs = (uint8_t)differs, .own_day = out->own_day,
+                       .time = out->time, .own_day = out->own_day,
                        .own_min = out->own_min, .alarms = out->alarms};
+}
+
+static int host_direction(void)
+{
+    return host.direction == BOARD_RAISE ? 1 : host.direction == BOARD_LOWER ? -1 : 0;
+}
+
+/* As the chip does, the computer's board stops the motor at an end switch that this run has seen open. */
+static void host_half(life *l)
+{
+    int step, direction = host_direction();
+    for (step = 0; step < 5 && direction != 0; step++) {
+        uint8_t open = (uint8_t)!(direction > 0 ? door_model_top(&l->door) : door_model_bottom(&l->door));
+        door_model_move(&l->door, direction, host.duty / 255.0, 0.1);
+        show_switches(l);
+        if (open && (direction > 0 ? door_model_top(&l->door) : door_model_bottom(&l->door))) { l->cut = 1; }
+        if (l->cut) { break; }
+    }
+}
+
+static void note_event(life *l)
+{
+    const door_outputs_t *out = door_program_outputs();
+    const life_event *last = l->events_n ? &l->events[l->events_n - 1u] : 0;
+    if (last && last->want == out->want && last->alarms == out->alarms) { return; }
+    if (l->events_n >= LIFE_EVENTS) { return; }
+    l->events[l->events_n++] = (life_event){(uint32_t)l->seconds, out->alarms, out->want, out->reason};
+}
+
+static int one_second_alone(life *l, uint16_t light, life_second *record)
+{
+    host.light_counts = light;
+    host.battery_counts = l->battery_counts;
+    clock_chip_tick(&host.clock);
+    door_program_woke(BOARD_SECOND);
+    if (record) { note(record); }
+    note_event(l);
+    if (host_direction() == 0) { l->cut = 0; }
+    if (!l->cut) { host_half(l); }
+    if (!l->cut) { host_half(l); }
+    l->seconds++;
+    return 0;
+}
+
+static void step_beside(void *with)
+{
+    life *l = with;
+    l->steps++;
+    door_program_woke(BOARD_SECOND);
+    note_event(l);
+    if (l->record) { note(l->record); }
 }
 
 static int one_second(life *l, uint16_t light, life_second *record)
 {
     chip *c = l->chip;
-    int state, wanted, differs, pulsed;
+    int state, differs, pulsed;
+    if (l->alone) { return one_second_alone(l, light, record); }
     host.light_counts = light;
     host.battery_counts = l->battery_counts;
     chip_analog(c, 0, mv_of(light));
     chip_analog(c, 1, mv_of(l->battery_counts));
+    c->sensor_raw = raw_of(light);
     clock_chip_tick(&c->clock);
     clock_chip_tick(&host.clock);
     pulsed = clock_chip_pulses(&c->clock);
+    l->record = record;
     if (pulsed) { chip_pin(c, 'B', 0, 0); }
-    door_program_woke(BOARD_SECOND);
     state = chip_run(c, HZ / 50u); /* time enough for the step, too little for the door to move */
-    wanted = host.direction == BOARD_RAISE ? 1 : host.direction == BOARD_LOWER ? -1 : 0;
-    differs = pulsed && wanted != direction_of(l);
+    differs = pulsed && host_direction() != direction_of(l);
     if (differs && l->differing++ == 0) { l->first_difference = l->seconds; }
-    if (record) { note(l, record, differs); }
     if (!state) { state = half(l, HZ / 2u - HZ / 50u); }
     if (pulsed) { chip_pin(c, 'B', 0, 1); }
     if (!state) { state = half(l, HZ / 2u); }
     l->seconds++;
     return state;
+}
+
+life *life_new(const char *elf, int64_t clock_seconds)
+{
+    life *l = calloc(1, sizeof *l);
+    l->chip = chip_new(elf, "atmega328p", HZ, SUPPLY_MV);
+    if (!l->chip) { return 0; }
+    memset(&host, 0, sizeof host);
+    memset(host.eeprom, 0xFF, sizeof host.eeprom);
+    host.serial = malloc(SERIAL_ROOM);
+    host.serial_room = SERIAL_ROOM;
+    l->door = (door_model){.travel_mm = 350, .raise_mm_s = 100.5, .cord_mm = 884, .paid_mm = 350};
+    l->battery_counts = 634;
+    l->events = calloc(LIFE_EVENTS, sizeof *l->events);
+    life_set_clocks(l, clock_seconds);
+    chip_pin(l->chip, 'D', 0, 1);
+    chip_pin(l->chip, 'B', 0, 1);
+    show_switches(l);
+    chip_run(l->chip, HZ / 2u);
+    door_program_start();
+    l->chip->stepping = step_beside;
+    l->chip->stepping_with = l;
+    return l;
+}
+
+void life_free(life *l)
+{
+    chip_free(l->chip);
+    free(host.serial);
+    free(l->events);
+    free(l);
 }
 
 int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record)

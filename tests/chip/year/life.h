@@ -1,5 +1,6 @@
-/* life.h - the emulated chip and the program built for this computer live side by side, second by second, on the
- * same light, switches and clock; each has its own memory and its own clock chip, the door obeys the chip alone. */
+/* life.h - the emulated chip and the program built for this computer live side by side, step by step, on the
+ * same light, switches and clock; each has its own memory and its own clock chip, the door obeys the chip alone.
+ * The program on this computer steps when the chip does: when it powers its light cell. */
 #ifndef LIFE_H
 #define LIFE_H
 #include "chip.h"
@@ -11,18 +12,29 @@ typedef struct {
     uint16_t clock_day, clock_min, light_counts;
     uint8_t clock_valid, clock_set, top, bottom, hand, keep_shut, battery;
     uint8_t drive, duty, door, want, reason, time;
-    uint8_t host_drive_differs;
     uint16_t own_day, own_min, alarms;
 } life_second;
+
+#define LIFE_EVENTS 100000u
+typedef struct {
+    uint32_t at_s;        /* seconds lived before it */
+    uint16_t alarms;
+    uint8_t want, reason;
+} life_event;
 
 typedef struct {
     chip *chip;
     door_model door;
     uint8_t hand_pins;    /* BOARD_HAND_UP, BOARD_HAND_DOWN, BOARD_KEEP_SHUT as the keeper holds them */
     uint16_t battery_counts;
+    uint8_t alone;        /* the chip is left out: the door obeys the program on this computer */
     uint64_t seconds, differing;  /* seconds lived; those in which chip and computer drove the motor differently */
+    uint64_t steps;               /* taken by the chip, and so by the computer */
     uint64_t first_difference;
-    double open_dark_s;
+    life_second *record;  /* where the next step is noted, or null */
+    life_event *events;   /* every change of what is wanted or of the alarms */
+    uint32_t events_n;
+    uint8_t cut;          /* alone: an end switch has stopped this run */
 } life;
 
 life *life_new(const char *elf, int64_t clock_seconds);

@@ -1,0 +1,133 @@
+"""Whether a door's log of moves is what the plan and the light of each day ask for: worked out anew, from the plan's
+minutes and the counts alone, without the decision core."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import date_of, day_number
+from sunsched.controller.door_settings import DoorSettings
+from sunsched.controller.words import Want, Why
+from sunsched.plan.year import NO_MINUTE, YearPlan
+
+DAY_S = 86_400
+
+
+class Move(NamedTuple):
+    """A change of the wish: seconds since the plan's first midnight, what is wanted, why."""
+
+    at_s: int
+    wanted: str
+    reason: str
+
+
+def moves_of(events: NDArray[Any], first_s: int = 0) -> list[Move]:
+    """The changes of the wish among a life's events; `first_s` is the life's first second from the plan's midnight."""
+    wants = events["want"]
+    changed = np.append(True, wants[1:] != wants[:-1])
+    return [
+        Move(first_s + int(event["at_s"]), Want(int(event["want"])).name.lower(), Why(int(event["reason"])).name.lower())
+        for event in events[changed]
+    ]
+
+
+def logged_moves(log: str, plan: YearPlan) -> list[Move]:
+    """The same from the log's `move` lines; every line of data must have its eight columns."""
+    moves = []
+    for line in log.splitlines():
+        words = line.split(",")
+        if line.startswith("#") or words[0] == "date":
+            continue
+        assert len(words) == 8, line
+        if words[2] == "move":
+            time = dt.time.fromisoformat(words[1])
+            day = day_number(dt.date.fromisoformat(words[0])) - plan.first_day
+            at_s = day * DAY_S + time.hour * 3600 + time.minute * 60 + time.second
+            moves.append(Move(at_s, {"raise": "up", "lower": "down", "stay": "stay"}[words[5]], words[6]))
+    return moves
+
+
+def run_lengths(held: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """How many seconds a condition has held, at each second."""
+    at = np.arange(len(held))
+    broken = np.maximum.accumulate(np.where(held, -1, at))
+    return at - broken
+
+
+class Side(NamedTuple):
+    """One side of the day: its planned second, the window of the cell, seconds the light must have held."""
+
+    planned_s: int
+    from_s: int
+    until_s: int
+    held_s: NDArray[np.int64]  # from from_s on
+    confirm_s: int
+
+    def light_s(self) -> int | None:
+        """The second at which the light decides within the window; None if it does not."""
+        found = np.flatnonzero(self.held_s >= self.confirm_s)
+        return self.from_s + int(found[0]) if len(found) else None
+
+    def wanted(self, light_word: str, limit_word: str, minute_word: str) -> tuple[int, str]:
+        """When and why the door should move."""
+        if self.from_s == self.until_s:
+            return self.planned_s, minute_word
+        light_s = self.light_s()
+        return (self.until_s, limit_word) if light_s is None else (light_s, light_word)
+
+
+def side(plan: YearPlan, settings: DoorSettings, row: int, counts: NDArray[np.uint16], evening: bool) -> Side | None:
+    """A row's closing or opening. `counts` are those of the seconds from the plan's first midnight on."""
+    minute = int((plan.close_min if evening else plan.open_min)[row])
+    if minute == NO_MINUTE:
+        return None
+    planned = row * DAY_S + minute * 60
+    if evening:
+        around = (settings.evening_from_min, settings.evening_until_min)
+    else:
+        around = (settings.morning_from_min, settings.morning_until_min)
+    first, last = planned + around[0] * 60, planned + around[1] * 60
+    lead = settings.confirm_s + 1
+    seen = counts[first - lead : last].astype(np.int64)
+    held = seen < settings.dark_counts if evening else seen > settings.bright_counts
+    return Side(planned, first, last, run_lengths(held)[lead:], settings.confirm_s)
+
+
+def faults(
+    plan: YearPlan, settings: DoorSettings, counts: NDArray[np.uint16], moves: list[Move], rows: range, lenient: set[int]
+) -> list[str]:
+    """Every day of `rows` whose moves are not the two that plan and light ask for, in words.
+
+    lenient   rows with lamps or a sudden storm, where the fall of the light may rightly be disbelieved: there the
+      move may come anywhere in the window, by the clock not before the planned minute
+    """
+    found: list[str] = []
+    for row in rows:
+        for evening, word in ((True, "down"), (False, "up")):
+            asked = side(plan, settings, row, counts, evening)
+            middle = row * DAY_S + int(plan.noon_min[row]) * 60 + (0 if evening else -DAY_S)
+            done = [move for move in moves if middle <= move.at_s < middle + DAY_S and move.wanted == word]
+            found += _compare(f"{date_of(plan.first_day + row)} {word}", asked, done, evening, row in lenient)
+    return found
+
+
+def _compare(name: str, asked: Side | None, done: list[Move], evening: bool, lenient: bool) -> list[str]:
+    if asked is None:
+        return [f"{name}: {move}, on a day when it stays down" for move in done]
+    if len(done) != 1:
+        return [f"{name}: {len(done)} moves {done}"]
+    move = done[0]
+    words = ("dusk", "dusk_limit", "close_minute") if evening else ("dawn", "dawn_limit", "open_minute")
+    at_s, reason = asked.wanted(*words)
+    if (move.at_s, move.reason) == (at_s, reason):
+        return []
+    if lenient and move.reason in words and (
+        asked.from_s <= move.at_s <= asked.until_s and (move.reason != words[2] or move.at_s >= asked.planned_s)
+    ):
+        return []
+    return [f"{name}: {move.reason} at {move.at_s - asked.planned_s} s of the planned second; wanted {reason} at "
+            f"{at_s - asked.planned_s} s"]  # fmt: skip
