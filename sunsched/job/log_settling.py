@@ -112,7 +112,8 @@ def _clock(
     if log.chip is not None:
         offset = log.chip.chip_offset_min
         own = known[1] if offset is None else LogClock(f"the chip's time, {log_clock.offset_text(offset)}", offset)
-        return own, "in the file", log_clock.judged(own, darks, *place)
+        where = "of the configuration" if offset is None else "in the file"
+        return own, where, log_clock.judged(own, darks, *place)
     found = log_clock.best_clock(known, darks, *place)
     return found.clock, "found", found
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -16,6 +17,18 @@ CHIP_HEADING = "date,time,event,counts,door,move,reason,alarms"
 COLUMNS = CHIP_HEADING.count(",") + 1
 EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock")
 CHIP_TOP_COUNT = 1023
+
+
+def is_chip_log(lines: Sequence[str]) -> bool:
+    """True when some of the first lines are the door's: its heading, or a row with one of its events.
+
+    A terminal that was opened late has saved neither remarks nor heading, and half a line before the first whole one.
+    """
+    for line in lines:
+        cells = line.strip().split(",")
+        if line.strip() == CHIP_HEADING or (len(cells) == COLUMNS and cells[2] in EVENTS):
+            return True
+    return False
 
 
 class ChipMove(NamedTuple):

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.errors import LogError, MissingFileError
-from sunsched.study.chip_log import CHIP_HEADING, ChipRecord, ChipRows
+from sunsched.study.chip_log import ChipRecord, ChipRows, is_chip_log
 from sunsched.study.log_rows import Block, RowLayout, parse_block, row_layout
 
 DAY_MIN = 1440
@@ -251,7 +251,7 @@ def _fill(log: LightLog, stream: BinaryIO, column: str | None) -> None:
             plain, rows = _plain_rows(lines, first_row)
             if not plain:
                 continue
-            if plain[0].strip() == CHIP_HEADING:
+            if is_chip_log(plain[:LISTED]):
                 chip = ChipRows(lines[: int(rows[0])])
                 log.chip, log.unit = chip.record, "counts"
             else:

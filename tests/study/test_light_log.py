@@ -235,6 +235,13 @@ def test_the_doors_own_log(tmp_path):
     assert log.span(START_MIN + 330, 1).tolist() == [305.0]
 
 
+def test_a_door_log_saved_from_its_middle_on(tmp_path):
+    lines = CHIP_LOG.splitlines()[7:10]
+    log = read(tmp_path, ["01,16:45:00,quarter,640,up,raise,day,", *lines])
+    assert (log.chip.chip_offset_min, log.unit, log.bad_rows) == (None, "counts", 1)
+    assert log.span(START_MIN + 330, 1).tolist() == [305.0]
+
+
 def test_a_door_log_full_of_damage_is_refused(tmp_path):
     with pytest.raises(LogError, match="row 18: 4 columns; wanted 8"):
         read(tmp_path, [], text=CHIP_LOG.replace("2027-03-01,18:0\n", "") + "2027,x,y,z\n" * 5)
