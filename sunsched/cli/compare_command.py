@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, ConfigPath, Force, Year
+
+if TYPE_CHECKING:
+    from sunsched.job.fault_comparison import FaultComparison
 
 
 def compare(
@@ -41,25 +45,34 @@ def compare(
     from sunsched.job.climate_file import read_climate
     from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of, plain
     from sunsched.job.comparison_text import comparison_csv, comparison_text
+    from sunsched.job.fault_comparison import fault_comparison_of
 
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
     configuration = toml_file.read(config)
     given = None if climate is None else read_climate(climate, configuration.site.latitude_deg)
     shares = FOLLOW_LIGHT if not follow_light else tuple(dict.fromkeys(follow_light))
-    work = comparison_of(
-        configuration,
-        year,
-        years,
-        seed,
-        shares,
-        late_minute_of(late),
-        given,
-        lambda blocks, total: console.progress(blocks, "weather years", total),
-    )
+    late_minute = late_minute_of(late)
+    if faults:
+        _faults(fault_comparison_of(configuration, year, years, seed, shares, late_minute, given), as_json, as_csv)
+        return
+
+    def tick(blocks: Iterable[int], total: int) -> Iterable[int]:
+        return console.progress(blocks, "weather years", total)
+
+    work = comparison_of(configuration, year, years, seed, shares, late_minute, given, tick)
     if as_json:
         console.data_json(plain(work))
     elif as_csv:
         console.data(comparison_csv(work))
     else:
         console.data(comparison_text(work))
+
+
+def _faults(work: FaultComparison, as_json: bool, as_csv: bool) -> None:
+    from sunsched.job.fault_comparison import fault_csv, fault_text, plain
+
+    if as_json:
+        console.data_json(plain(work))
+    else:
+        console.data(fault_csv(work) if as_csv else fault_text(work))

@@ -109,7 +109,7 @@ def comparison_of(
         return year_plan(c.site, c.chip, rules, year, c.light_cell)
 
     plan = plan_of(c.rules)
-    weather, source = _climate(c.site.latitude_deg, climate)
+    weather, source = climate_of(c.site.latitude_deg, climate)
     chosen = choices(c.rules, c.light_cell, plan, plan_of)
     stage = stage_of(c, plan, weather, chosen, follow_light=follow_light, late_minute=late_minute)
     sums = Sums()
@@ -120,7 +120,8 @@ def comparison_of(
     return Comparison(c, plan, year, seed, weather, source, follow_light, late_minute, chosen, sums)
 
 
-def _climate(latitude_deg: float, given: MonthlyClimate | None) -> tuple[Climate, str]:
+def climate_of(latitude_deg: float, given: MonthlyClimate | None) -> tuple[Climate, str]:
+    """The climate to draw from, and where it comes from in words."""
     weather = assumed_climate(latitude_deg)
     if given is None:
         return weather, "clearness assumed for the latitude, not verified; storms and snow assumed"

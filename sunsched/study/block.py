@@ -1,5 +1,6 @@
 """One block of weather years through every setting: when the door moved, and what that meant for the birds."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,15 +68,24 @@ def run_clear_block(stage: Stage, n_years: int) -> Block:
     return judged(stage, clear_years(n_days, n_years), exact_flock(stage.birds, n_years, n_days), None)
 
 
-def judged(stage: Stage, years: WeatherYears, flock: FlockYears, rng: np.random.Generator | None) -> Block:
-    """Every setting on the given weather and flock; `rng` draws the minutes, None leaves them at their mean."""
+def judged(
+    stage: Stage,
+    years: WeatherYears,
+    flock: FlockYears,
+    rng: np.random.Generator | None,
+    spoil: Callable[[Skies], Skies] | None = None,
+) -> Block:
+    """Every setting on the given weather and flock; `rng` draws the minutes, None leaves them at their mean.
+
+    spoil   makes the cell see wrong on every evening, each as on a first night: the days before were healthy
+    """
     block = _empty(stage, years, flock)
     for evening in (True, False):
         moves = block.close_min if evening else block.open_min
         for row, setting in enumerate(stage.settings):
             moves[row] = np.tile(setting.planned_min(evening), years.n_years)
         for skies in skies_of(stage.half(evening), stage.windows[evening], years, rng):
-            _judge(block, skies, moves)
+            _judge(block, spoil(skies) if spoil and evening else skies, moves)
             _let_birds_pass(block, skies)
             _note_extremes(block, skies)
     for row, setting in enumerate(stage.settings):
@@ -110,7 +120,7 @@ def _empty(stage: Stage, years: WeatherYears, flock: FlockYears) -> Block:
     )
 
 
-def _cell_log(stage: Stage, years: WeatherYears, setting: Setting, columns: Ints) -> Floats:
+def cell_seen_log(stage: Stage, years: WeatherYears, setting: Setting, columns: Ints) -> Floats:
     """What the cell sees of the sky [log10]: its view, its dirt, its error."""
     error = np.clip(years.cell_z, -MOST_CELL_Z, MOST_CELL_Z) if setting.cell_z is None else setting.cell_z
     by_year = np.log10(stage.cell.sky_view) + stage.cell_sd_log * np.broadcast_to(error, (years.n_years,))
@@ -124,7 +134,9 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
     ratio_log = float(np.log10(stage.cell.light_lux / stage.cell.dark_lux))
     steep = steep_falls(skies.cell_log, ratio_log) if skies.evening else np.zeros(0, dtype=np.bool_)
     levels = {
-        row: Levels.of(s.dark_lux, s.light_lux, _cell_log(stage, block.years, s, skies.columns), stage.cell.confirm_s)
+        row: Levels.of(
+            s.dark_lux, s.light_lux, cell_seen_log(stage, block.years, s, skies.columns), stage.cell.confirm_s
+        )
         for row, s in enumerate(stage.settings)
         if s.strategy != "clock"
     }
@@ -202,7 +214,10 @@ def _clock_where_unproven(block: Block, row: int, setting: Setting) -> None:
     years, n_days = block.years, block.stage.scene.n_days
     every = np.arange(years.n_years * n_days)
     levels = Levels.of(
-        setting.dark_lux, setting.light_lux, _cell_log(block.stage, years, setting, every), block.stage.cell.confirm_s
+        setting.dark_lux,
+        setting.light_lux,
+        cell_seen_log(block.stage, years, setting, every),
+        block.stage.cell.confirm_s,
     )
 
     def by_day(met: Bools) -> Bools:

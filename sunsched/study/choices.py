@@ -41,32 +41,45 @@ class Choices:
         return self.row(self.own_strategy)
 
 
-def choices(rules: Rules, cell: LightCell, plan: YearPlan, plan_of: Callable[[Rules], YearPlan]) -> Choices:
-    """Settings around the configuration's own; `plan_of` makes the year's plan for other rules."""
+def own_choices(rules: Rules, cell: LightCell, plan: YearPlan) -> Choices:
+    """The configuration's lux, window and plan as light alone, as clock alone and as both."""
     evening = (rules.evening.cell_from_min, rules.evening.cell_until_min)
     morning = (rules.morning.cell_from_min, rules.morning.cell_until_min)
     windows = (evening if any(evening) else USUAL_WINDOW), (morning if any(morning) else USUAL_WINDOW)
-    closes, opens = study_minutes(plan, plan.close_min), study_minutes(plan, plan.open_min)
+    minutes = study_minutes(plan, plan.close_min), study_minutes(plan, plan.open_min)
+    lux = (cell.dark_lux, cell.light_lux)
+    light = Setting("light", f"{cell.dark_lux:g} lux", *lux, *minutes, role="own")
+    clock = Setting("clock", moment_words(rules.evening), *lux, *minutes, role="own")
+    both = replace(light, strategy="both", label=both_words(cell.dark_lux, windows[0]))
+    both = replace(both, evening_window=windows[0], morning_window=windows[1])
+    return Choices((light, both, clock), _own_strategy(evening), ())
+
+
+def choices(rules: Rules, cell: LightCell, plan: YearPlan, plan_of: Callable[[Rules], YearPlan]) -> Choices:
+    """Settings around the configuration's own; `plan_of` makes the year's plan for other rules."""
+    own = own_choices(rules, cell, plan)
+    light, both, clock = own.settings
     ratio = cell.light_lux / cell.dark_lux
-
-    def by_light(lux: float) -> Setting:
-        return Setting("light", f"{lux:g} lux", lux, lux * ratio, closes, opens)
-
-    def by_both(lux: float, evening_window: tuple[int, int], morning_window: tuple[int, int]) -> Setting:
-        label = f"{lux:g} lux, {window_words(evening_window)}"
-        return Setting("both", label, lux, lux * ratio, closes, opens, evening_window, morning_window)
-
-    found = []
-    for own in (by_light(cell.dark_lux), by_both(cell.dark_lux, *windows)):
-        found.append(replace(own, role="own"))
-        found += [replace(own, role="device", on_curve=False, cell_z=z) for z in (-DEVICE_Z, 0.0, DEVICE_Z)]
+    found: list[Setting] = []
+    for one in (light, both):
+        found.append(one)
+        found += [replace(one, role="device", on_curve=False, cell_z=z) for z in (-DEVICE_Z, 0.0, DEVICE_Z)]
     for lux in (_round(cell.dark_lux * factor) for factor in LUX_FACTORS):
-        found += [by_light(lux), by_both(lux, *windows)]
-    found += [replace(by_both(cell.dark_lux, w, w), on_curve=False) for w in OTHER_WINDOWS if w != windows[0]]
-    own_clock = Setting("clock", moment_words(rules.evening), cell.dark_lux, cell.light_lux, closes, opens)
-    found.append(replace(own_clock, role="own"))
+        other = {"dark_lux": lux, "light_lux": lux * ratio, "role": "swept"}
+        found.append(replace(light, label=f"{lux:g} lux", **other))  # type: ignore[arg-type]
+        found.append(replace(both, label=both_words(lux, both.evening_window), **other))  # type: ignore[arg-type]
+    for window in OTHER_WINDOWS:
+        if window != both.evening_window:
+            words = both_words(cell.dark_lux, window)
+            wide = replace(both, label=words, evening_window=window, morning_window=window)
+            found.append(replace(wide, role="swept", on_curve=False))
     others, left_out = _other_angles(rules, cell, plan_of)
-    return Choices((*found, *others), _own_strategy(evening), left_out)
+    return Choices((*found, clock, *others), own.own_strategy, left_out)
+
+
+def both_words(lux: float, window: tuple[int, int]) -> str:
+    """Lux and window in words: "5 lux, -10..+15 min"."""
+    return f"{lux:g} lux, {window_words(window)}"
 
 
 def window_words(window: tuple[int, int]) -> str:

@@ -99,6 +99,7 @@ def spans(
     sky_view: float,
     window: tuple[int, int],
     cell_log: float,
+    linger_min: int = 0,
 ) -> list[Span]:
     """The windows that matter, rows of like length together.
 
@@ -106,6 +107,7 @@ def spans(
     sky_view   share of the sky that the cell sees
     window     first and last minute, from the planned one, in which the cell may act; always inside the window
     cell_log   widest error of a cell [log10 lux]
+    linger_min more minutes at the end
     """
     view_log = np.log10(sky_view)
     day_log = np.log10(most_light_lux) - DARKEST_LOG - view_log + DIRT_LOG + cell_log
@@ -118,6 +120,7 @@ def spans(
     else:
         first = _last_true(dark) - MARGIN_MIN
         last = np.where(bright.any(axis=0), bright.argmax(axis=0), HALF_DAY_MIN) + MARGIN_MIN
+    last = last + linger_min
     planned = np.where(np.isnan(half.planned_min), half.start_min + first, half.planned_min) - half.start_min
     first = np.minimum(first, planned + window[0] - MARGIN_MIN)
     last = np.maximum(last, planned + window[1] + MARGIN_MIN)

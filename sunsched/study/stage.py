@@ -21,6 +21,7 @@ class Stage:
     """A site, its weather, its flock and the settings to judge.
 
     late_min   (n_days,) study minute of the stated late hour of each evening
+    linger_min more minutes of each twilight to look at
     """
 
     scene: Scene
@@ -30,6 +31,7 @@ class Stage:
     settings: tuple[Setting, ...]
     follow_light: tuple[float, ...]
     late_min: Floats
+    linger_min: int = 0
 
     @cached_property
     def cell_sd_log(self) -> float:
@@ -58,7 +60,13 @@ class Stage:
             acting = [s.window(evening) for s in self.settings if s.strategy == "both"] or [(0, 0)]
             widest = min(first for first, _ in acting), max(last for _, last in acting)
             found[evening] = spans(
-                self.half(evening), self.least_lux, self.most_lux, self.cell.sky_view, widest, self._cell_room_log
+                self.half(evening),
+                self.least_lux,
+                self.most_lux,
+                self.cell.sky_view,
+                widest,
+                self._cell_room_log,
+                self.linger_min,
             )
         return found
 

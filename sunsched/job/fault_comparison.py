@@ -1,0 +1,149 @@
+"""The `compare --faults` command's work: fault nights of each strategy at one site."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from sunsched.config.configuration import Configuration
+from sunsched.hardware.figures import number
+from sunsched.job.climate_file import MonthlyClimate
+from sunsched.job.comparison import climate_of, stage_of
+from sunsched.job.comparison_text import limits_text
+from sunsched.job.plain_text import columns, wrapped
+from sunsched.plan.planning import year_plan
+from sunsched.study.choices import Choices, own_choices
+from sunsched.study.faults import FaultNights, fault_nights
+from sunsched.study.limits import CAUTION, HENS_ONLY, LIMITS
+from sunsched.study.settings import IN_WORDS, STRATEGIES
+from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES
+from sunsched.study.verdict import TELLING_ERRORS
+
+MOST_YEARS = 16  # every fault strikes every evening of these years: 5840 nights
+BIRDS_OUT, OPEN_MIN = BIRD_FIGURES.index("birds_out"), BIRD_FIGURES.index("open_after_dark_min")
+NEVER_SHUT = DOOR_FIGURES.index("never_shut_nights")
+UNCHECKED = (
+    "Each fault strikes for the first time after healthy days. Clock and light stands here for the window, the "
+    "natural-dusk test and the latch, with its clock believed: the door's program does more, and finds a clock that "
+    "was set wrong by the light of that evening or of the next night."
+)
+
+
+@dataclass(frozen=True)
+class FaultComparison:
+    """All faults on the same evenings."""
+
+    configuration: Configuration
+    year: int
+    n_years: int
+    seed: int
+    follow_light: tuple[float, ...]
+    chosen: Choices
+    nights: list[FaultNights]
+
+
+def fault_comparison_of(
+    configuration: Configuration,
+    year: int,
+    n_years: int,
+    seed: int,
+    follow_light: tuple[float, ...],
+    late_minute: int,
+    climate: MonthlyClimate | None = None,
+) -> FaultComparison:
+    """Judge every fault on at most sixteen weather years of evenings."""
+    c = configuration
+    plan = year_plan(c.site, c.chip, c.rules, year, c.light_cell)
+    weather, _ = climate_of(c.site.latitude_deg, climate)
+    chosen = own_choices(c.rules, c.light_cell, plan)
+    stage = stage_of(c, plan, weather, chosen, follow_light=follow_light, late_minute=late_minute)
+    years = min(n_years, MOST_YEARS)
+    return FaultComparison(c, year, years, seed, follow_light, chosen, fault_nights(stage, years, seed))
+
+
+def fault_rows(work: FaultComparison) -> list[dict[str, Any]]:
+    """Each fault and strategy: birds out a night, minutes open, share of nights never shut."""
+    rows = []
+    for nights in work.nights:
+        a_year = nights.n_nights / work.n_years
+        for strategy in STRATEGIES:
+            at = work.chosen.row(strategy)
+            never = nights.figures.door[:, at, NEVER_SHUT] / a_year
+            by_follow = []
+            for n, follow in enumerate(work.follow_light):
+                birds = nights.figures.birds[:, n, at, BIRDS_OUT] / a_year
+                minutes = nights.figures.birds[:, n, at, OPEN_MIN]
+                by_follow.append(
+                    {"follow_light": follow, "birds_out_a_night": _mean(birds), "open_min": _mean(minutes)}
+                )
+            rows.append(
+                {
+                    "fault": nights.fault.words,
+                    "strategy": strategy,
+                    "by_follow_light": by_follow,
+                    "nights_never_shut": _mean(never),
+                }
+            )
+    return rows
+
+
+def _mean(by_year: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, float]:
+    error = float(by_year.std(ddof=1) / np.sqrt(len(by_year))) if len(by_year) > 1 else float("nan")
+    return {"mean": float(by_year.mean()), "error": error}
+
+
+def plain(work: FaultComparison) -> dict[str, Any]:
+    """The fault nights as values for JSON."""
+    return {
+        "site": work.configuration.site.name,
+        "year": work.year,
+        "weather_years": work.n_years,
+        "seed": work.seed,
+        "birds": work.configuration.flock.birds,
+        "faults": fault_rows(work),
+        "limits": [UNCHECKED, HENS_ONLY, *LIMITS, CAUTION],
+    }
+
+
+def fault_text(work: FaultComparison) -> str:
+    """The fault nights for a terminal: birds out and minutes open, a table for each share of followers."""
+    c = work.configuration
+    text = (
+        f"{c.site.name}, {work.year}: every fault on {work.n_years} weather years of evenings, seed {work.seed}. Birds "
+        f"out of {c.flock.birds} a night with twice the standard error / minutes open after the last bird in; then the "
+        "share of nights on which the door was never shut, where there are any."
+    )
+    tables = [_table(work, follow) for follow in range(len(work.follow_light))]
+    return "\n".join([wrapped(text, "") + "\n", *tables, wrapped(UNCHECKED, "") + "\n", limits_text()])
+
+
+def _table(work: FaultComparison, follow: int) -> str:
+    rows = fault_rows(work)
+    table = [("fault", *(IN_WORDS[s] for s in STRATEGIES))]
+    for first in range(0, len(rows), len(STRATEGIES)):
+        cells = [_cell(row, follow) for row in rows[first : first + len(STRATEGIES)]]
+        table.append((rows[first]["fault"], *cells))
+    return f"w = {work.follow_light[follow]:g}\n" + columns(table)
+
+
+def _cell(row: dict[str, Any], follow: int) -> str:
+    figures, never = row["by_follow_light"][follow], row["nights_never_shut"]["mean"]
+    birds = figures["birds_out_a_night"]
+    spread = number(TELLING_ERRORS * birds["error"])
+    text = f"{number(birds['mean'])} +-{spread} / {figures['open_min']['mean']:.0f}"
+    return text + (f", never {100 * never:.0f} %" if never > 0 else "")
+
+
+def fault_csv(work: FaultComparison) -> str:
+    """One row for each fault, strategy and share of followers."""
+    lines = [f"# {line}" for line in (UNCHECKED, HENS_ONLY, *LIMITS, CAUTION)]
+    lines.append("fault,strategy,follow_light,birds_out_a_night,standard_error,open_min,nights_never_shut")
+    for row in fault_rows(work):
+        for f in row["by_follow_light"]:
+            birds, minutes = f["birds_out_a_night"], f["open_min"]
+            values = (birds["mean"], birds["error"], minutes["mean"], row["nights_never_shut"]["mean"])
+            digits = ",".join(f"{value:.6g}" for value in values)
+            lines.append(f'"{row["fault"]}",{row["strategy"]},{f["follow_light"]:g},{digits}')
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,178 @@
+"""Fault nights: what a broken cell, a wrong clock, a power cut or a lamp does to each strategy on its first night.
+
+Each fault strikes every evening of the weather years by itself, after healthy days. "Clock and light" has here the
+window, the natural-dusk test and the latch of the door's program, but believes its clock: what the program does about
+a clock set wrong is asked of the program itself, in program_nights.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sunsched.study.block import Block, cell_seen_log, judged, weather_rng
+from sunsched.study.flock import draw_flock
+from sunsched.study.settings import Setting
+from sunsched.study.skies import Skies
+from sunsched.study.spells import WeatherYears, draw_years
+from sunsched.study.stage import Stage
+from sunsched.study.tally import YearFigures, year_figures
+from sunsched.study.trial import AFTER_NOON_MIN
+from sunsched.study.weather import Floats, Light
+
+STUCK_BRIGHT_LOG, STUCK_DARK_LOG = 6.0, -6.0
+CUT_LONGEST_MIN = 180.0  # power comes back after up to so long: assumed
+LAMP_LUX, LAMP_MIN, LAMPS = 60.0, 5, 2  # assumed: a yard lamp, twice an evening
+FLASH_LUX, FLASHES_AN_HOUR = 30.0, 6  # assumed: headlights, a minute each
+LAMP_SPAN_MIN = 240
+LINGER_MIN = LAMP_SPAN_MIN + 75  # a door without a clock believes a sudden dark after an hour
+COVER_LOG = -1.48  # a leaf or wet snow: a thirtieth of the light
+
+Spoil = Callable[[Stage, WeatherYears, Skies, np.random.Generator], Light]
+After = Callable[[Block, int, np.random.Generator], Floats]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing gone wrong.
+
+    cell    the light at the cell [log10 lux of open sky] instead of the healthy one
+    fast_min   how fast the clock runs ahead [minutes]; it closes so much early
+    after   the closing minutes (n_twilights,) instead of those that the rules gave
+    linger_min   how much longer than a healthy evening it may last
+    """
+
+    words: str
+    cell: Spoil | None = None
+    fast_min: int = 0
+    after: After | None = None
+    linger_min: int = 0
+
+
+@dataclass(frozen=True)
+class FaultNights:
+    """A fault on every evening of a block, as figures a year, in the order of the stage's settings."""
+
+    fault: Fault
+    figures: YearFigures
+    n_nights: int
+
+
+def fault_nights(stage: Stage, n_years: int, seed: int) -> list[FaultNights]:
+    """Every fault on the same evenings; the first is none at all."""
+    return [_one(stage, fault, n_years, seed) for fault in FAULTS]
+
+
+def _one(stage: Stage, fault: Fault, n_years: int, seed: int) -> FaultNights:
+    rng, own = weather_rng(seed, 0), np.random.default_rng([seed, 1])
+    n_days = stage.scene.n_days
+    years = draw_years(stage.climate, stage.scene.months, n_years, rng)
+    flock = draw_flock(stage.birds, n_years, n_days, rng)
+    settings = tuple(_early(s, fault.fast_min) for s in stage.settings)
+    wrong = replace(stage, settings=settings, linger_min=fault.linger_min)
+    spoiler = fault.cell
+
+    def spoil(skies: Skies) -> Skies:
+        assert spoiler is not None
+        return replace(skies, cell_log=spoiler(stage, years, skies, own))
+
+    block = judged(wrong, years, flock, rng, spoil if spoiler else None)
+    if fault.after is not None:
+        moved = block.close_min.copy()
+        for row in range(len(wrong.settings)):
+            moved[row] = fault.after(block, row, own)
+        block.close_min = moved
+        block.close_min[:, np.isnan(np.tile(stage.scene.evening.planned_min, n_years))] = np.nan
+    active = int(np.count_nonzero(~np.isnan(stage.scene.evening.planned_min)))
+    return FaultNights(fault, year_figures(block), n_years * active)
+
+
+def _early(setting: Setting, fast_min: int) -> Setting:
+    return replace(setting, close_min=setting.close_min - fast_min)
+
+
+def _stuck(level_log: float) -> Spoil:
+    def cell(stage: Stage, years: WeatherYears, skies: Skies, rng: np.random.Generator) -> Light:
+        held = np.full_like(skies.cell_log, level_log)
+        if level_log == STUCK_DARK_LOG:
+            held[0] = STUCK_BRIGHT_LOG  # it was light until the wire broke: the fall is sudden
+        return held
+
+    return cell
+
+
+def _covered(stage: Stage, years: WeatherYears, skies: Skies, rng: np.random.Generator) -> Light:
+    return skies.cell_log + np.float32(COVER_LOG)
+
+
+def _lit(lux: float, minutes: int, number: float) -> Spoil:
+    """Lamps of `lux` at the cell: `number` an evening, some time in the four hours after sunset."""
+
+    def cell(stage: Stage, years: WeatherYears, skies: Skies, rng: np.random.Generator) -> Light:
+        n = len(skies.columns)
+        setting = stage.settings[0]
+        level = np.log10(lux) - cell_seen_log(stage, years, setting, skies.columns)
+        into = skies.start_min - stage.scene.evening.start_min[skies.rows]
+        sunset = np.nan_to_num(stage.sunset_place)[skies.rows] - into
+        lit = skies.cell_log.copy()
+        for _ in range(int(number)):
+            begin = (sunset + rng.uniform(0, LAMP_SPAN_MIN, n)).astype(np.int64)
+            for minute in range(minutes):
+                at = begin + minute
+                held = np.flatnonzero((at >= 0) & (at < skies.n_min))
+                lit[at[held], held] = np.maximum(lit[at[held], held], level[held])
+        return lit
+
+    return cell
+
+
+def _dark_since_noon(block: Block, row: int, rng: np.random.Generator) -> Floats:
+    """A door without a clock takes it for dusk as soon as dusk may be."""
+    if block.stage.settings[row].strategy != "light":
+        return np.asarray(block.close_min[row])
+    noon = np.tile(block.stage.scene.evening.start_min, block.years.n_years)
+    return np.asarray(noon + float(AFTER_NOON_MIN))
+
+
+def _lost_clock(block: Block, row: int, rng: np.random.Generator) -> Floats:
+    strategy = block.stage.settings[row].strategy
+    if strategy == "both":
+        light = next(n for n, s in enumerate(block.stage.settings) if s.strategy == "light")
+        return np.asarray(block.close_min[light])
+    if strategy == "light":
+        return np.asarray(block.close_min[row])
+    noon = np.tile(block.stage.scene.evening.start_min, block.years.n_years)
+    return np.asarray(noon + rng.uniform(0, 720, len(noon)).round())
+
+
+def _cut_then_asked(block: Block, row: int, rng: np.random.Generator) -> Floats:
+    closed = block.close_min[row]
+    back = closed + rng.uniform(0, CUT_LONGEST_MIN, len(closed)).round()
+    return np.asarray(back + (block.stage.wait_min + 1))
+
+
+def _cut_then_missed(block: Block, row: int, rng: np.random.Generator) -> Floats:
+    return np.full_like(block.close_min[row], np.nan)
+
+
+FAULTS = (
+    Fault("none: healthy evenings"),
+    Fault("cell stuck at bright", cell=_stuck(STUCK_BRIGHT_LOG)),
+    Fault("cell's wire broken by day: reads dark", cell=_stuck(STUCK_DARK_LOG), after=_dark_since_noon),
+    Fault("cell covered: a thirtieth of the light", cell=_covered),
+    Fault("clock 60 min fast: closes early", fast_min=60),
+    Fault("clock 20 min fast: closes early", fast_min=20),
+    Fault("clock 20 min slow: closes late", fast_min=-20),
+    Fault("clock 60 min slow (summer-time error): closes late", fast_min=-60),
+    Fault("clock lost: some hour of the afternoon or night; both fall back on the light", after=_lost_clock),
+    Fault("power cut over the closing, up to 3 h, state asked anew", after=_cut_then_asked),
+    Fault("the same, door moved by edges only", after=_cut_then_missed),
+    Fault(
+        "two lamps of 60 lux, 5 min each, every evening", cell=_lit(LAMP_LUX, LAMP_MIN, LAMPS), linger_min=LINGER_MIN
+    ),
+    Fault(
+        "headlights: 6 an hour, 30 lux, a minute each",
+        cell=_lit(FLASH_LUX, 1, FLASHES_AN_HOUR * LAMP_SPAN_MIN / 60),
+        linger_min=LINGER_MIN,
+    ),
+)
