@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, month_day, tzdata_release, year_days, zone_of
+from sunsched.base.civil_time import DAY_MIN, date_of, month_day, tzdata_release, year_days, zone_of
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.day import Days, Mask, Side, TraceFn, decide, stay_down
@@ -44,7 +44,7 @@ def span_plan(
     degrees of latitude, 2 s beyond.
     """
     zone = zone_of(site.zone)
-    standard_min = 0 if chip.keeps == "utc" else zone.standard_offset_min(first_day, n_days)
+    standard_min = 0 if chip.keeps == "utc" else zone.standard_offset_min(*_whole_years(first_day, n_days))
     moments = Moments(site, first_day + _sun_day_shift(site, chip, standard_min), n_days, rules)
     civil_offset_min = zone.utc_offset_min(moments.noon_utc_min)
     civil_day = np.floor((moments.noon_utc_min + civil_offset_min) / DAY_MIN).astype(np.int64)
@@ -84,6 +84,13 @@ def span_plan(
     )
     refuse_impossible(plan, rules)
     return replace(plan, warnings=year_warnings(plan, rules, moments, masks, civil_day))
+
+
+def _whole_years(first_day: int, n_days: int) -> tuple[int, int]:
+    """The span widened to whole calendar years: a week in summer must not take summer time for standard time."""
+    start, _ = year_days(date_of(first_day).year)
+    last, length = year_days(date_of(first_day + n_days - 1).year)
+    return start, last + length - start
 
 
 def _sun_day_shift(site: Site, chip: Chip, standard_min: int) -> int:
