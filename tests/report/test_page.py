@@ -1,0 +1,124 @@
+"""The page holds every day, every warning and what to do, and asks for nothing."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html as html_module
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from sunsched.base.civil_time import clock_text, date_of
+from sunsched.config import toml_file
+from sunsched.job import pipeline, report_job
+from sunsched.plan.reasons import Reason
+from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.report import advice, page
+from sunsched.report.evening_chart import OVERCAST, evening_of, passes, rule_on
+from sunsched.report.month_tables import LETTERS
+from tests.report.drawn import planned
+from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
+
+
+def page_of(data: dict[str, Any], year: int = 2027) -> tuple[YearPlan, str]:
+    """Plan and page of a configuration given as plain data."""
+    plan, configuration = planned(data, year)
+    stamp = pipeline.stamp_of(configuration, plan, year)
+    c = configuration
+    return plan, page.text(page.Subject(plan, c.rules, c.light_cell, c.clock, stamp))
+
+
+def rows_of_months(text: str) -> list[list[str]]:
+    """The cells of every day in the month tables."""
+    months = text[text.index('class="months"') :]
+    months = months[: months.index("</section>")]
+    rows = re.findall(r"<tr[^>]*><th scope=\"row\">(.*?)</tr>", months)
+    return [[html_module.unescape(re.sub("<[^>]+>", "", cell)) for cell in row.split("</t")[:-1]] for row in rows]
+
+
+@pytest.mark.parametrize("data", [POLAR, AFTER_MIDNIGHT, SOUTH_KEPT])
+@pytest.mark.parametrize("year", [2027, 2028])
+def test_every_day_stands_in_the_month_tables(data: dict[str, Any], year: int) -> None:
+    plan, text = page_of(data, year)
+    rows = [[cell.split(">")[-1] for cell in row] for row in rows_of_months(text)]
+    assert len(rows) == plan.n_days == (366 if year == 2028 else 365)
+    opens, closes = plan.civil_min(plan.open_min), plan.civil_min(plan.close_min)
+    for row, cells in enumerate(rows):
+        assert cells[0].split()[0] == str(date_of(plan.first_day + row).day)
+        if plan.open_min[row] == NO_MINUTE:
+            assert cells[1].startswith("stays down")
+            continue
+        assert cells[1:3] == [clock_text(round(float(opens[row]))), clock_text(round(float(closes[row])))]
+        assert cells[3] == LETTERS[Reason(plan.open_reason[row])] + LETTERS[Reason(plan.close_reason[row])]
+
+
+def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: Path) -> None:
+    configuration = toml_file.read(str(config_path))
+    work = pipeline.built(configuration, 2027, str(config_path))
+    content = report_job.report_of(work)
+    assert content == report_job.report_of(work)
+    assert len(content) < 400_000
+    text = content.decode()
+    policy = html_module.unescape(re.search(r'Content-Security-Policy" content="([^"]*)"', text)[1])  # type: ignore[index]
+    for tag, name in (("script", "script-src"), ("style", "style-src")):
+        inside = re.findall(rf"<{tag}>(.*?)</{tag}>", text, re.DOTALL)
+        assert len(inside) == 1
+        digest = base64.b64encode(hashlib.sha256(inside[0].encode()).digest()).decode()
+        assert f"{name} 'sha256-{digest}'" in policy
+    assert "default-src 'none'" in policy
+    # Nothing is asked for and nothing is styled in place; the only address is the name of SVG's namespace.
+    assert not re.search(r'\sstyle="|\son[a-z]+="|\ssrc=|url\((?!#)|@import', text)
+    assert set(re.findall(r"https?://[^\s\"<]+", text)) <= {"http://www.w3.org/2000/svg"}
+    assert str(config_path.parent) not in text
+
+
+def test_every_warning_of_a_plan_has_advice_of_its_own() -> None:
+    odd = {
+        "site": {"name": "W", "latitude_deg": 69.1, "longitude_deg": 24.4, "zone": "Europe/Oslo"},
+        "evening": {"twilight": "nautical", "later_min": -90, "not_after": "23:00", "no_twilight": ["limit"]},
+        "morning": {"twilight": "civil", "not_before": "06:30", "not_after": "07:30"},
+        "season": [{"name": "leap", "from": "02-29", "to": "02-29", "morning": {"later_min": 1}}],
+        "kept_in": [{"from": "2031-01-01", "to": "2031-02-01"}],
+    }
+    late = {
+        "site": {"name": "L", "latitude_deg": 52.0, "longitude_deg": 5.0, "zone": "America/New_York"},
+        "evening": {"depression_deg": 13.0},
+        "morning": {"not_before": "05:00"},
+        "chip": {"keeps": "utc"},
+    }
+    shut = {**POLAR, "evening": {"twilight": "civil", "no_twilight": ["shut"]}, "warn": {"least_open_h": 12}}
+    warnings = [w for data in (odd, late, shut) for w in planned(data)[0].warnings]
+    assert advice._GENERAL not in [advice.advice(w) for w in warnings]
+    forms = {pattern for pattern, _ in advice._ADVICE for w in warnings if re.search(pattern, w, re.DOTALL)}
+    assert forms == {pattern for pattern, _ in advice._ADVICE}
+
+
+def test_warnings_stand_on_the_page_with_what_to_do() -> None:
+    plan, text = page_of({**POLAR, "warn": {"least_open_h": 12}})
+    assert plan.warnings
+    for warning in plan.warnings:
+        assert html_module.escape(warning) in text
+        assert html_module.escape(advice.advice(warning)) in text
+
+
+# By hand: an overcast tenth of the light passes a level when a clear sky passes ten times that level.
+def test_the_evening_passes_its_thresholds_in_order() -> None:
+    plan, configuration = planned(AFTER_MIDNIGHT)
+    evening = evening_of(plan, configuration.rules, configuration.light_cell, 60)
+    assert evening is not None
+    cell = configuration.light_cell
+    dark, light, dull = (passes(evening, lux) for lux in (cell.dark_lux, cell.light_lux, cell.dark_lux / OVERCAST))
+    assert dark is not None and light is not None and dull is not None
+    assert dull < light < dark
+    k = int(dark - evening.civil_min[0])
+    assert evening.clear_lux[k] >= cell.dark_lux >= evening.clear_lux[k + 1]
+
+
+def test_a_season_rules_its_own_evening() -> None:
+    data = {**AFTER_MIDNIGHT, "season": [{"name": "s", "from": "11-20", "to": "02-10", "evening": {"later_min": 7}}]}
+    plan, configuration = planned(data)
+    found = {row: rule_on(configuration.rules, plan.first_day + row, True).later_min for row in (0, 40, 41, 322, 323)}
+    assert found == {0: 7, 40: 7, 41: 0, 322: 0, 323: 7}
