@@ -43,13 +43,15 @@ class Setting:
     open_after_min   mean minutes that the door stands open after the last bird; negative values of single nights
                      are birds shut out and count as they are
     late_nights      noted nights on which the last bird would have been shut out
+    never_nights     noted nights on which the rule names no minute: the Sun never gets there
     """
 
     rule: str
     value: float
     late_nights: int
-    open_after_min: float
-    spread_min: float
+    never_nights: int
+    open_after_min: float | None
+    spread_min: float | None
 
 
 @dataclass(frozen=True)
@@ -140,7 +142,7 @@ def angle_of(
         measured_lux=lux,
         following=followed,
         paste=f"[evening]\ndepression_deg = {chosen.value:g}\nlater_min = 0\n",
-        warnings=(*nights.warnings, *light_warnings, *_season_warnings(configuration)),
+        warnings=(*nights.warnings, *light_warnings, *_never_warnings(chosen), *_season_warnings(configuration)),
     )
 
 
@@ -197,8 +199,18 @@ def _priced(rule: str, value: float, nights: Nights, close_utc_min: Any) -> Sett
     # doors close at the next whole minute
     open_after = np.ceil(close_utc_min - 1e-6) - nights.utc_min
     known = open_after[~np.isnan(open_after)]
-    spread = float(known.std(ddof=1)) if len(known) > 1 else 0.0
-    return Setting(rule, value, int((known < 0).sum()), float(known.mean()) if len(known) else math.nan, spread)
+    mean = float(known.mean()) if len(known) else None
+    spread = float(known.std(ddof=1)) if len(known) > 1 else None
+    return Setting(rule, value, int((known < 0).sum()), len(open_after) - len(known), mean, spread)
+
+
+def _never_warnings(chosen: Setting) -> list[str]:
+    if not chosen.never_nights:
+        return []
+    return [
+        f"on {chosen.never_nights} of the nights the Sun never got {chosen.value:g} degrees below the horizon:"
+        " evening.no_twilight decides there"
+    ]
 
 
 def _season_warnings(configuration: Configuration) -> list[str]:

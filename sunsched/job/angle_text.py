@@ -44,8 +44,9 @@ def _setting_row(found: Setting | None) -> list[str]:
     if found is None:
         return ["too few nights, or no sunset on some", "", "", ""]
     unit = "degrees" if found.rule == "depression_deg" else "min"
-    price = f"{found.open_after_min:.1f}"
-    return [f"{found.value:g} {unit}", str(found.late_nights), price, f"{found.spread_min:.1f}"]
+    price = "" if found.open_after_min is None else f"{found.open_after_min:.1f}"
+    spread = "" if found.spread_min is None else f"{found.spread_min:.1f}"
+    return [f"{found.value:g} {unit}", str(found.late_nights), price, spread]
 
 
 def _chance_text(fit: AngleFit) -> str:

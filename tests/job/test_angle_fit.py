@@ -47,6 +47,12 @@ def dusks(depression_deg, first="2027-02-01", n=19, step=5):
     return altitude_crossings(start, n * step, **PLACE, angles_deg=[-depression_deg]).set_utc_min[0, ::step]
 
 
+def dusks_at(latitude_deg, depression_deg, first, n):
+    start = int(times(first, 1)[0] // 1440)
+    place = {**PLACE, "latitude_deg": latitude_deg}
+    return altitude_crossings(start, n, **place, angles_deg=[-depression_deg]).set_utc_min[0]
+
+
 def fit(config, nights, **options):
     return angle_of(toml_file.read(config), nights, **options)
 
@@ -153,3 +159,28 @@ def test_a_season_that_changes_the_evening_is_told(tmp_path, config):
     config.write_text(CONFIG + season)
     found = fit(config, nights_file(tmp_path, dusks(4.0)))
     assert found.warnings == ("season cubs changes the evening for its dates and goes on doing so",)
+
+
+def test_white_nights_have_no_sunset_and_say_so(tmp_path, config):
+    config.write_text(CONFIG.replace(f"latitude_deg = {PLACE['latitude_deg']}", "latitude_deg = 68.0"))
+    # 68 N in June: the Sun stays up; at 23:00 UTC, near its lowest, about 2 degrees high
+    found = fit(config, nights_file(tmp_path, times("2027-06-10", 6, 1440) + 1400, clock=0), zone="utc")
+    assert found.settings["sunset and minutes, all"] is None
+    assert found.depression_deg < 0
+    assert found.plain()["nights"][0]["after_sunset_min"] is None
+    assert "no sunset" in angle_text(found)
+
+
+def test_an_angle_that_some_nights_never_reach_is_told(tmp_path, config):
+    config.write_text(CONFIG.replace(f"latitude_deg = {PLACE['latitude_deg']}", "latitude_deg = 64.0"))
+    spring = dusks_at(64.0, 6.0, "2027-03-01", 4)
+    june = times("2027-06-18", 1, 1440) + 1410
+    found = fit(config, nights_file(tmp_path, np.concatenate([spring, june])))
+    assert found.settings["angle, all"].never_nights == 1
+    assert any("on 1 of the nights the Sun never got 6" in text for text in found.warnings)
+
+
+def test_one_night_is_half_a_chance(tmp_path, config):
+    found = fit(config, nights_file(tmp_path, dusks(4.0, n=1)))
+    assert found.chance_next_later == 0.5
+    assert found.settings["angle, all"].spread_min is None
