@@ -54,6 +54,8 @@ def compare(
     shares = FOLLOW_LIGHT if not follow_light else tuple(dict.fromkeys(follow_light))
     late_minute = late_minute_of(late)
     if faults:
+        if chart is not None:
+            raise UsageError("--chart and --faults: wanted one of the two")
         _faults(fault_comparison_of(configuration, year, years, seed, shares, late_minute, given), as_json, as_csv)
         return
 
@@ -61,6 +63,12 @@ def compare(
         return console.progress(blocks, "weather years", total)
 
     work = comparison_of(configuration, year, years, seed, shares, late_minute, given, tick)
+    if chart is not None:
+        from sunsched.job.comparison_chart import chart_of
+        from sunsched.job.files import write_all
+
+        for path in write_all({chart: chart_of(work, chart.suffix.lower())}, force):
+            console.say(f"wrote {path}")
     if as_json:
         console.data_json(plain(work))
     elif as_csv:
