@@ -36,7 +36,7 @@ class Wanted:
     @property
     def n_days(self) -> int:
         """Days of the longest year."""
-        return self.least.shape[2]
+        return int(self.least.shape[2])
 
     @property
     def has_shut_days(self) -> bool:

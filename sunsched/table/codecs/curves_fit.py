@@ -189,7 +189,7 @@ def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple
     change = np.tile(_CHANGES, n)
     parent = np.repeat(np.arange(n, dtype=np.int32), 16)
     curvature = states.curvature[parent] + change * step
-    alive = np.flatnonzero((-128 <= curvature) & (curvature <= 127))
+    alive = np.flatnonzero((curvature >= -128) & (curvature <= 127))
     change, parent, curvature = change[alive], parent[alive], curvature[alive]
     value, slope = states.value[parent], states.slope[parent]
     for ahead in _order(span):
@@ -202,7 +202,7 @@ def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple
         if not len(alive):
             break
     end_slope = slope + span * curvature
-    fits = np.flatnonzero((-32768 <= end_slope) & (end_slope <= 32767))
+    fits = np.flatnonzero((end_slope >= -32768) & (end_slope <= 32767))
     end_value = value + span * slope + span * (span - 1) // 2 * curvature
     return _States(end_value[fits], end_slope[fits], curvature[fits]), parent[fits], change[fits]
 

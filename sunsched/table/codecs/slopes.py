@@ -80,7 +80,7 @@ def _extend(day, states, flat, least, greatest, cost, came, piece) -> None:  # t
     change = np.tile(np.arange(-8, 8), len(states))
     slope = state % 256 - 128 + change
     value = least[day] + state // 256
-    alive = (-128 <= slope) & (slope <= 127)
+    alive = (slope >= -128) & (slope <= 127)
     for days in range(1, min(16, len(least) - 1 - day) + 1):
         value = value + slope
         alive = alive & (least[day + days] <= value) & (value <= greatest[day + days])

@@ -1,0 +1,273 @@
+"""Chooses the table: the smallest layout that gives the plan's very minutes, read back before it is trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import DAY_MIN, date_of
+from sunsched.base.errors import CapacityError, CheckError, RangeError
+from sunsched.plan.rules import Rules
+from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.table import riding, rule_block
+from sunsched.table.chip_settings import ChipSettings
+from sunsched.table.facts import fact_block
+from sunsched.table.image import Image, covers_year
+from sunsched.table.layout import Layout, decoder_bytes, pack
+from sunsched.table.rule_block import Rule, What
+from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
+
+Told = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table that has been read back: its image, how it was made, and how far it is from the plan.
+
+    riding   names of the groups of rules that the decoder applies; all other rules are in the minutes
+    worst_error_min, days_inexact   over all years and both sides
+    """
+
+    image: Image
+    raw: bytes
+    riding: tuple[str, ...]
+    worst_error_min: int
+    days_inexact: int
+
+    @property
+    def data_bytes(self) -> int:
+        """Bytes of the minutes alone."""
+        return len(self.image.data)
+
+    @property
+    def rule_bytes(self) -> int:
+        """Bytes of the rules that ride."""
+        return len(rule_block.to_bytes(self.image.rules))
+
+    @property
+    def decoder_bytes(self) -> int:
+        """Flash of the decoder, day index to minute, on an ATmega328P."""
+        return decoder_bytes(self.image.layout, self.image.data)
+
+
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """What is asked for, worked out once."""
+
+    plans: tuple[YearPlan, ...]
+    targets: tuple[Minutes, ...]
+    error_min: int
+    settings: ChipSettings | None
+    facts: bytes
+
+
+def choose(
+    plans: Sequence[YearPlan],
+    rules: Rules,
+    settings: ChipSettings | None = None,
+    layout: Layout | None = None,
+    worst_error_min: int = 0,
+    room_bytes: int | None = None,
+    told: Told | None = None,
+) -> Table:
+    """The smallest table of one calendar year, or of years that follow each other.
+
+    layout   None: whichever is smallest
+    worst_error_min   how far a minute may be from the plan [minutes]; shut days are always exact
+    room_bytes   of the whole image
+    told   hears in words what is being tried
+    Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
+    """
+    years = [date_of(plan.first_day).year for plan in plans]
+    if not all(covers_year(plan, years[0] + n) for n, plan in enumerate(plans)):
+        raise RangeError("a table holds whole calendar years that follow each other")
+    targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
+    order = _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
+    found = _smallest(order, rules, layout, told)
+    if found is None:
+        raise CapacityError(_nothing_fits(order, rules, layout, told))
+    if room_bytes is not None and len(found.raw) > room_bytes:
+        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, told))
+    return found
+
+
+def _smallest(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> Table | None:
+    best: Table | None = None
+    for names, ride, wanted in _candidates(order, rules):
+        smooth = False
+        for number in _layouts(order, layout):
+            if number == Layout.SLOPES and smooth and layout is None:
+                continue  # where curves fit, straight pieces are longer
+            if told is not None:
+                told(f"{number.word}, rules beside it: {', '.join(names) or 'none'}")
+            data = pack(number, wanted)
+            if data is None:
+                continue
+            smooth = smooth or number == Layout.CURVES
+            table = _read_back(order, names, ride, number, data)
+            if best is None or len(table.raw) < len(best.raw):
+                best = table
+    return best
+
+
+def _layouts(order: _Order, layout: Layout | None) -> tuple[Layout, ...]:
+    if layout is not None:
+        return (layout,)
+    if len(order.plans) > 1:
+        return (Layout.YEARS,)
+    return (Layout.CURVES, Layout.SLOPES, Layout.BLOCKS, Layout.PLAIN)
+
+
+def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]]:
+    """The most rules that can ride, and those for which packed differences are shortest."""
+    groups = riding.groups(order.plans, rules)
+    sets = [names for dropped in range(len(groups) + 1) for names in combinations(groups, len(groups) - dropped)]
+    found: list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]] = []
+    for names in sets:
+        ride = _needed(order, [rule for name in names for rule in groups[name]])
+        wanted = None if ride is None else _wanted(order, ride)
+        if ride is not None and wanted is not None:
+            told = tuple(name for name in names if any(rule in ride for rule in groups[name]))
+            if all(told != other[0] for other in found):
+                found.append((told, ride, wanted))
+    if not found or len(order.plans) > 1:
+        return found[:1]
+
+    def size(candidate: tuple[tuple[str, ...], tuple[Rule, ...], Wanted]) -> int:
+        return len(rule_block.to_bytes(candidate[1])) + len(pack(Layout.BLOCKS, candidate[2]) or b"")
+
+    shortest = min(found, key=size)
+    return [found[0]] if shortest is found[0] else [found[0], shortest]
+
+
+def _needed(order: _Order, ride: list[Rule]) -> tuple[Rule, ...] | None:
+    """The rules without those that change nothing; None if no curve gives the plan with them."""
+    bounds = _bounds(order, tuple(ride))
+    if bounds is None:
+        return None
+    limits = [rule for rule in ride if rule.what in (What.AT_LEAST, What.AT_MOST)]
+    for limit in limits:
+        fewer = tuple(rule for rule in ride if rule is not limit)
+        without = _bounds(order, fewer)
+        if without is not None and all(np.array_equal(a, b) for a, b in zip(bounds, without, strict=True)):
+            ride = list(fewer)
+    if limits and not any(rule.what in (What.AT_LEAST, What.AT_MOST) for rule in ride):
+        # Summer time goes there and back around limits only.
+        pairs = [(r.dates, -r.minutes) for r in ride if r.what == What.ADD and r.weekdays is None]
+        fewer = tuple(r for r in ride if not (r.what == What.ADD and (r.dates, r.minutes) in pairs))
+        without = _bounds(order, fewer)
+        if without is not None and all(np.array_equal(a, b) for a, b in zip(bounds, without, strict=True)):
+            ride = list(fewer)
+    return tuple(ride)
+
+
+def _bounds(order: _Order, ride: tuple[Rule, ...]) -> list[Minutes] | None:
+    """Least and greatest of the curve for each year, (2, n) each, one after the other."""
+    out: list[Minutes] = []
+    for plan, target in zip(order.plans, order.targets, strict=True):
+        shut = target == NO_MINUTE
+        slack = np.where(shut, 0, order.error_min).astype(np.int32)
+        undone = rule_block.undone(ride, date_of(plan.first_day).year, target - slack, target + slack)
+        if undone is None:
+            return None
+        out += undone
+    return out
+
+
+def _wanted(order: _Order, ride: tuple[Rule, ...]) -> Wanted | None:
+    bounds = _bounds(order, ride)
+    if bounds is None:
+        return None
+    n_days = max(plan.n_days for plan in order.plans)
+    shape = (len(order.plans), 2, n_days)
+    least, greatest = np.full(shape, -FREE, np.int32), np.full(shape, FREE, np.int32)
+    for number, plan in enumerate(order.plans):
+        least[number, :, : plan.n_days] = bounds[2 * number]
+        greatest[number, :, : plan.n_days] = bounds[2 * number + 1]
+    return Wanted(least, greatest, date_of(order.plans[0].first_day).year, _guide(order, least, greatest))
+
+
+def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float64]:
+    """The Sun's own moments where limits leave the curve free, else the middle of what is wanted."""
+    low, high = least.max(axis=0), greatest.min(axis=0)
+    path = smooth_guide(np.minimum(low, high), np.maximum(low, high))
+    plan = max(order.plans, key=lambda plan: plan.n_days)
+    midnight = plan.days * float(DAY_MIN) - plan.chip_offset_min
+    for side, sun in enumerate((plan.dawn_utc_min, plan.dusk_utc_min)):
+        free = (low[side] <= -FREE) | (high[side] >= FREE)
+        bound = ~free & (low[side] != NO_MINUTE)
+        minute = sun - midnight + 0.5
+        known = ~np.isnan(minute)
+        if not (known & bound).any():
+            continue
+        # Minutes later and rules shift the moments: by how much is read off where both are known.
+        shift = float(np.median((path[side] - minute)[known & bound]))
+        use = np.flatnonzero(bound | (known & free))
+        values = np.where(bound, path[side], np.clip(minute + shift, low[side], high[side]))
+        path[side] = np.interp(np.arange(len(minute)), use, values[use])
+    return path
+
+
+def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], layout: Layout, data: bytes) -> Table:
+    """The table as the chip will read it, compared with the plan day by day."""
+    first = order.plans[0]
+    image = Image(
+        layout=layout,
+        keeps=first.chip.keeps,
+        first_year=date_of(first.first_day).year,
+        n_years=len(order.plans),
+        offset_min=first.chip_offset_min,
+        settings=order.settings.to_bytes() if order.settings else b"",
+        facts=order.facts,
+        rules=ride,
+        data=data,
+    )
+    worst = inexact = 0
+    for number, target in enumerate(order.targets):
+        year = image.first_year + number
+        got = image.minutes(year)
+        if ((got == NO_MINUTE) != (target == NO_MINUTE)).any():
+            raise CheckError(f"layout {layout.word} read back: other days shut in {year} than in the plan")
+        off = np.abs(got - target)
+        worst = max(worst, int(off.max()))
+        inexact += int((off > 0).any(axis=0).sum())
+    if worst > order.error_min:
+        raise CheckError(f"layout {layout.word} read back differs from the plan by {worst} min")
+    return Table(image, image.to_bytes(), names, worst, inexact)
+
+
+def _others(order: _Order, rules: Rules, room_bytes: int | None, told: Told | None) -> str:
+    """What would fit, in words: one or two minutes of error more."""
+    for more in (1, 2):
+        wider = _Order(order.plans, order.targets, order.error_min + more, order.settings, order.facts)
+        table = _smallest(wider, rules, None, told)
+        if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
+            return (
+                f"with --worst-error {wider.error_min} layout {table.image.layout.word} would fit, "
+                f"{len(table.raw)} bytes"
+            )
+    return f"not even {order.error_min + 2} min of error would do"
+
+
+def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> str:
+    what = f"layout {layout.word}" if layout else "a table of many years"
+    exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
+    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, told)}"
+
+
+def _too_long(
+    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, told: Told | None
+) -> str:
+    over = len(found.raw) - room_bytes
+    parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
+    text = (
+        f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
+        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, told)}"
+    )
+    groups = riding.groups(order.plans, rules)
+    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.riding]
+    return text + (f"; fewer rules save: {', '.join(costs)} bytes" if costs else "")
