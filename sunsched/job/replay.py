@@ -265,7 +265,7 @@ def _did(plan: YearPlan, start_utc: float, move: Moves, row: int, planned_utc: f
 
 
 def _moved(plan: YearPlan, utc_min: float, planned_utc: float, why: str) -> Did:
-    return Did(iso_utc(utc_min), _civil(plan, utc_min), round(utc_min - planned_utc), why)
+    return Did(iso_utc(utc_min), _civil(plan, utc_min), int(np.floor(utc_min - planned_utc)), why)
 
 
 def _civil(plan: YearPlan, utc_min: float) -> str:
