@@ -1,0 +1,180 @@
+"""The comparison as a job: what it holds, its texts, its picture."""
+
+import csv
+import io
+import json
+
+import pytest
+
+from sunsched.base.errors import UsageError
+from sunsched.config.configuration import Configuration
+from sunsched.job import comparison_chart, fault_comparison
+from sunsched.job.climate_file import MonthlyClimate
+from sunsched.job.comparison import Comparison, comparison_of, late_minute_of, plain
+from sunsched.job.comparison_text import comparison_csv, comparison_text
+from sunsched.study.limits import HENS_ONLY, LIMITS
+from sunsched.study.verdict import CANNOT_TELL
+from tests.study import study_sites as sites
+
+
+@pytest.fixture(scope="module")
+def work() -> Comparison:
+    return comparison_of(sites.configuration(), 2026, 20, seed=2)
+
+
+@pytest.fixture(scope="module")
+def faults() -> fault_comparison.FaultComparison:
+    return fault_comparison.fault_comparison_of(sites.configuration(), 2026, 2, 2, (0.5,), 1410)
+
+
+def test_json_holds_every_setting_with_error_and_band(work: Comparison) -> None:
+    found = plain(work)
+    assert json.loads(json.dumps(found)) == found
+    assert [s["strategy"] for s in found["settings"] if s["yours"]] == ["both"]
+    assert {s["strategy"] for s in found["settings"]} == {"light", "clock", "both"}
+    for setting in found["settings"]:
+        assert [b["follow_light"] for b in setting["by_follow_light"]] == [0.0, 0.5, 1.0]
+        for figures in setting["by_follow_light"]:
+            minutes = figures["open_after_dark_min"]
+            assert minutes["error"] > 0 and minutes["low"] <= minutes["mean"] <= minutes["high"]
+    assert found["limits"][0] == HENS_ONLY and set(LIMITS) < set(found["limits"])
+
+
+def test_equal_minutes_are_compared_for_each_share_and_no_winner_is_named(work: Comparison) -> None:
+    tables = plain(work)["at_equal_minutes"]
+    assert [t["follow_light"] for t in tables] == [0.0, 0.5, 1.0]
+    for table in tables:
+        for pair in table["differences"]:
+            told = pair["birds_out"] is not None
+            assert (pair["words"] == CANNOT_TELL) is not told
+            if told:
+                assert abs(pair["birds_out"]) > 2 * pair["error"]
+                gap = table["birds_out"][pair["of"]]["mean"] - table["birds_out"][pair["less"]]["mean"]
+                assert pair["birds_out"] == pytest.approx(gap)
+    assert "winner" not in plain(work)
+
+
+def test_dull_months_and_reopenings_are_there(work: Comparison) -> None:
+    found = plain(work)
+    shifts = found["dull_evening_shift"]
+    assert [s["month"] for s in shifts] == list(range(1, 13))
+    # Dull evenings close a cell early and more so in the dullest tenth; simulated before: 10.5 min at 52 N.
+    assert all(-25 < s["dullest_tenth_min"] < s["mean_min"] < 0 for s in shifts)
+    # A lamp each evening reopened an unlatched door on 214 nights a year in an earlier simulation, with the lamp up
+    # to four hours after sunset: most of them, as most lamps are lit after the door is down.
+    assert 150 < found["unlatched_light_reopens"]["by_a_lamp_each_evening"]["mean"] < 366
+
+
+def test_cells_that_see_less_close_earlier(work: Comparison) -> None:
+    rows = [r for r in plain(work)["spread"] if r["strategy"] == "light" and r["figure"] == "open_after_dark_min"]
+    assert len(rows) == 3
+    assert all(r["cell_sees_less"] < r["stated_cell"] < r["cell_sees_more"] for r in rows)
+
+
+def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:
+    text = comparison_text(work)
+    for words in ("w = 0)", "w = 0.5)", "w = 1)", "AT YOUR OWN MINUTES", "AT LEAST AS GOOD", "MORNINGS", "BY MONTH"):
+        assert words in text
+    flat = " ".join(text.split())
+    assert all(line in flat for line in (HENS_ONLY, *LIMITS))
+    assert sum(line.startswith("*") for line in text.splitlines()) == 5  # three evenings, mornings, the door
+
+
+def test_csv_reads_back(work: Comparison) -> None:
+    lines = [line for line in comparison_csv(work).splitlines() if not line.startswith("# ")]
+    rows = list(csv.DictReader(io.StringIO("\n".join(lines))))
+    n_settings = len(plain(work)["settings"])
+    assert len(rows) == n_settings * (3 * 5 + 5)
+    one = next(r for r in rows if r["yours"] == "yes" and r["figure"] == "birds_out" and r["follow_light"] == "0.5")
+    stated = work.estimate(1, work.chosen.own_row, "birds_out")
+    assert float(one["mean"]) == pytest.approx(stated.mean, rel=1e-5)
+
+
+def test_the_same_seed_gives_the_same_bytes(work: Comparison) -> None:
+    again = comparison_of(sites.configuration(), 2026, 20, seed=2)
+    assert comparison_text(again) == comparison_text(work)
+    assert comparison_chart.chart_of(again, ".svg") == comparison_chart.chart_of(work, ".svg")
+    other = comparison_of(sites.configuration(), 2026, 20, seed=3)
+    assert comparison_text(other) != comparison_text(work)
+
+
+def test_the_picture_names_its_points(work: Comparison) -> None:
+    svg = comparison_chart.chart_of(work, ".svg").decode()
+    assert svg.count("birds out a year") == 3
+    for label in ("5 lux", "4.5 deg", "50 % follow the light", "no forecast"):
+        assert label in svg
+    with pytest.raises(UsageError, match=r"ends in '\.gif'; wanted a file ending in \.svg or \.png"):
+        comparison_chart.chart_of(work, ".gif")
+
+
+def test_a_flock_of_none_has_a_door_but_no_birds() -> None:
+    found = comparison_of(sites.configuration(birds=0), 2026, 2, seed=1)
+    text = comparison_text(found)
+    assert "No birds in [flock]" in text and "THE DOOR" in text and "EVENINGS" not in text
+    assert plain(found)["at_equal_minutes"] == []
+    with pytest.raises(UsageError, match="no birds to draw"):
+        comparison_chart.chart_of(found, ".svg")
+
+
+@pytest.mark.parametrize(
+    ("window", "strategy"), [((0, 0), "clock"), ((-10, 15), "both"), ((-600, 600), "light"), ((-400, 15), "both")]
+)
+def test_the_minutes_in_which_the_cell_may_act_say_what_the_keeper_has(window: tuple[int, int], strategy: str) -> None:
+    c = sites.configuration()
+    keys = {"cell_from_min": window[0], "cell_until_min": window[1]}
+    changed = Configuration.model_validate({**c.model_dump(), "evening": {**c.evening.model_dump(), **keys}})
+    found = comparison_of(changed, 2026, 2, seed=1)
+    assert found.chosen.own_strategy == strategy
+    assert [s["strategy"] for s in plain(found)["settings"] if s["yours"]] == [strategy]
+
+
+def test_a_given_climate_is_used_and_named() -> None:
+    dull, bright = (MonthlyClimate((clearness,) * 12, None, "climate.csv") for clearness in (0.25, 0.65))
+    found = [comparison_of(sites.configuration(), 2026, 16, seed=1, climate=c) for c in (dull, bright)]
+    means = [[row["mean_min"] for row in plain(work)["dull_evening_shift"]] for work in found]
+    assert all(dull < bright for dull, bright in zip(*means, strict=True))
+    assert "climate.csv" in comparison_text(found[0])
+
+
+@pytest.mark.parametrize("text", ["24:00", "7:30", "23.30", "", "23:3a"])
+def test_a_wrong_late_hour_is_refused(text: str) -> None:
+    with pytest.raises(UsageError, match="wanted a civil time such as 23:30"):
+        late_minute_of(text)
+
+
+def test_a_later_hour_finds_fewer_doors_open(work: Comparison) -> None:
+    early = comparison_of(sites.configuration(), 2026, 20, seed=2, late_minute=18 * 60)
+    row = work.chosen.row("clock")
+    assert early.door(row, "late_nights").mean > 100 > work.door(row, "late_nights").mean
+
+
+def test_faults_hurt_where_they_must(faults: fault_comparison.FaultComparison) -> None:
+    rows = {(r["fault"], r["strategy"]): r for r in fault_comparison.fault_rows(faults)}
+
+    def birds(fault: str, strategy: str) -> float:
+        (key,) = [k for k in rows if k[0].startswith(fault) and k[1] == strategy]
+        return float(rows[key]["by_follow_light"][0]["birds_out_a_night"]["mean"])
+
+    def never(fault: str, strategy: str) -> float:
+        (key,) = [k for k in rows if k[0].startswith(fault) and k[1] == strategy]
+        return float(rows[key]["nights_never_shut"]["mean"])
+
+    # Simulated before at 52 N, birds out of six: a cell stuck bright leaves light alone open all night and the window
+    # shuts the blend; a dead cell shuts all six out of light alone and none out of a clock; an hour fast shuts out
+    # all six behind a clock and behind an unchecked blend.
+    assert never("cell stuck at bright", "light") == 1 and never("cell stuck at bright", "both") == 0
+    assert birds("cell's wire broken", "light") == 6
+    assert birds("cell's wire broken", "both") == pytest.approx(birds("cell's wire broken", "clock"))
+    assert birds("clock 60 min fast", "clock") > 5.9 and birds("clock 60 min fast", "both") > 5.8
+    assert birds("clock 60 min fast", "light") == birds("none", "light")
+    assert birds("clock 60 min slow", "clock") < 0.01
+    assert never("the same, door moved by edges", "both") == 1
+    assert never("power cut", "both") == 0
+
+
+def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
+    text = " ".join(fault_comparison.fault_text(faults).split())
+    assert all(line in text for line in (HENS_ONLY, *LIMITS, fault_comparison.UNCHECKED))
+    assert json.loads(json.dumps(fault_comparison.plain(faults)))["faults"][0]["strategy"] == "light"
+    lines = [line for line in fault_comparison.fault_csv(faults).splitlines() if not line.startswith("# ")]
+    assert len(list(csv.DictReader(lines))) == 3 * len(faults.nights)
