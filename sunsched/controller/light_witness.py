@@ -23,7 +23,7 @@ from sunsched.controller.words import Facts
 DARK_EXPECTED, LIGHT_EXPECTED = int(Facts.DARK_EXPECTED), int(Facts.LIGHT_EXPECTED)
 BOTH_EXPECTED = DARK_EXPECTED | LIGHT_EXPECTED
 RAIL_MIN, RAIL_ALARM_MIN = 3, 30
-AFTER_NOON_MIN, BEFORE_CLOSE_MIN, DARK_MIDDAY_S = DAY_MIN // 12, DAY_MIN // 16, DAY_MIN // 72 * MINUTE_S
+AFTER_NOON_MIN, BEFORE_CLOSE_MIN, MIDDAY_DUSKS = DAY_MIN // 12, DAY_MIN // 16, 4
 
 
 def evening_by_cell(s: DoorSettings) -> bool:
@@ -108,7 +108,7 @@ def cell_verdict(d: DoorState, s: DoorSettings) -> None:
         or (settled and d.age_bright > s.age_units and bool(facts & LIGHT_EXPECTED))
     )
     midday = d.time != BY_LIGHT and d.cycle_known and facts & LIGHT_EXPECTED and d.close_t_min != NO_T
-    if midday and AFTER_NOON_MIN < d.t_min < d.close_t_min - BEFORE_CLOSE_MIN and d.dark_s >= DARK_MIDDAY_S:
+    if midday and AFTER_NOON_MIN < d.t_min < d.close_t_min - BEFORE_CLOSE_MIN and d.dark_s >= MIDDAY_DUSKS * s.dusk_s:
         if d.proven or d.fall == FALL_ABRUPT or d.time == BY_OWN_COUNT:
             bad = True
         else:

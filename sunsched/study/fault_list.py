@@ -99,6 +99,15 @@ def _clock_dead(cut_min: int = 0, ppm: int = 0, value: int | None = NO_CLOCK) ->
     return apply
 
 
+def _clock_creeps(min_a_day: int) -> Apply:
+    def apply(nights: Nights) -> int:
+        since = np.maximum(0, np.arange(len(nights.world)) - AT)
+        nights.world["clock"] += np.round(since * min_a_day / DAY_MIN).astype(np.int32)
+        return AT
+
+    return apply
+
+
 def _clock_2000(nights: Nights) -> int:
     nights.world["clock"][AT:] = np.arange(len(nights.world) - AT)
     return AT
@@ -212,6 +221,8 @@ def _clock_faults() -> list[Fault]:
         Fault("clock jumps -60 min", "clock", _clock_by(-60)),
         Fault("clock stands still", "clock", _clock_dead(value=None)),
         Fault("clock stands still, then a power cut", "clock", _clock_dead(value=None, cut_min=40)),
+        Fault("clock gains 4 min a day", "clock", _clock_creeps(4)),
+        Fault("clock loses 4 min a day", "clock", _clock_creeps(-4)),
         Fault("clock reset to 2000", "clock", _clock_2000),
         Fault("clock lost", "clock", _clock_dead()),
         Fault("clock lost, own count 1 % fast", "clock", _clock_dead(ppm=10_000)),

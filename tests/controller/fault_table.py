@@ -69,9 +69,8 @@ def _some(job: tuple[str, int, list[int], list[str], DoorSettings]) -> dict[str,
 def _together(
     site: str, words: list[str], settings: DoorSettings, starts: int, years: int, pool: ProcessPoolExecutor
 ) -> dict[str, list[Verdict]]:
-    jobs = [
-        (site, FIRST_SEED + year, [day], words, settings) for year in range(years) for day in starts_of(starts, 7 * year)
-    ]
+    days = [(year, day) for year in range(years) for day in starts_of(starts, 7 * year)]
+    jobs = [(site, FIRST_SEED + year, [day], words, settings) for year, day in days]
     found: dict[str, list[Verdict]] = {word: [] for word in words}
     for part in pool.map(_some, jobs):
         for word, verdicts in part.items():

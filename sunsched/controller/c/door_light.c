@@ -72,7 +72,7 @@ void door_cell_verdict(door_t *d, const door_settings_t *s)
                     || (settled && d->age_bright > s->age_units && (facts & DOOR_LIGHT_EXPECTED)));
     if (d->time != DOOR_BY_LIGHT && d->cycle_known && (facts & DOOR_LIGHT_EXPECTED) && d->close_t_min != NO_T
         && d->t_min > DOOR_DAY_MIN / 12 && d->t_min < d->close_t_min - DOOR_DAY_MIN / 16
-        && d->dark_s >= DOOR_DAY_MIN / 72 * DOOR_MINUTE_S) {
+        && d->dark_s >= 4u * s->dusk_s) {
         if (d->proven || d->fall == FALL_ABRUPT || d->time == DOOR_BY_OWN_COUNT) { bad = 1; }
         else { d->odd_today = 1; }
     }

@@ -1,0 +1,339 @@
+/* door_states.c - every state the core can reach with shortened constants, and what must hold in each step.
+ *
+ * Built with DOOR_DAY_MIN 48, DOOR_MINUTE_S 1: a day of 48 steps. Three parts, each closed under all its inputs:
+ *   the whole core with a sound machine: light at three levels, a clock that follows, is gone, or is set and
+ *   jumps by six steps, resets at any moment;
+ *   the motor alone: any wish, any switches, a hand at any moment;
+ *   the learning alone: any deviation every night.
+ * A counter is stored no further than the largest value any rule tells apart: that changes no decision. */
+#include "door_inner.h"
+#include "door_light.c"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static door_settings_t S;
+static const char *broken_rule = NULL;
+static void must(int holds, const char *rule) { if (!holds && !broken_rule) { broken_rule = rule; } }
+
+/* ---- a set of 64-bit fingerprints: two different of 10^8 states share one with a chance of 3 in 10 000 ---- */
+static uint64_t *seen;
+static uint64_t seen_mask, seen_n;
+
+static uint64_t fingerprint(const void *what, size_t n)
+{
+    const uint8_t *byte = what;
+    uint64_t h = 1469598103934665603u;
+    size_t i;
+    for (i = 0; i < n; i++) { h = (h ^ byte[i]) * 1099511628211u; h ^= h >> 29; }
+    h *= 0x9E3779B97F4A7C15u;
+    return h ? h : 1u;
+}
+
+static void seen_start(unsigned bits)
+{
+    free(seen);
+    seen = calloc((size_t)1 << bits, sizeof *seen);
+    seen_mask = ((uint64_t)1 << bits) - 1u;
+    seen_n = 0;
+}
+
+static int fresh(uint64_t h)
+{
+    uint64_t at = (h >> 7) & seen_mask;
+    while (seen[at]) {
+        if (seen[at] == h) { return 0; }
+        at = (at + 1u) & seen_mask;
+    }
+    seen[at] = h;
+    seen_n++;
+    if (seen_n * 10u > seen_mask * 8u) { fprintf(stderr, "the set of states is full\n"); exit(2); }
+    return 1;
+}
+
+/* ---- a queue of states of one size, first in first out ---- */
+typedef struct { uint8_t *data; size_t size, room, n; } list_t;
+
+static void push(list_t *list, const void *what)
+{
+    if (list->n == list->room) {
+        list->room = list->room ? list->room * 2u : 4096u;
+        list->data = realloc(list->data, list->room * list->size);
+        if (!list->data) { fprintf(stderr, "out of memory\n"); exit(2); }
+    }
+    memcpy(list->data + list->n * list->size, what, list->size);
+    list->n++;
+}
+
+typedef void (*expand_t)(const void *state, list_t *next);
+static uint64_t transitions;
+
+static void visit(list_t *next, void *state, size_t size)
+{
+    transitions++;
+    if (fresh(fingerprint(state, size))) { push(next, state); }
+}
+
+static void explore(void *first, size_t size, unsigned bits, expand_t expand, const char *name)
+{
+    list_t now = { NULL, size, 0, 0 }, next = { NULL, size, 0, 0 }, swap;
+    unsigned depth = 0;
+    size_t i;
+    seen_start(bits);
+    transitions = 0;
+    visit(&next, first, size);
+    while (next.n && !broken_rule) {
+        swap = now; now = next; next = swap;
+        next.n = 0;
+        for (i = 0; i < now.n; i++) { expand(now.data + i * size, &next); }
+        depth++;
+    }
+    printf("%s: states %llu, transitions %llu, steps to the farthest %u\n", name, (unsigned long long)seen_n,
+           (unsigned long long)transitions, depth);
+    if (broken_rule) { printf("BROKEN: %s\n", broken_rule); }
+    free(now.data);
+    free(next.data);
+}
+
+/* ---- shortened constants ---- */
+static void shorten(void)
+{
+    door_settings_t s = { 0 };
+    s.dark_counts = 10; s.bright_counts = 20; s.night_counts = 5; s.hold_counts = 30; s.dusk_counts = 40;
+    s.lamp_counts = 100; s.rail_counts = 32767;
+    s.evening_from_min = -2; s.evening_until_min = 2; s.morning_from_min = -2; s.morning_until_min = 2;
+    s.flat_counts = 0; s.flat_high_counts = 0; s.flat_min = 6; s.flat_high_min = 20;
+    s.confirm_s = 3; s.fall_s = 2; s.fast_s = 1; s.stale_s = 6; s.sure_s = 3; s.dusk_s = 2;
+    s.age_units = 2; s.early_s = 4; s.hold_dim_min = 3; s.hold_day_min = 3; s.morning_hold_min = 3;
+    s.night_least_min = 30000; s.night_most_min = 30000;       /* the learning is explored by itself */
+    s.shift_one_min = 6; s.shift_two_min = 3; s.shift_three_min = 4; s.shift_spread_min = 2;
+    s.step_min = 2; s.question_min = 4; s.question_s = 2; s.own_trust_min = 8; s.settle_s = 5;
+    s.alone_dark_s = 3; s.alone_abrupt_s = 5; s.alone_bright_s = 4; s.alone_open_min = 3; s.alone_shut_min = 4;
+    s.longest_shut_min = 12; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
+    s.start_rest_s = 2; s.dead_s = 1; s.retry_s = 3; s.late_retry_s = 4;
+    s.down_budget_s = 4; s.down_nominal_s = 3; s.up_least_s = 2; s.up_cutoff_s = 4; s.leave_s = 1;
+    s.tries = 2; s.late_tries = 1; s.lower_percent = 50; s.up_duty = 255; s.down_duty = 128;
+    s.clock_fitted = 1; s.no_witness = DOOR_WANT_STAY;
+    S = s;
+}
+
+static void at_most(uint16_t *counter, uint16_t most) { if (*counter > most) { *counter = most; } }
+
+/* ---- what watches a drive from outside ---- */
+typedef struct { uint8_t drive, run_s, rest_s; } watch_t;
+
+static void watch_drive(watch_t *w, uint8_t drive)
+{
+    must(drive == DOOR_HALT || drive == DOOR_UP || drive == DOOR_DOWN, "one direction or none");
+    if (drive == DOOR_HALT) {
+        if (w->rest_s < 9u) { w->rest_s++; }
+        w->run_s = 0;
+    } else {
+        must(w->run_s == 0u || w->drive == drive, "no reversal without a rest");
+        must(w->run_s > 0u || w->rest_s >= S.dead_s, "dead time before each run");
+        w->run_s++;
+        w->rest_s = 0;
+        must(w->run_s <= (drive == DOOR_UP ? S.up_cutoff_s : S.down_budget_s), "never longer than the cut-off");
+        w->drive = drive;
+    }
+    if (w->run_s == 0u && w->rest_s >= S.dead_s) { w->drive = DOOR_HALT; }
+}
+
+/* ---- part one: the whole core with a sound machine ---- */
+typedef struct { door_t d; watch_t watch; uint8_t cord; } whole_t;
+
+static uint8_t one_day(uint16_t day, door_row_t *row)
+{
+    (void)day;
+    row->open_min = 14;
+    row->close_min = 34;
+    row->midnight_min = 48;
+    row->facts = DOOR_DARK_EXPECTED | DOOR_LIGHT_EXPECTED | DOOR_OPEN_BY_TWILIGHT | DOOR_CLOSE_BY_TWILIGHT;
+    return 1;
+}
+
+static void shorten_state(door_t *d)
+{
+    uint16_t back = (uint16_t)(d->cycle_day - 1u);
+    d->own_day = (uint16_t)(d->own_day - back);                 /* all days of the table are alike */
+    d->cycle_day = 1;
+    if (!d->known && !d->estimated) { d->own_day = 1; d->own_min = 0; }
+    if (!d->cycle_known) { d->t_min = 0; d->own_day = 1; }
+    d->last_clock_min = 65535u;
+    d->checked_day = 0; d->checked_ok = 0; d->clock_ok = 0;
+    d->clock_ahead_min = 0;
+    d->since_bright_s = (uint16_t)(d->since_bright_s > S.fast_s ? S.fast_s + 1u : d->since_bright_s);
+    at_most(&d->since_dark_s, (uint16_t)(S.fast_s + 1u));
+    at_most(&d->dark_s, 8u);                                    /* stale 6, mid-day 8 */
+    at_most(&d->bright_s, 4u);
+    at_most(&d->night_s, S.early_s);
+    at_most(&d->fall_s, S.fall_s);
+    at_most(&d->flat_min, S.flat_high_min);
+    at_most(&d->boot_s, S.settle_s);
+    at_most(&d->since_min, S.longest_shut_min);
+    d->hold_dim_min = (uint16_t)(d->hold_dim_min > 10u ? 10u : d->hold_dim_min);
+    if (d->age_dark > 3u) { d->age_dark = 3u; }
+    if (d->age_bright > 3u) { d->age_bright = 3u; }
+    if (d->odd_days > 2u) { d->odd_days = 2u; }
+    d->night_min = 0; d->in_night = 0; d->night_natural = 0; d->rise_natural = 0;
+    d->run_s = (uint16_t)(d->phase == PHASE_IDLE ? 0u : d->run_s);
+    if (d->phase == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; d->top_first = 0; d->bottom_first = 0; }
+    at_most(&d->top_open_s, 2u);
+    at_most(&d->bottom_open_s, 2u);
+    if (d->dark_s == 0u) { d->fall = FALL_NONE; }
+    if (d->dark_s > 0u) { d->bright_s = 0; }
+}
+
+static void what_must_hold(const door_t *was, const door_t *d, uint8_t jumped)
+{
+    int16_t evening_from = (int16_t)(d->close_t_min + S.evening_from_min);
+    int16_t evening_until = (int16_t)(d->close_t_min + S.evening_until_min);
+    int16_t morning_from = (int16_t)(d->open_t_min + S.morning_from_min);
+    int16_t morning_until = (int16_t)(d->open_t_min + S.morning_until_min);
+    uint8_t by_table = (uint8_t)(d->cycle_known && d->known && d->boot_s >= S.confirm_s);
+    must(d->paid_s <= S.down_budget_s, "the lowering budget holds");
+    must(d->boot_s >= S.confirm_s || d->plan == DOOR_WANT_STAY || !d->known, "nothing is wanted before the confirmation");
+    if (!by_table || !was->known || jumped || was->boot_s < S.confirm_s) { return; }
+    must(d->t_min >= 0 && d->t_min < DOOR_DAY_MIN, "the cycle's minute is within a day");
+    if (was->plan == DOOR_WANT_DOWN && was->latch == LATCH_DOWN && was->reason != DOOR_WHY_EARLY_DUSK
+        && d->cycle_day == was->cycle_day && d->t_min > was->t_min && d->t_min < morning_from) {
+        must(d->plan == DOOR_WANT_DOWN, "once down in the evening, down until the morning's window");
+    }
+    if (d->proven && was->proven && d->reason != DOOR_WHY_EARLY_DUSK && d->latch != LATCH_UP
+        && d->t_min >= evening_until && d->t_min < morning_from) {
+        must(d->plan == DOOR_WANT_DOWN, "a proven clock has the door down at the window's end, whatever the lamp");
+    }
+    if (d->proven && d->t_min > 0 && d->t_min < evening_from && d->reason != DOOR_WHY_EARLY_DUSK
+        && was->reason != DOOR_WHY_EARLY_DUSK) {
+        must(d->plan == DOOR_WANT_UP, "darkness before the evening's window is ignored");
+    }
+    if (d->proven && d->t_min >= morning_until && was->t_min < d->t_min && d->reason != DOOR_WHY_EARLY_DUSK
+        && was->reason != DOOR_WHY_EARLY_DUSK) {
+        must(d->plan == DOOR_WANT_UP, "a proven clock has the door up at the end of the morning's window");
+    }
+}
+
+static void expand_whole(const void *state, list_t *next)
+{
+    static const int16_t light[3] = { 2, 15, 60 };
+    const whole_t *from = state;
+    unsigned i, clock;
+    for (clock = 0; clock < 4u; clock++) {
+        for (i = 0; i < 3u; i++) {
+            whole_t to = *from;
+            door_inputs_t in = { 0 };
+            door_outputs_t out;
+            uint16_t day = from->d.own_day, minute = from->d.own_min;
+            door_move_time(&day, &minute, (int16_t)(clock == 2u || clock == 3u ? 7 : 1));
+            in.clock_valid = (uint8_t)(clock != 1u);
+            in.clock_set = (uint8_t)(clock == 2u);
+            in.clock_day = day;
+            in.clock_min = minute;
+            in.light_counts = light[i];
+            in.top = (uint8_t)(from->cord == 0u);
+            in.bottom = (uint8_t)(from->cord >= 3u);
+            door_step(&to.d, &S, one_day, &in, &out);
+            watch_drive(&to.watch, out.drive);
+            if (out.drive == DOOR_UP) { to.cord = (uint8_t)(to.cord > 2u ? to.cord - 2u : 0u); }
+            if (out.drive == DOOR_DOWN) { to.cord++; }
+            must(to.cord <= 4u, "the cord is never paid out past the budget");
+            what_must_hold(&from->d, &to.d, (uint8_t)(clock == 2u || !from->d.known));
+            shorten_state(&to.d);
+            visit(next, &to, sizeof to);
+        }
+    }
+    {
+        whole_t to = *from;
+        door_kept_t kept;
+        door_keep(&from->d, &kept);
+        door_boot(&to.d, &S, &kept);
+        to.watch.drive = DOOR_HALT; to.watch.run_s = 0; to.watch.rest_s = 0;
+        shorten_state(&to.d);
+        visit(next, &to, sizeof to);
+    }
+}
+
+/* ---- part two: the motor alone, with switches that lie ---- */
+typedef struct { door_t d; watch_t watch; uint8_t lowered; } motor_t;
+
+static void expand_motor(const void *state, list_t *next)
+{
+    const motor_t *from = state;
+    unsigned want, switches, hand;
+    for (want = 0; want < 3u; want++) {
+        for (switches = 0; switches < 4u; switches++) {
+            for (hand = 0; hand < 2u; hand++) {
+                motor_t to = *from;
+                uint8_t drive;
+                if (hand) { to.d.attempts = 0; to.d.blocked = 0; to.d.alarms &= (uint16_t)~DOOR_ALARM_WRONG_WAY; }
+                if (to.d.boot_s < 3u) { to.d.boot_s++; }
+                drive = door_motor_step(&to.d, &S, (uint8_t)want, (uint8_t)(switches & 1u), (uint8_t)(switches >> 1));
+                watch_drive(&to.watch, drive);
+                must(to.d.boot_s > S.start_rest_s || drive == DOOR_HALT, "rest at the start");
+                if (drive == DOOR_DOWN) { to.lowered++; }
+                if (drive == DOOR_UP) { to.lowered = 0; }
+                must(to.lowered <= S.down_budget_s, "never lowered longer than the budget without raising");
+                must(to.d.paid_s <= S.down_budget_s, "the lowering budget holds");
+                must(!(to.d.blocked && drive != DOOR_HALT), "halted by a wrong way, until a hand or a reset");
+                to.d.alarms &= DOOR_ALARM_WRONG_WAY;
+                at_most(&to.d.top_open_s, 2u);
+                at_most(&to.d.bottom_open_s, 2u);
+                if (to.d.phase == PHASE_IDLE) { to.d.run_s = 0; to.d.top_open_s = 0; to.d.bottom_open_s = 0; to.d.top_first = 0; to.d.bottom_first = 0; }
+                visit(next, &to, sizeof to);
+            }
+        }
+    }
+}
+
+/* ---- part three: the learning alone ---- */
+typedef struct { int16_t shift_min, last_off_min, older_off_min; uint8_t nights, proven, odd; } lesson_t;
+
+static void expand_lesson(const void *state, list_t *next)
+{
+    const lesson_t *from = state;
+    int16_t off;
+    unsigned odd;
+    for (off = -24; off < 24; off++) {
+        for (odd = 0; odd < 2u; odd++) {
+            door_t d;
+            lesson_t to;
+            int16_t a = off, b = from->last_off_min;
+            memset(&d, 0, sizeof d);
+            memset(&to, 0, sizeof to);
+            d.shift_min = from->shift_min; d.last_off_min = b; d.older_off_min = from->older_off_min;
+            d.nights = from->nights; d.proven = from->proven; d.odd_today = (uint8_t)odd;
+            learn_shift(&d, &S, off);
+            must(d.shift_min == 0 || door_size(d.shift_min) >= 2, "a shift is never a trifle");
+            must(d.proven || !from->proven, "a night never makes a proven clock unproven");
+            must(!(d.proven && !from->proven && odd), "a contradicted night proves nothing");
+            must(d.shift_min == from->shift_min || d.shift_min == 0
+                 || (d.shift_min >= (a < b || from->nights == 0u ? a : b) && d.shift_min <= (a > b || from->nights == 0u ? a : b))
+                 || (!from->proven && from->nights == 0u), "a shift lies between the nights it was learned from");
+            must(from->proven == 0u || d.shift_min == from->shift_min
+                 || (door_size((int16_t)(a - b)) <= S.shift_spread_min && from->nights >= 2u),
+                 "a proven clock's windows move only after three nights alike");
+            to.shift_min = d.shift_min; to.last_off_min = d.last_off_min; to.older_off_min = d.older_off_min;
+            to.nights = d.nights; to.proven = d.proven;
+            visit(next, &to, sizeof to);
+        }
+    }
+}
+
+int main(void)
+{
+    whole_t whole;
+    motor_t motor;
+    lesson_t lesson;
+    shorten();
+    memset(&lesson, 0, sizeof lesson);
+    explore(&lesson, sizeof lesson, 25, expand_lesson, "learning");
+    memset(&motor, 0, sizeof motor);
+    door_boot(&motor.d, &S, NULL);
+    explore(&motor, sizeof motor, 24, expand_motor, "motor");
+    memset(&whole, 0, sizeof whole);
+    door_boot(&whole.d, &S, NULL);
+    whole.cord = 1;
+    shorten_state(&whole.d);
+    if (!getenv("DOOR_STATES_SMALL")) { explore(&whole, sizeof whole, 28, expand_whole, "whole core"); }
+    return broken_rule ? 1 : 0;
+}

@@ -1,0 +1,30 @@
+"""Every vector, whole, on the twin: `python tests/controller/twin_proof.py [WORD]`. Prints seconds compared."""
+
+from __future__ import annotations
+
+import sys
+
+import numpy as np
+from twin_replay import recorded, twin_outputs
+from vectors import VECTORS, place, settings_of, world_of
+
+
+def main(words: list[str]) -> int:
+    """Compare and print; 1 if any second differs."""
+    total = differing = 0
+    for vector in VECTORS:
+        if words and words[0] not in vector.name:
+            continue
+        world, own_ppm = world_of(vector)
+        was = recorded(place(vector.site), settings_of(vector), world, own_ppm)
+        said = twin_outputs(place(vector.site), settings_of(vector), was)
+        different = int(np.count_nonzero(said != was.outputs))
+        print(f"{vector.name}: {len(said)} seconds, {different} differ", flush=True)
+        total += len(said)
+        differing += different
+    print(f"{total} seconds in all, {differing} differ")
+    return int(differing > 0)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
