@@ -20,6 +20,7 @@ LIGHT_EXPECTED = 2
 OPEN_BY_TWILIGHT = 4
 CLOSE_BY_TWILIGHT = 8
 NODE_DAYS = 16
+_NO_CHANGE = 63  # days that pass without a change of facts
 
 
 class Run(NamedTuple):
@@ -112,16 +113,17 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     if any(masks):
         bits = _filled(plans[0].first_day, bits, masks)
     data = bytearray(constant.to_bytes(2, "little", signed=True))
-    all_runs = runs(bits)
-    data.append(all_runs[0].facts | (16 if any(masks) else 0))
+    data.append(int(bits[0]) | (16 if any(masks) else 0))
     data += masks if any(masks) else b""
     last = 0
-    for run in all_runs[1:]:
-        while run.first_row - last > 255:
-            data += bytes([255, all_runs[all_runs.index(run) - 1].facts])
-            last += 255
-        data += bytes([run.first_row - last, run.facts])
-        last = run.first_row
+    for row in np.flatnonzero(np.diff(bits)) + 1:
+        while row - last >= _NO_CHANGE:
+            data.append(_NO_CHANGE << 2)
+            last += _NO_CHANGE
+        for number in range(4):
+            if (bits[row] ^ bits[row - 1]) >> number & 1:
+                data.append(int(row - last) << 2 | number)
+                last = int(row)
     return bytes(data)
 
 
@@ -150,9 +152,10 @@ def block_facts(data: bytes, first_day: int, n_days: int) -> NDArray[np.uint8]:
         raise ValueError("the facts are cut short")
     out = np.full(n_days, data[2] & 15, np.uint8)
     at, row = (5 if data[2] & 16 else 3), 0
-    for gap, value in zip(data[at::2], data[at + 1 :: 2], strict=True):
-        row += gap
-        out[row:] = value
+    for change in data[at:]:
+        row += change >> 2
+        if change >> 2 != _NO_CHANGE:
+            out[row:] ^= np.uint8(1 << (change & 3))
     if data[2] & 16:
         weekday = (first_day + np.arange(n_days) + 3) % 7
         for bit, mask in zip((OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT), data[3:5], strict=True):

@@ -63,7 +63,16 @@ def _own_spans(variants: Sequence[Variant]) -> list[Span | None]:
             taken[calendar_row(first) : calendar_row(last) + 1] = True
     if not taken.any():
         return [None]
-    return [(DateWord(begin), DateWord(end)) for begin, end in _runs(~taken)]
+    return list(_joined([(DateWord(begin), DateWord(end)) for begin, end in _runs(~taken)]))
+
+
+def _joined(spans: list[Span]) -> list[Span]:
+    """The spans with the one that ends the year and the one that begins it as one that wraps."""
+    begins = [span for span in spans if span[0].row == 0]
+    ends = [span for span in spans if span[1].row == YEAR_END and span[0].row > 0]
+    if not begins or not ends or begins[0][1].row == YEAR_END:
+        return spans
+    return [span for span in spans if span not in (begins[0], ends[0])] + [(ends[0][0], begins[0][1])]
 
 
 def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
@@ -75,7 +84,7 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
 def _spans_of(number: int, variants: Sequence[Variant]) -> list[Span | None]:
     if number == 0:
         return _own_spans(variants)
-    return [_span(first, last) for first, last in variants[number].spans]
+    return list(_joined([_span(first, last) for first, last in variants[number].spans]))
 
 
 def _side(variant: Variant, side: int) -> MomentRule:
@@ -114,14 +123,16 @@ def _limits(variants: Sequence[Variant], plans: Sequence[YearPlan]) -> list[Rule
     base = 0 if plan.chip.keeps == "civil" else int(plan.civil_offset_min.min()) - plan.chip_offset_min
     found = []
     for side in (0, 1):
-        pairs = [(_side(v, side).not_before, _side(v, side).not_after) for v in variants]
-        alike = all(pair == pairs[0] for pair in pairs)
-        for number, pair in enumerate(pairs[:1] if alike else pairs):
-            spans = [None] if alike else _spans_of(number, variants)
-            for what, limit in zip((What.AT_LEAST, What.AT_MOST), pair, strict=True):
-                if limit is not None:
-                    minute = (evening_minute(limit) if side else limit) - base
-                    found += [Rule(what, OPEN if side == 0 else CLOSE, minute, span) for span in spans]
+        befores = [_side(variant, side).not_before for variant in variants]
+        afters = [_side(variant, side).not_after for variant in variants]
+        for what, limits in ((What.AT_LEAST, befores), (What.AT_MOST, afters)):
+            alike = all(limit == limits[0] for limit in limits)
+            for number, limit in enumerate(limits[:1] if alike else limits):
+                if limit is None:
+                    continue
+                minute = (evening_minute(limit) if side else limit) - base
+                spans = [None] if alike else _spans_of(number, variants)
+                found += [Rule(what, OPEN if side == 0 else CLOSE, minute, span) for span in spans]
     return found
 
 

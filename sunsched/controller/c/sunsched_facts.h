@@ -3,7 +3,8 @@
  *
  * Facts of an image: mean solar midnight less 17 min (16 bits, quarter minutes); one byte: low half the facts of
  * 1 January, bit 4: two bytes of weekdays follow on which twilight does not decide the opening, the closing (bit 0
- * Monday); then pairs of bytes: days since the pair before, facts from that day on.
+ * Monday); then a byte for each change: high 6 bits the days since the change before, low 2 bits which fact turns
+ * (0 dark expected .. 3 closing by twilight); 63 days: no change, the days just pass.
  */
 #ifndef SUNSCHED_FACTS_H
 #define SUNSCHED_FACTS_H
@@ -55,10 +56,11 @@ static inline uint8_t sunsched_facts(const uint8_t *image, uint16_t year, uint8_
     if (today == SUNSCHED_NO_DAY) {
         return 0;
     }
-    for (at += (head & 16u) != 0u ? 3 : 1; at < end; at += 2) {
-        from = (uint16_t)(from + SUNSCHED_READ(at));
-        if (from <= today) {
-            facts = SUNSCHED_READ(at + 1);
+    for (at += (head & 16u) != 0u ? 3 : 1; at < end; at++) {
+        const uint8_t change = SUNSCHED_READ(at);
+        from = (uint16_t)(from + ((unsigned int)change >> 2));
+        if (from <= today && (change >> 2) != 63u) {
+            facts = (uint8_t)(facts ^ (1u << (change & 3u)));
         }
     }
     if ((head & 16u) != 0u) {

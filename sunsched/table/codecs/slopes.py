@@ -11,11 +11,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.table.wanted import FREE, Minutes, Wanted
+from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
 
 UNIT = 16  # steps of a minute
 JUMP_BYTES = 4
-_WIDE_MIN = 2  # how far from the guide free days are searched [minutes]
+_WIDE_MIN = 3  # how far from a straight line free days are searched [minutes]
 _NEVER = 60_000
 _KEPT = 1_500
 _SLOPES = np.arange(-128, 128, dtype=np.int32)
@@ -33,9 +33,10 @@ def pack(wanted: Wanted) -> bytes | None:
     """The fewest bytes found for one year; None for many years, or when the codec itself must say 'shut'."""
     if wanted.n_years != 1 or wanted.has_shut_days:
         return None
+    straight = smooth_guide(wanted.least[0], wanted.greatest[0])
     sides = []
     for side in (0, 1):
-        least, greatest = _bounds(wanted.least[0, side], wanted.greatest[0, side], wanted.guide[side])
+        least, greatest = _bounds(wanted.least[0, side], wanted.greatest[0, side], straight[side])
         if least.min() < -2048 or greatest.max() > 2047:
             return None
         sides.append(_bytes(*_fewest(least * UNIT, greatest * UNIT + UNIT - 1)))
@@ -43,15 +44,22 @@ def pack(wanted: Wanted) -> bytes | None:
 
 
 def _bounds(
-    least: NDArray[np.int32], greatest: NDArray[np.int32], guide: NDArray[np.float64]
+    least: NDArray[np.int32], greatest: NDArray[np.int32], straight: NDArray[np.float64]
 ) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-    """Bounds with the free days narrowed to the guide's neighbourhood, so that the search stays small."""
-    near = np.rint(guide).astype(np.int32)
-    low = np.where(least <= -FREE, np.minimum(near - _WIDE_MIN, greatest), least)
-    high = np.where(greatest >= FREE, np.maximum(near + _WIDE_MIN, least), greatest)
-    low = np.where((least <= -FREE) & (greatest < FREE), np.maximum(low, greatest - 2 * _WIDE_MIN), low)
-    high = np.where((greatest >= FREE) & (least > -FREE), np.minimum(high, least + 2 * _WIDE_MIN), high)
-    return low.astype(np.int32), high.astype(np.int32)
+    """Bounds with the free days narrowed to the neighbourhood of a path, so that the search stays small.
+
+    The path is straight across a run of free days, moved to where it suits all days of the run if it can:
+    limits that differ by weekday would else make it jump each week.
+    """
+    near = np.rint(straight).astype(np.int32)
+    free = (least <= -FREE) | (greatest >= FREE)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], free, [False]]).astype(np.int8)))
+    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+        low, high = int(least[begin:end].max()), int(greatest[begin:end].min())
+        if low <= high:
+            near[begin:end] = np.clip(near[begin:end], low, high)
+    near = np.clip(near, least, greatest)
+    return np.maximum(least, near - _WIDE_MIN), np.minimum(greatest, near + _WIDE_MIN)
 
 
 def _fewest(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> tuple[int, int, list[Piece]]:
