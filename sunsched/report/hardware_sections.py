@@ -16,7 +16,7 @@ def drive_section(sums: DriveSums) -> Section:
     inside = (
         _verdicts(sums.verdicts),
         _figures("Drive", sums.figures),
-        _assumptions(sums.assumptions),
+        _assumptions("Drive", sums.assumptions),
         bullets(sums.cautions),
     )
     return Section("drive", "Motor, spool and cord", joined(inside))
@@ -43,7 +43,7 @@ def battery_section(sums: BatterySums, site_name: str, climate: str) -> Section:
         _changes(sums),
         element("h3", "What the door does as the battery runs down"),
         bullets(sums.at_disconnect),
-        _assumptions(sums.assumptions),
+        _assumptions("Battery", sums.assumptions),
         bullets(sums.cautions),
     )
     return Section("battery", "Battery and panel", joined(inside))
@@ -65,9 +65,9 @@ def _figures(name: str, figures: Iterable[Figure]) -> Markup:
     return scrolled(f"{name}: figures", grid(f"{name}: figures", ("figure", "value", "range", "how"), rows))
 
 
-def _assumptions(assumptions: Iterable[Assumption]) -> Markup:
+def _assumptions(name: str, assumptions: Iterable[Assumption]) -> Markup:
     rows = [(a.key, number(a.span.value), reach(a.span), a.why) for a in assumptions]
-    return scrolled("Assumed", grid("Assumed, not given", ("input", "value", "range", "why"), rows))
+    return scrolled(f"{name}: assumed", grid("Assumed, not given", ("input", "value", "range", "why"), rows))
 
 
 def _changes(sums: BatterySums) -> Markup:
