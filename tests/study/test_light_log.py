@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import tempfile
+import tracemalloc
 from pathlib import Path
 
 import numpy as np
@@ -199,6 +200,24 @@ def test_blocks_join_rows_cut_between_them(monkeypatch, tmp_path):
     assert np.array_equal(pieces.span(START_MIN, 500), whole.span(START_MIN, 500))
     numbers = [row for row, block in light_log.line_blocks(io.BytesIO(b"a\nb\nc"), "x") for _ in block]
     assert len(numbers) == 3
+
+
+def test_memory_grows_with_the_dates_not_with_the_rows(tmp_path):
+    def peak(rows_a_minute):
+        path = tmp_path / "long.csv"
+        with path.open("w") as file:
+            file.write("time,lux\n")
+            for number in range(1440 * 2 * rows_a_minute):
+                time = START + dt.timedelta(seconds=60 / rows_a_minute * number)
+                file.write(f"{time:%Y-%m-%d %H:%M:%S},{number % 900}\n")
+        tracemalloc.start()
+        light_log.read(path)
+        found = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        return found
+
+    # both files are longer than the block that is held at once; the second has three times the rows
+    assert peak(60) < 1.2 * peak(20)
 
 
 CHIP_LOG = """# sunsched door log, revision 1
