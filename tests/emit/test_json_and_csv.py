@@ -28,6 +28,12 @@ def test_json_says_what_the_plan_says(config_path: Path) -> None:
     assert told["settings"]["site"]["name"] == work.plan.site.name
 
 
+def test_json_lines_are_what_the_json_module_writes(config_path: Path) -> None:
+    work = built(read(config_path), 2028, str(config_path))
+    lines = json_table.text(work.plan, work.stamp).split('"days":[\n')[1].removesuffix("\n]}\n").split(",\n")
+    assert lines == [json.dumps(day, separators=(",", ":")) for day in json_table.days(work.plan)]
+
+
 def test_csv_agrees_with_itself_and_the_plan(config_path: Path) -> None:
     work = built(read(config_path), 2027, str(config_path))
     rows = list(csv.DictReader(io.StringIO(csv_table.text(work.plan, work.stamp))))
