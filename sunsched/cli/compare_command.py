@@ -30,6 +30,10 @@ def compare(
         Path | None,
         typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day."),
     ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", metavar="FILE", help="Measured light: EPW, or CSV time,lux or time,w_m2."),
+    ] = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another seed draws other weather.")] = 1,
     faults: Annotated[bool, typer.Option("--faults", help="Fault nights instead of healthy years.")] = False,
     chart: Annotated[
@@ -43,9 +47,11 @@ def compare(
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
     from sunsched.job.climate_file import read_climate
-    from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of, plain
+    from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of
+    from sunsched.job.comparison_tables import plain
     from sunsched.job.comparison_text import comparison_csv, comparison_text
     from sunsched.job.fault_comparison import fault_comparison_of
+    from sunsched.job.measured_file import read_record
 
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
@@ -56,13 +62,18 @@ def compare(
     if faults:
         if chart is not None:
             raise UsageError("--chart and --faults: wanted one of the two")
+        if weather is not None:
+            raise UsageError("--weather and --faults: wanted one of the two")
         _faults(fault_comparison_of(configuration, year, years, seed, shares, late_minute, given), as_json, as_csv)
         return
 
     def tick(blocks: Iterable[int], total: int) -> Iterable[int]:
         return console.progress(blocks, "weather years", total)
 
-    work = comparison_of(configuration, year, years, seed, shares, late_minute, given, tick)
+    record = None if weather is None else read_record(weather, configuration, year)
+    work = comparison_of(configuration, year, years, seed, shares, late_minute, given, record, tick)
+    for note in work.notes:
+        console.warn(note)
     if chart is not None:
         from sunsched.job.comparison_chart import chart_of
         from sunsched.job.files import write_all

@@ -8,8 +8,8 @@ from typing import Any
 
 from sunsched.base.civil_time import clock_text
 from sunsched.hardware.figures import number
-from sunsched.job.comparison import (
-    Comparison,
+from sunsched.job.comparison import Comparison
+from sunsched.job.comparison_tables import (
     better_table,
     device_table,
     dull_shift,

@@ -10,7 +10,7 @@ from sunsched.study.passing import confirmed, last_reaching
 from sunsched.study.scene import Bools
 from sunsched.study.settings import Setting
 from sunsched.study.skies import Skies, skies_of
-from sunsched.study.spells import Ints, WeatherYears, clear_years, draw_years
+from sunsched.study.spells import Ints, WeatherYears, clear_years, draw_years, with_measured
 from sunsched.study.stage import MOST_CELL_Z, Stage
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
@@ -55,10 +55,12 @@ def weather_rng(seed: int, block: int) -> np.random.Generator:
     return np.random.Generator(np.random.SFC64(np.random.SeedSequence([seed, block])))
 
 
-def run_block(stage: Stage, n_years: int, rng: np.random.Generator) -> Block:
-    """Draw a block of weather years and judge every setting on it."""
+def run_block(stage: Stage, n_years: int, rng: np.random.Generator, first_year: int = 0) -> Block:
+    """Draw a block of weather years, the first of them numbered `first_year`, and judge every setting on it."""
     n_days = stage.scene.n_days
     years = draw_years(stage.climate, stage.scene.months, n_years, rng)
+    if stage.measured is not None:
+        years = with_measured(years, stage.measured.evening_log, stage.measured.morning_log, first_year)
     return judged(stage, years, draw_flock(stage.birds, n_years, n_days, rng), rng)
 
 

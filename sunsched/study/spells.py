@@ -4,7 +4,7 @@ Drawn once for a block, in a fixed order, before any strategy is judged: every s
 weather (common random numbers), and a block's weather depends on the seed and its own number alone.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -152,4 +152,26 @@ def _draw_covers(climate: Climate, months: Ints, n_years: int, rng: np.random.Ge
         np.minimum(length, SNOW_MOST_MIN),
         rng.uniform(*SNOW_RAMP_MIN, len(day)),
         rng.uniform(*SNOW_DEPTH_LOG, len(day)),
+    )
+
+
+def with_measured(years: WeatherYears, evening_log: Floats, morning_log: Floats, first_year: int) -> WeatherYears:
+    """Measured twilight means (n_measured, n_days), NaN where there is none, in turn from weather year `first_year` on.
+
+    A measured mean holds its storm already, so storms are left out where an evening was measured.
+    """
+    turn = (first_year + np.arange(years.n_years)) % len(evening_log)
+    evening, morning = evening_log[turn], morning_log[turn]
+    unmeasured = np.isnan(evening).ravel()[years.storms.column]
+    storms = years.storms
+    return replace(
+        years,
+        evening_log=np.where(np.isnan(evening), years.evening_log, evening),
+        morning_log=np.where(np.isnan(morning), years.morning_log, morning),
+        storms=Storms(
+            storms.column[unmeasured],
+            storms.centre_min[unmeasured],
+            storms.length_min[unmeasured],
+            storms.depth_log[unmeasured],
+        ),
     )

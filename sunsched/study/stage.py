@@ -8,6 +8,7 @@ import numpy as np
 from sunsched.hardware.light_cell import spread_sd_log10
 from sunsched.hardware.parts import LightCell
 from sunsched.study.flock import SunHabit
+from sunsched.study.measured import MeasuredMeans
 from sunsched.study.scene import Bools, HalfDays, Scene, Span, spans
 from sunsched.study.settings import Setting
 from sunsched.study.weather import BRIGHTEST_LOG, DARKEST_LOG, Climate, Floats
@@ -22,6 +23,7 @@ class Stage:
 
     late_min   (n_days,) study minute of the stated late hour of each evening
     linger_min more minutes of each twilight to look at
+    measured   twilight means that take the place of drawn ones
     """
 
     scene: Scene
@@ -32,6 +34,7 @@ class Stage:
     follow_light: tuple[float, ...]
     late_min: Floats
     linger_min: int = 0
+    measured: MeasuredMeans | None = None
 
     @cached_property
     def cell_sd_log(self) -> float:

@@ -10,7 +10,8 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.job import comparison_chart, fault_comparison
 from sunsched.job.climate_file import MonthlyClimate
-from sunsched.job.comparison import Comparison, comparison_of, late_minute_of, plain
+from sunsched.job.comparison import Comparison, comparison_of, late_minute_of
+from sunsched.job.comparison_tables import plain
 from sunsched.job.comparison_text import comparison_csv, comparison_text
 from sunsched.study.limits import HENS_ONLY, LIMITS
 from sunsched.study.verdict import CANNOT_TELL

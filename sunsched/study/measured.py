@@ -1,0 +1,183 @@
+"""Measured weather: hourly or minute irradiance or lux, as the mean attenuation of each evening and morning.
+
+Takes the place of the drawn means; what happens from minute to minute is still drawn, as most records are hourly. Two
+forms: an EPW weather file (EnergyPlus weather format: hours end at their stamp, zone in the heading), and CSV with the
+heading `time,lux` or `time,w_m2`, times as 2026-06-01T12:30 in UTC (Z), with an offset, or in the chip's standard time.
+"""
+
+import csv
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sunsched.base.errors import LogError
+from sunsched.plan.year import YearPlan
+from sunsched.sky.crossings import sun_altitude_deg
+from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.study.spells import Ints
+from sunsched.study.weather import BRIGHTEST_LOG, DARKEST_LOG, Floats
+
+LUX_PER_W_M2 = 108.0  # global irradiance: 107 to 109 lm/W (Littlefair 1988)
+MINUTE_LEAST_DEG, HOUR_LEAST_DEG = 3.0, 8.0  # below, whole watts or the bend within an hour spoil the ratio
+NEAR_MIN = 120.0  # the last (first) so many minutes of usable light stand for the twilight
+LONG_INTERVAL_MIN = 30.0
+EPW_HEAD_ROWS, EPW_FIELDS, EPW_IRRADIANCE, EPW_LUX = 8, 35, 13, 16
+EPW_MISSING_IRRADIANCE, EPW_MISSING_LUX = 9999.0, 999_900.0
+MOST_LUX = 200_000.0  # more than any daylight: another unit
+EARLIEST_YEAR, LATEST_YEAR = 1991, 2051  # what the Sun's positions cover, with a margin
+STAND_IN_YEAR = 2026  # EPW months come from many years; the Sun's path of this one serves them all
+
+
+@dataclass(frozen=True)
+class Record:
+    """A record of light: times [utc_min] (n,), global illuminance [lux] (n,), interval [min], where it was made."""
+
+    utc_min: Floats
+    lux: Floats
+    interval_min: float
+    place_deg: tuple[float, float] | None
+    source: str
+
+
+@dataclass(frozen=True)
+class MeasuredMeans:
+    """Mean attenuation [log10] of each evening and morning (n_measured_years, n_days), NaN where not measured."""
+
+    evening_log: Floats
+    morning_log: Floats
+    source: str
+
+    @property
+    def n_years(self) -> int:
+        """How many measured years there are; weather years take them in turn."""
+        return len(self.evening_log)
+
+    @property
+    def share(self) -> float:
+        """Share of the twilights that were measured."""
+        return float(np.isfinite(np.stack([self.evening_log, self.morning_log])).mean())
+
+
+def epw_record(lines: Iterable[str], name: str) -> Record:
+    """The light of an EPW file; raises LogError naming row, got and wanted."""
+    rows = list(csv.reader(lines))
+    if len(rows) <= EPW_HEAD_ROWS or not rows[0] or rows[0][0].strip().upper() != "LOCATION":
+        raise LogError(f"{name}: row 1 is not an EPW heading; wanted LOCATION, ...")
+    try:
+        latitude, longitude, zone_h = (float(rows[0][k]) for k in (6, 7, 8))
+    except (IndexError, ValueError):
+        raise LogError(f"{name}: row 1 has no latitude, longitude and zone; wanted numbers in fields 7 to 9") from None
+    found = [_epw_row(row, number, name) for number, row in enumerate(rows[EPW_HEAD_ROWS:], EPW_HEAD_ROWS + 1) if row]
+    utc_min = np.array([minute for minute, _ in found]) - zone_h * 60 - 30.0
+    return _checked(Record(utc_min, np.array([lux for _, lux in found]), 60.0, (latitude, longitude), name))
+
+
+def _epw_row(row: list[str], number: int, name: str) -> tuple[float, float]:
+    try:
+        month, day, hour = (int(row[k]) for k in (1, 2, 3))
+        irradiance, lux = float(row[EPW_IRRADIANCE]), float(row[EPW_LUX])
+        date = dt.date(STAND_IN_YEAR, month, 28 if (month, day) == (2, 29) else day)
+    except (IndexError, ValueError) as error:
+        raise LogError(f"{name}: row {number}: {error}; wanted {EPW_FIELDS} fields of an hour") from None
+    # Irradiance first: it is measured or modelled in every file, illuminance often only derived from it.
+    light = irradiance * LUX_PER_W_M2 if 0 <= irradiance < EPW_MISSING_IRRADIANCE else lux
+    known = 0 <= irradiance < EPW_MISSING_IRRADIANCE or 0 <= lux < EPW_MISSING_LUX
+    return (date - dt.date(1970, 1, 1)).days * 1440.0 + hour * 60, light if known else float("nan")
+
+
+def csv_record(lines: Iterable[str], name: str, standard_offset_min: int) -> Record:
+    """The light of a CSV file `time,lux` or `time,w_m2`; times without an offset are in the chip's standard time.
+
+    Raises LogError naming row, got and wanted; times must grow.
+    """
+    rows = ((n, row) for n, row in enumerate(csv.reader(lines), 1) if row and not row[0].startswith("#"))
+    number, heading = next(rows, (1, []))
+    words = [word.strip().lower() for word in heading]
+    if words not in (["time", "lux"], ["time", "w_m2"]):
+        raise LogError(f"{name}: row {number}: the heading is '{','.join(heading)}'; wanted time,lux or time,w_m2")
+    factor = LUX_PER_W_M2 if words[1] == "w_m2" else 1.0
+    minutes: list[float] = []
+    light: list[float] = []
+    for number, row in rows:
+        minute, value = _csv_row(row, number, name, standard_offset_min)
+        if minutes and minute <= minutes[-1]:
+            raise LogError(f"{name}: row {number}: time {row[0]} is not after the row before it; wanted growing times")
+        minutes.append(minute)
+        light.append(value * factor)
+    if len(minutes) < 2:
+        raise LogError(f"{name}: {len(minutes)} rows of light; wanted a year of them")
+    interval = float(np.median(np.diff(minutes)))
+    return _checked(Record(np.array(minutes), np.array(light), interval, None, name))
+
+
+def _csv_row(row: list[str], number: int, name: str, standard_offset_min: int) -> tuple[float, float]:
+    if len(row) != 2:
+        raise LogError(f"{name}: row {number} has {len(row)} fields; wanted 2: time and light (decimal points)")
+    try:
+        time = dt.datetime.fromisoformat(row[0].strip())
+        value = float(row[1]) if row[1].strip() else float("nan")
+    except ValueError as error:
+        raise LogError(f"{name}: row {number}: {error}; wanted a time such as 2026-06-01T12:30 and a number") from None
+    if value < -50:
+        raise LogError(f"{name}: row {number}: light is {value:g}; wanted 0 or more, or nothing")
+    offset = time.utcoffset()
+    shift = standard_offset_min if offset is None else offset.total_seconds() / 60
+    days = (time.date() - dt.date(1970, 1, 1)).days
+    return days * 1440.0 + time.hour * 60 + time.minute + time.second / 60 - shift, max(value, 0.0)
+
+
+def _checked(record: Record) -> Record:
+    years = record.utc_min / 525_949.2 + 1970
+    if len(years) == 0 or years.min() < EARLIEST_YEAR or years.max() > LATEST_YEAR:
+        raise LogError(f"{record.source}: no light between {EARLIEST_YEAR} and {LATEST_YEAR}; wanted some there")
+    if not np.isfinite(record.lux).any():
+        raise LogError(f"{record.source}: every value of light is missing; wanted some")
+    greatest = float(np.nanmax(record.lux))
+    if greatest > MOST_LUX:
+        raise LogError(f"{record.source}: the greatest light is {greatest:g} lux; wanted at most {MOST_LUX:g}")
+    return record
+
+
+def measured_means(record: Record, plan: YearPlan) -> MeasuredMeans:
+    """The mean attenuation of each evening and morning of the record at the plan's site, by date."""
+    latitude, longitude = plan.site.latitude_deg, plan.site.longitude_deg
+    airless = sun_altitude_deg(record.utc_min, latitude, longitude)
+    altitude = airless + refraction_deg(airless)
+    long = record.interval_min >= LONG_INTERVAL_MIN
+    known = (altitude >= (HOUR_LEAST_DEG if long else MINUTE_LEAST_DEG)) & np.isfinite(record.lux)
+    time = record.utc_min[known] + 4.0 * longitude
+    ratio = np.log10(np.maximum(record.lux[known], 1e-3) / clear_sky_lux(altitude[known]))
+    cloud = np.clip(ratio, DARKEST_LOG, BRIGHTEST_LOG)
+    day = np.floor(time / 1440).astype(np.int64)
+    if not len(day):
+        raise LogError(f"{record.source}: no light with the Sun up at this site; wanted a record of its own place")
+    after_noon = time - day * 1440 > 720
+    years = np.unique(day.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64))
+    evening, morning = (
+        _by_day(day[part], time[part], cloud[part], plan, years, last)
+        for part, last in ((after_noon, True), (~after_noon, False))
+    )
+    return MeasuredMeans(evening, morning, record.source)
+
+
+def _by_day(day: Ints, time: Floats, cloud: Floats, plan: YearPlan, years: Ints, last: bool) -> Floats:
+    """Mean cloud near the day's end (or its beginning), by measured year and row of the plan."""
+    date = day.astype("datetime64[D]")
+    year = date.astype("datetime64[Y]").astype(np.int64)
+    of_plan = {_month_day(d): row for row, d in enumerate(plan.days.astype("datetime64[D]"))}
+    found = np.full((len(years), plan.n_days), np.nan)
+    starts = np.flatnonzero(np.diff(day, prepend=-1))
+    for begin, end in zip(starts, [*starts[1:], len(day)], strict=True):
+        row = of_plan.get(_month_day(date[begin]))
+        if row is None:
+            continue
+        own = time[begin:end]
+        near = own >= own[-1] - NEAR_MIN if last else own <= own[0] + NEAR_MIN
+        found[np.searchsorted(years, year[begin]), row] = cloud[begin:end][near].mean()
+    return found
+
+
+def _month_day(date: np.datetime64) -> str:
+    return str(date)[5:10]
