@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Any, TextIO, TypeVar
@@ -73,6 +74,29 @@ def error(text: str) -> None:
     """An error on standard error, quiet or not; each line of it is one error."""
     for line in text.splitlines():
         sys.stderr.write(f"{_coloured('error:', _RED)} {line}\n")
+
+
+def status(text: str) -> None:
+    """What long work is doing, on one line of a terminal; an empty text wipes it."""
+    if not _Manner.quiet and sys.stderr.isatty():
+        sys.stderr.write(f"\r\x1b[K{text[: width() - 1]}")
+        sys.stderr.flush()
+
+
+def width() -> int:
+    """Columns of the terminal."""
+    return shutil.get_terminal_size().columns
+
+
+def shows_pictures() -> bool:
+    """True when standard output is a terminal that shows more than ASCII."""
+    encoding = (sys.stdout.encoding or "").lower()
+    return sys.stdout.isatty() and os.environ.get("TERM") != "dumb" and encoding.startswith("utf")
+
+
+def colours() -> bool:
+    """True when standard output takes colour."""
+    return can_colour(sys.stdout)
 
 
 def can_colour(stream: TextIO) -> bool:

@@ -1,53 +1,86 @@
-"""`table`: a year worked out and written in the forms asked for."""
+"""`table`: a year, or years, worked out and written in the forms asked for."""
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, Year
+from sunsched.cli.options import AsJson, ConfigPath, Force
 
 
 def table(
     config: ConfigPath,
-    year: Year,
+    year: Annotated[int | None, typer.Option("--year", min=1990, max=2052, help="The calendar year.")] = None,
+    years: Annotated[
+        str | None, typer.Option("--years", help="One table for many years, such as 2027..2047.", metavar="A..B")
+    ] = None,
     forms: Annotated[
-        list[str] | None, typer.Option("--as", help="c, json or csv; repeats. Default: all three.")
+        list[str] | None,
+        typer.Option("--as", help="c, json, csv or eeprom (Intel HEX and raw bytes); repeats. Default: c, json, csv."),
+    ] = None,
+    layout: Annotated[
+        str, typer.Option("--layout", help="plain (default), auto (the smallest), blocks, slopes, curves or years.")
+    ] = "plain",
+    worst_error: Annotated[
+        int, typer.Option("--worst-error", min=0, max=30, help="How far a minute may be from the plan [minutes].")
+    ] = 0,
+    room: Annotated[
+        int | None, typer.Option("--room", min=1, help="Refuse a table whose image takes more bytes.", metavar="BYTES")
     ] = None,
     out: Annotated[str, typer.Option("--out", help="The folder to write into, or - for stdout (one --as).")] = ".",
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
-    """Work out the year and write the tables: files whole or not at all."""
+    """Work out the year and write the tables: files whole or not at all, read back before they are written."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job import files, pipeline
+    from sunsched.job import files
+    from sunsched.job.tables import Ask, tables
 
     wanted = list(dict.fromkeys(forms or ("c", "json", "csv")))
-    unknown = [form for form in wanted if form not in pipeline.FORMS]
-    if unknown:
-        raise UsageError(f"--as is '{unknown[0]}'; wanted one of {', '.join(pipeline.FORMS)}")
-    work = pipeline.built(toml_file.read(config), year, config)
+    ask = Ask(_years(year, years), tuple(wanted), layout, worst_error, room)
+    if out == "-" and (len(wanted) != 1 or as_json):
+        raise UsageError("--out - writes one form to stdout: give one --as, without --json")
+    made = tables(toml_file.read(config), ask, config, console.status)
+    console.status("")
     if out == "-":
-        if len(wanted) != 1 or as_json:
-            raise UsageError("--out - writes one form to stdout: give one --as, without --json")
-        console.data_bytes(pipeline.texts_of(work, wanted)[wanted[0]])
+        for content in list(made.files.values())[:1]:
+            console.data_bytes(content)
         return
-    written = files.write_all(pipeline.files_of(work, wanted, Path(out)), force)
-    summary: dict[str, Any] = {"files": [str(path) for path in written]} | pipeline.summary_of(work.plan)
+    written = files.write_all({Path(out) / name: content for name, content in made.files.items()}, force)
+    summary: dict[str, Any] = {"files": [str(path) for path in written]} | made.summary
     if as_json:
         console.data_json(summary)
     else:
-        console.data(_text(summary, work.plan.site.name, year))
-    for warning in work.plan.warnings:
+        console.data(_text(summary, made.plans[0].site.name, ask.years))
+        if console.shows_pictures():
+            from sunsched.report.terminal_year import lines
+
+            console.data("\n".join(lines(made.plans[0], console.width(), console.colours())))
+    for warning in made.summary["warnings"]:
         console.warn(warning)
 
 
-def _text(summary: dict[str, Any], site: str, year: int) -> str:
-    lines = [f"{site}, {year}: {summary['days']} days"]
+def _years(year: int | None, years: str | None) -> tuple[int, ...]:
+    from sunsched.base.errors import UsageError
+
+    if (year is None) == (years is None):
+        raise UsageError("give --year 2027 for one year, or --years 2027..2047 for one table of many")
+    if years is None:
+        return (int(year or 0),)
+    match = re.fullmatch(r"(\d{4})\.\.(\d{4})", years)
+    if not match or not 1990 <= int(match[1]) <= int(match[2]) <= 2052:
+        raise UsageError(f"--years is '{years}'; wanted two years of 1990 to 2052 such as 2027..2047")
+    return tuple(range(int(match[1]), int(match[2]) + 1))
+
+
+def _text(summary: dict[str, Any], site: str, years: tuple[int, ...]) -> str:
+    span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
+    lines = [f"{site}, {span}: {summary['days']} days"]
     for side, word in (("open", "opens"), ("close", "closes")):
         early, late = summary[f"earliest_{side}"], summary[f"latest_{side}"]
         if early and late:
@@ -56,5 +89,21 @@ def _text(summary: dict[str, Any], site: str, year: int) -> str:
             )
         counts = ", ".join(f"{reason} {count}" for reason, count in summary["reasons"][side].items())
         lines.append(f"         decided by: {counts}")
+    if summary["layout"] != "plain" or "image_bytes" in summary:
+        lines += _size_lines(summary)
     lines += [f"wrote {path}" for path in summary["files"]]
     return "\n".join(lines)
+
+
+def _size_lines(summary: dict[str, Any]) -> list[str]:
+    rules = ", ".join(summary["rules_applied_by_decoder"]) or "none"
+    exact = "every minute as planned"
+    if summary["worst_error_min"]:
+        exact = f"at most {summary['worst_error_min']} min from the plan, {summary['days_inexact']} days not exact"
+    sizes = f"{summary['data_bytes']} bytes of data and {summary['decoder_bytes']} of decoder on an ATmega328P"
+    blocks = f"facts {summary['fact_bytes']}, settings {summary['setting_bytes']}, head and checksum the rest"
+    return [
+        f"  layout {summary['layout']}: {sizes}; {exact}",
+        f"         image {summary['image_bytes']} bytes: rules {summary['rule_bytes']}, {blocks}",
+        f"         rules applied by the decoder: {rules}",
+    ]

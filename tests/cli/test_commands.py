@@ -54,6 +54,32 @@ def test_usage_errors_end_with_2() -> None:
     assert sunsched("day", str(LARCH), "28.3.2027").returncode == 2
 
 
+def test_compact_tables_say_their_size_and_refuse_too_small_a_room(tmp_path: Path) -> None:
+    words = ("table", str(ROOT / "configs" / "fig_yard.toml"), "--year", "2028", "--layout", "auto")
+    done = sunsched(*words, "--as", "c", "--as", "eeprom", "--json", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert told["worst_error_min"] == told["days_inexact"] == 0
+    assert (tmp_path / "fig_yard_2028.bin").stat().st_size == told["image_bytes"]
+    assert set(told["files"]) == {path.name for path in tmp_path.iterdir()}
+    refused = sunsched(*words, "--as", "eeprom", "--room", "40", "--out", "small", cwd=tmp_path)
+    assert refused.returncode == 1
+    assert f"{told['image_bytes'] - 40} more than the room of 40" in refused.stderr
+    assert not (tmp_path / "small").exists()
+
+
+def test_many_years_are_one_table(tmp_path: Path) -> None:
+    words = ("table", str(ROOT / "configs" / "fig_yard.toml"), "--years", "2027..2030", "--worst-error", "1")
+    done = sunsched(*words, "--as", "c", "--as", "csv", "--json", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    assert (told["layout"], told["days"]) == ("years", 4 * 365 + 1)
+    assert told["worst_error_min"] <= 1
+    assert {f"fig_yard_{year}.csv" for year in range(2027, 2031)} <= set(told["files"])
+    assert sunsched("table", str(LARCH), "--years", "2030..2027").returncode == 2
+    assert sunsched("table", str(LARCH), "--year", "2027", "--years", "2027..2028").returncode == 2
+
+
 def test_sample_works_as_it_is(tmp_path: Path) -> None:
     assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 0
     made = sunsched("table", "hut.toml", "--year", "2027", "--json", cwd=tmp_path)
