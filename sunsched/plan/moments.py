@@ -31,7 +31,7 @@ class Moments:
         self._span = (first_sun_day, n_days)
         angles = {-NAUTICAL_DEG, SUNRISE_ALTITUDE_DEG}
         for variant in rules.variants():
-            angles |= {_angle_deg(rule) for rule in (variant.morning, variant.evening)}
+            angles |= {asked_altitude_deg(rule) for rule in (variant.morning, variant.evening)}
         self._found: dict[float, tuple[Crossings, int]] = {}
         self._find(sorted(angles))
         self._horizon: Crossings | None = None
@@ -54,7 +54,7 @@ class Moments:
         """The moment that a rule asks for."""
         if rule.twilight in ("sunrise", "sunset"):
             return self.sun_on_horizon(evening)
-        return self.at_angle(_angle_deg(rule), evening)
+        return self.at_angle(asked_altitude_deg(rule), evening)
 
     def sun_on_horizon(self, evening: bool) -> Asked:
         """Sunrise or sunset over the site's own horizon."""
@@ -72,7 +72,8 @@ class Moments:
         return self.at_angle(-float(depression_of_clear_sky_lux(rule.fallback_lux)), evening)
 
 
-def _angle_deg(rule: MomentRule) -> float:
+def asked_altitude_deg(rule: MomentRule) -> float:
+    """The altitude of the Sun's centre that a rule asks for, over a level horizon [degrees]."""
     if rule.depression_deg is not None:
         return -rule.depression_deg
     if rule.clear_sky_lux is not None:

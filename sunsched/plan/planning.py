@@ -50,7 +50,7 @@ def span_plan(
     civil_day = np.floor((moments.noon_utc_min + civil_offset_min) / DAY_MIN).astype(np.int64)
     morning = Side.undecided(False, zone, civil_day, trace)
     evening = Side.undecided(True, zone, civil_day, trace)
-    masks = _variant_rows(rules, civil_day)
+    masks = variant_rows(rules, civil_day)
     for variant, rows in zip(rules.variants(), masks, strict=True):
         if rows.any():
             decide(morning, rows, variant.morning, moments, variant.name)
@@ -106,7 +106,7 @@ def _sun_day_shift(site: Site, chip: Chip, standard_min: int) -> int:
     return -days
 
 
-def _variant_rows(rules: Rules, civil_day: Days) -> list[Mask]:
+def variant_rows(rules: Rules, civil_day: Days) -> list[Mask]:
     """The rows on which the year's own rules hold, then those of each season."""
     date = month_day(civil_day)
     seasons = [_inside(date, variant.spans) for variant in rules.variants()[1:]]

@@ -75,6 +75,20 @@ def skyfield_events(
         return Events(rises, [events(find_settings, angle) for angle in angles_deg])
 
 
+def skyfield_sun_deg(utc_min: Floats, latitude_deg: float, longitude_deg: float) -> tuple[Floats, Floats]:
+    """Altitude without refraction and azimuth of the Sun by Skyfield on DE421, two arrays (n,) [degrees]."""
+    from skyfield.api import wgs84
+
+    from sunsched.sky.make_sun_nodes import de421, timescale
+
+    even_min = utc_min + sun_nodes.even_minus_utc_min(utc_min)
+    with de421() as ephemeris:
+        observer = ephemeris["earth"] + wgs84.latlon(latitude_deg, longitude_deg)
+        when = timescale().tt_jd(J1970_JD + (even_min + TT_MINUS_EVEN_MIN) / 1440.0)
+        altitude, azimuth, _ = observer.at(when).observe(ephemeris["sun"]).apparent().altaz()
+    return np.asarray(altitude.degrees), np.asarray(azimuth.degrees)
+
+
 def astral_events(
     first_min: float, last_min: float, latitude_deg: float, longitude_deg: float, angles_deg: Sequence[float]
 ) -> Events:

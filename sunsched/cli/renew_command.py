@@ -1,0 +1,73 @@
+"""`renew`: see to it that the tables cover the coming days; for cron and systemd timers."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, parsed_date
+
+if TYPE_CHECKING:
+    from sunsched.job.renewal import Outcome
+
+
+def renew(
+    configs: Annotated[list[str], typer.Argument(metavar="CONFIG...", help="One or more configurations.")],
+    out: Annotated[Path, typer.Option("--out", help="The folder that holds a folder of tables for each site.")],
+    ahead: Annotated[
+        int, typer.Option("--ahead", min=0, max=3660, help="How many days from today must be covered.")
+    ] = 60,
+    forms: Annotated[
+        list[str] | None,
+        typer.Option("--as", help="c, csv or eeprom beside json, which is always kept; repeats. Default: c and csv."),
+    ] = None,
+    check: Annotated[bool, typer.Option("--check", help="Only tell what is due; write nothing.")] = False,
+    today: Annotated[
+        str | None, typer.Option("--today", metavar="DATE", help="Take this date for today, such as 2027-11-03.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Make the tables of the coming days where they are missing or out of date, prove them, and replace all at once.
+
+    Says nothing when all is right. The tables lie in a folder of the site's name; the generation before stays beside
+    it. Ends with 0 when all is right or was renewed, 1 when something is due (--check) or a proof failed.
+    """
+    from sunsched.base.errors import UsageError
+    from sunsched.job import renewal
+    from sunsched.job.tables import FORMS
+
+    wanted = tuple(dict.fromkeys(["json", *(forms or renewal.DEFAULT_FORMS)]))
+    unknown = [form for form in wanted if form not in FORMS]
+    if unknown:
+        raise UsageError(f"--as is '{unknown[0]}'; wanted one of {', '.join(FORMS)}")
+    date = renewal.today() if today is None else parsed_date(today)
+    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted), check)
+    if as_json:
+        console.data_json([asdict(outcome) for outcome in outcomes])
+    for outcome in outcomes:
+        _tell(outcome, as_json)
+    worst = max((outcome.exit_code for outcome in outcomes), default=0)
+    if worst:
+        raise typer.Exit(worst)
+
+
+def _tell(outcome: Outcome, as_json: bool) -> None:
+    if outcome.status == "refused":
+        console.error(outcome.error)
+        return
+    if outcome.repaired and outcome.status == "renewed":
+        console.warn(
+            f"{outcome.folder}: {'; '.join(outcome.reasons)}; made anew and proved, what was there lies in "
+            f"{outcome.folder}.previous"
+        )
+    if as_json or outcome.status == "right":
+        return
+    reasons = "; ".join(outcome.reasons)
+    if outcome.status == "due":
+        console.data(f"{outcome.folder}: due ({reasons})")
+    elif not outcome.repaired:
+        console.data(f"{outcome.folder}: renewed ({reasons}); put the new table on the chip")

@@ -1,0 +1,155 @@
+"""The proof of a year before it replaces another: what was written, the Sun, the zone file, the year before.
+
+Each check returns what it found wrong, one line a fault; none of them uses the code that it checks.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import re
+from base64 import urlsafe_b64encode
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import date_of, month_day
+from sunsched.job.renewal_record import Year
+from sunsched.plan.reasons import WORDS
+from sunsched.plan.year import NO_MINUTE, YearPlan
+
+Minutes = NDArray[np.float64]
+
+# Last year against this year, 2027 to 2047, five configurations from 69 N to 45 S. The door's minutes on one date
+# differ by up to 109 min (weekday shifts, seasons, fallback); the Sun's moments by up to 25.6 min (nautical dawn at
+# 69 N, days before it ends for the summer); but this year's moment never left the range of last year's on the day
+# before, the same day and the day after by more than 0.03 min. So that is compared, and 1 min is refused.
+MOST_BEYOND_LAST_YEAR_MIN = 1.0
+# A moment that ends for the summer may end a few days earlier or later: at most 2 in those years.
+MOST_DAYS_MORE_OR_LESS = 4
+_FEBRUARY_29 = 229
+_ROW = re.compile(r"^    \{ +(\w+|-\d+), +(\w+|-\d+) \}[ ,]* /\* (\d\d-\d\d) ", re.M)
+
+
+def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[str]:
+    """Read the plain tables back from their files, without the code that wrote them, and hold them to the plan."""
+    readers: dict[str, Callable[[str, YearPlan], list[tuple[str, str, str]]]] = {
+        ".json": _json_rows,
+        ".csv": _csv_rows,
+        ".h": _header_rows,
+    }
+    found = []
+    for name in names:
+        read = readers.get(Path(name).suffix)
+        if read is None:
+            continue
+        try:
+            rows = read((folder / name).read_bytes().decode(), plan)
+        except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
+            found.append(f"{name} cannot be read back: {error}")
+            continue
+        wanted = _plan_rows(plan, short=name.endswith(".h"))
+        wrong = [want for want, got in zip(wanted, rows, strict=False) if want != got]
+        if len(rows) != len(wanted):
+            found.append(f"{name} reads back with {len(rows)} days; wanted {len(wanted)}")
+        elif wrong:
+            found.append(f"{name} differs from the plan on {len(wrong)} days, first on {wrong[0][0]}")
+    return found
+
+
+def _plan_rows(plan: YearPlan, short: bool) -> list[tuple[str, str, str]]:
+    dates = [date_of(day).isoformat()[5 if short else 0 :] for day in plan.days.tolist()]
+    columns = [
+        ["" if minute == NO_MINUTE else str(minute) for minute in column.tolist()]
+        for column in (plan.open_min, plan.close_min)
+    ]
+    return list(zip(dates, *columns, strict=True))
+
+
+def _json_rows(text: str, plan: YearPlan) -> list[tuple[str, str, str]]:
+    told = json.loads(text)
+    if told["clock"]["utc_offset_min"] != plan.chip_offset_min:
+        raise ValueError(f"its clock is {told['clock']}")
+    for side, reasons in (("open", plan.open_reason), ("close", plan.close_reason)):
+        if [day[f"{side}_reason"] for day in told["days"]] != [WORDS[reason] for reason in reasons.tolist()]:
+            raise ValueError(f"the reasons of the {side} minutes are others")
+    return [
+        (day["date"], *("" if day[key] is None else str(day[key]) for key in ("open_min", "close_min")))
+        for day in told["days"]
+    ]
+
+
+def _csv_rows(text: str, plan: YearPlan) -> list[tuple[str, str, str]]:
+    return [(row["date"], row["open_min"], row["close_min"]) for row in csv.DictReader(io.StringIO(text))]
+
+
+def _header_rows(text: str, plan: YearPlan) -> list[tuple[str, str, str]]:
+    rows = [
+        (date, *("" if word == "DOOR_NONE" else word for word in (opens, closes)))
+        for opens, closes, date in _ROW.findall(text)
+    ]
+    return rows
+
+
+def zone_faults(zone: str) -> list[str]:
+    """Hold the zone's file to the digest that the tzdata package came with.
+
+    A package without digests (some distributions' own) says nothing, and nothing is found.
+    """
+    from importlib import metadata, resources
+
+    try:
+        listed = metadata.distribution("tzdata").files or []
+    except metadata.PackageNotFoundError:
+        return []
+    wanted = next((file for file in listed if str(file) == f"tzdata/zoneinfo/{zone}"), None)
+    if wanted is None or wanted.hash is None or wanted.hash.mode != "sha256":
+        return []
+    content = resources.files("tzdata").joinpath("zoneinfo").joinpath(*zone.split("/")).read_bytes()
+    digest = urlsafe_b64encode(hashlib.sha256(content).digest()).decode().rstrip("=")
+    if digest == wanted.hash.value:
+        return []
+    return [f"the zone file of {zone} is not the one that tzdata came with; install tzdata again"]
+
+
+def last_year_faults(before: Year, before_first_day: int, plan: YearPlan) -> list[str]:
+    """Hold the Sun's moments to the year before (or to an older table of the same year), date by date."""
+    midnight = plan.days.astype(np.float64) * 1440
+    found = []
+    for word, old, times in (
+        ("morning", before.dawn_min, plan.dawn_utc_min),
+        ("evening", before.dusk_min, plan.dusk_utc_min),
+    ):
+        old_365 = _without_leap_day(old, before_first_day + np.arange(len(old)))
+        new_365 = _without_leap_day(times - midnight, plan.days)
+        beyond = beyond_neighbours_min(old_365, new_365)
+        jumps = beyond > MOST_BEYOND_LAST_YEAR_MIN
+        if jumps.any():
+            row = int(np.nanargmax(beyond))
+            date = date_of(plan.first_day + row).isoformat()[5:]
+            found.append(
+                f"the Sun's {word} moment jumps against the year before on {int(jumps.sum())} dates, "
+                f"near {date} by {beyond[row]:.1f} min (at most {MOST_BEYOND_LAST_YEAR_MIN:g} is accepted)"
+            )
+        more = int((~np.isnan(new_365)).sum() - (~np.isnan(old_365)).sum())
+        if abs(more) > MOST_DAYS_MORE_OR_LESS:
+            found.append(f"the Sun's {word} moment comes on {abs(more)} days {'more' if more > 0 else 'less'}")
+    return found
+
+
+def _without_leap_day(column: Minutes, days: NDArray[np.int64]) -> Minutes:
+    return np.asarray(column[month_day(days) != _FEBRUARY_29], np.float64)
+
+
+def beyond_neighbours_min(old: Minutes, new: Minutes) -> Minutes:
+    """How far new moments lie outside the range of the old ones a day before to a day after [minutes], (365,).
+
+    0 where a moment is missing on any of the four.
+    """
+    around = np.stack([np.roll(old, 1), old, np.roll(old, -1)])
+    beyond = np.maximum(np.maximum(around.min(0) - new, new - around.max(0)), 0.0)
+    return np.asarray(np.nan_to_num(beyond, nan=0.0), np.float64)
