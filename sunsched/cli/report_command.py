@@ -15,14 +15,23 @@ def report(
     config: ConfigPath,
     year: Year,
     out: Annotated[str, typer.Option("--out", "-o", help="The page, an HTML file, or - for stdout.")] = "report.html",
+    compare: Annotated[
+        bool, typer.Option("--compare", help="With light, clock and both on 100 weather years, and fault nights.")
+    ] = False,
+    log: Annotated[
+        Path | None, typer.Option("--log", metavar="FILE", help="Your noted nights: date and time of the last bird in.")
+    ] = None,
     force: Force = False,
 ) -> None:
     """Write one page with the year's map, every warning, every day, the chip's settings and the cautions."""
     from sunsched.config import toml_file
-    from sunsched.job import files, pipeline, report_job
+    from sunsched.job import files, pipeline, report_extras, report_job
 
     work = pipeline.built(toml_file.read(config), year, config)
-    content = report_job.report_of(work, config)
+    more = report_extras.comparison_sections(work) if compare else ()
+    if log is not None:
+        more = (*more, report_extras.nights_of_log(work, log, config))
+    content = report_job.report_of(work, config, more)
     if out == "-":
         console.data_bytes(content)
         return

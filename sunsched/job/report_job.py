@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import struct
 import zlib
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -31,10 +30,10 @@ def chart_of(work: Built, ending: str) -> bytes:
     raise UsageError(f"-o ends in '{ending}'; wanted a file ending in .svg or .png")
 
 
-def report_of(
-    work: Built, name: str = "", more: tuple[Section, ...] = (), table: Mapping[str, str] | None = None
-) -> bytes:
+def report_of(work: Built, name: str = "", more: tuple[Section, ...] = ()) -> bytes:
     """The page. `more` are sections asked for beside the year; parts given in the configuration have their own."""
+    from sunsched.job.report_extras import table_proof
+
     c = work.configuration
     subject = Subject(
         plan=work.plan,
@@ -42,7 +41,7 @@ def report_of(
         light_cell=c.light_cell,
         clock=c.clock,
         stamp=_stamp(work, "report"),
-        table=tuple((table or {}).items()),
+        table=tuple(table_proof(work).items()),
         more=(*more, *_parts(work, name)),
     )
     return text(subject).encode()

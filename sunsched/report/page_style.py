@@ -15,7 +15,7 @@ overflow-wrap:anywhere}
 h1{font-size:1.6rem;line-height:1.25;margin:.5rem 0}
 h2{font-size:1.25rem;margin:2.2rem 0 .6rem;padding-top:.5rem;border-top:2px solid var(--ink)}
 h3{font-size:1.05rem;margin:1.2rem 0 .3rem}
-p,ul,dl,table,figure{margin:.5rem 0}
+p,ul,dl,table,figure{margin:.5rem 0;max-width:46rem}
 a{color:var(--close)}
 nav ul{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;padding:0;list-style:none}
 nav a{display:inline-block;padding:.2rem 0}

@@ -43,7 +43,9 @@ def trade_off_chart(panels: Sequence[TradeOff], site_name: str, words: str, iden
     title = f"{site_name}: birds shut out against minutes open"
     width = PANEL_WIDTH * len(panels) + 20
     drawing = Drawing(width, HEIGHT, title, _described(panels), ident)
-    drawing.text(14, 26, title, font_size=16, font_weight="600")
+    # One panel alone has no room for the site's name beside the words.
+    heading = title if len(panels) > 1 else "Birds shut out against minutes open"
+    drawing.text(14, 26, heading, font_size=16, font_weight="600")
     every = [point for panel in panels for point in panel.points]
     lows = [p.open_min for p in every if p.open_min > 0]
     least_min, most_min = min(lows, default=1.0) / 1.5, max(lows, default=10.0) * 1.4
@@ -89,9 +91,7 @@ def _curve(frame: Frame, points: Points) -> None:
         frame.drawing.add("circle", cx=at[0], cy=at[1], r=2.6, fill=role)
         if number % step == 0 or point.yours:
             short, (right, down, anchor) = point.label.split(",")[0], LABELS[point.strategy]
-            frame.drawing.text(
-                at[0] + right, at[1] + down, short, font_size=10.5, fill=role, text_anchor=anchor, class_="tick"
-            )
+            frame.drawing.text(at[0] + right, at[1] + down, short, font_size=10.5, fill=role, text_anchor=anchor)
     for point in points:
         if point.yours and point.open_min > 0:
             at = frame.x.at(point.open_min), frame.y.at(up(point.birds))
@@ -102,7 +102,7 @@ def _legend(drawing: Drawing, words: str) -> None:
     low = HEIGHT - 66
     named = (("light", "light alone"), ("clock", "clock alone"), ("both", "clock and light"))
     for number, (strategy, text) in enumerate(named):
-        x = 20 + 150 * number
+        x = 20 + 135 * number
         role = ROLES[strategy]
         look: dict[str, Attribute] = {"stroke": role, "stroke_width": 2.2, "stroke_dasharray": DASHES.get(role)}
         drawing.line(x, low - 4.5, x + 30, low - 4.5, **look)

@@ -26,10 +26,10 @@ NAMES = {
     "right to left": "חווה \u202egnp.exe مزرعة\u2067",
     "control": "a\x00b\x07c\x1b[31md\u0085e\u2028f\ufffeg",
     "line ends": "a\r\nEND:VCALENDAR\r\nBEGIN:VEVENT\nb\tc */\n#error x",
-    "formula": "=HYPERLINK(\"http://x.example\",\"y\")",
+    "formula": '=HYPERLINK("http://x.example","y")',
     "trigraph": "??/\n*/ #include <x> // \\",
     "long": "Z" * 10_000,
-    "long words": "🐔 <b>&\" " * 1_200,
+    "long words": '🐔 <b>&" ' * 1_200,
 }
 
 
@@ -129,9 +129,7 @@ def test_header_comment_and_table_csv_hold(hostile: str) -> None:
     header = c_header.text(work.plan, work.stamp)
     # Outside comments a header must be the plain one's, whatever the name.
     plain = pipeline.built(configuration_of("Plain"), 2027)
-    assert _code(header, file_stem(work.plan)) == _code(
-        c_header.text(plain.plan, plain.stamp), file_stem(plain.plan)
-    )
+    assert _code(header, file_stem(work.plan)) == _code(c_header.text(plain.plan, plain.stamp), file_stem(plain.plan))
     rows = list(csv.reader(io.StringIO(csv_table.text(work.plan, work.stamp), newline="")))
     assert {len(row) for row in rows} == {14} and len(rows) == 366
 
