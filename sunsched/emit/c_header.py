@@ -49,9 +49,13 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
     return "\n\n".join(part.strip("\n") for part in parts) + "\n"
 
 
-def about(plan: YearPlan, stamp: Stamp) -> Iterator[str]:
-    """The heading of a generated header: origin, site, clock, span, units, rules, cautions."""
-    first, last = date_of(plan.first_day), date_of(plan.first_day + plan.n_days - 1)
+def about(plan: YearPlan, stamp: Stamp, last: YearPlan | None = None) -> Iterator[str]:
+    """The heading of a generated header: origin, site, clock, span, units, rules, cautions.
+
+    last   the plan of the last year, where the header covers several
+    """
+    final = last or plan
+    first_date, last_date = date_of(plan.first_day), date_of(final.first_day + final.n_days - 1)
     site = plan.site
     north, east = "N" if site.latitude_deg >= 0 else "S", "E" if site.longitude_deg >= 0 else "W"
     yield ""
@@ -59,7 +63,7 @@ def about(plan: YearPlan, stamp: Stamp) -> Iterator[str]:
     yield f"Site      {site.name}"
     yield f"Place     {abs(site.latitude_deg):.4f} {north} {abs(site.longitude_deg):.4f} {east}"
     yield f"Clock     {clock_words(plan)}"
-    yield f"Covers    {first} .. {last}"
+    yield f"Covers    {first_date} .. {last_date}"
     yield f"Format    revision {REVISION}; tzdata {stamp.tzdata}"
     yield f"Plan      sha256 {stamp.plan_sha256}"
     yield ""
@@ -164,7 +168,7 @@ def _facts(plan: YearPlan) -> str:
     ]
     return "\n".join(
         [
-            "/* first row of a run of days, and their facts: DOOR_DARK_EXPECTED and so on */",
+            "/* first row of a run of days, and their facts: DOOR_FACT_DARK_EXPECTED and so on */",
             f"#define DOOR_FACT_RUNS {len(all_runs)}",
             "static const uint16_t door_fact_runs[][2] DOOR_FLASH = {",
             *lines,

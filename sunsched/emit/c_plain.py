@@ -16,10 +16,10 @@ DEFINITIONS = """
 #define DOOR_NONE INT16_MIN              /* the door stays down that day */
 #define DOOR_ERR_DATE (INT16_MIN + 1)    /* no such date in this table */
 
-#define DOOR_DARK_EXPECTED 1u            /* the night after this day gets dark at the light cell */
-#define DOOR_LIGHT_EXPECTED 2u           /* this day gets light at the light cell */
-#define DOOR_OPEN_BY_TWILIGHT 4u         /* the Sun decided the opening: light and clock may be compared */
-#define DOOR_CLOSE_BY_TWILIGHT 8u        /* the Sun decided the closing */"""
+#define DOOR_FACT_DARK_EXPECTED 1u            /* the night after this day gets dark at the light cell */
+#define DOOR_FACT_LIGHT_EXPECTED 2u           /* this day gets light at the light cell */
+#define DOOR_FACT_OPEN_BY_TWILIGHT 4u         /* the Sun decided the opening: light and clock may be compared */
+#define DOOR_FACT_CLOSE_BY_TWILIGHT 8u        /* the Sun decided the closing */"""
 
 FUNCTIONS = """
 /* Days of a month 1..12 of the table's year. */
@@ -60,7 +60,7 @@ static inline int16_t door_close_min(uint8_t month, uint8_t day)
     return door_minute(1u, month, day);
 }
 
-/* The facts of a day, DOOR_DARK_EXPECTED and so on, added up; 0 if there is no such date. */
+/* The facts of a day, DOOR_FACT_DARK_EXPECTED and so on, added up; 0 if there is no such date. */
 static inline uint8_t door_facts(uint8_t month, uint8_t day)
 {
     const uint16_t row = door_row(month, day);

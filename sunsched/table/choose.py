@@ -255,8 +255,19 @@ def _others(order: _Order, rules: Rules, room_bytes: int | None, told: Told | No
 
 def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> str:
     what = f"layout {layout.word}" if layout else "a table of many years"
+    if len(order.plans) > 1 and not _alike_shut(order):
+        return (
+            "the days kept shut are not the same dates in every year, so one table of many years cannot hold them; "
+            "give kept_in dates without a year, or a table for each year"
+        )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
     return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, told)}"
+
+
+def _alike_shut(order: _Order) -> bool:
+    return "days kept shut" in riding.groups(order.plans, Rules()) or not any(
+        (target == NO_MINUTE).any() for target in order.targets
+    )
 
 
 def _too_long(

@@ -106,12 +106,10 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     # A plan's solar midnight is without summer time; a chip that keeps civil time adds it.
     middle = np.mean([plan.midnight_min[:least_days] for plan in plans], axis=0)
     constant = int(np.rint(np.mean(middle * 4 - late_quarters(rows))))
+    masks = bytes(_never_on(plans, bit) for bit in (OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT))
     bits = np.full(max(plan.n_days for plan in plans), 15, np.uint8)
     for plan in plans:
-        bits[: plan.n_days] &= fact_bits(plan)
-    masks = bytes(_never_on(plans, bit) for bit in (OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT))
-    if any(masks):
-        bits = _filled(plans[0].first_day, bits, masks)
+        bits[: plan.n_days] &= _filled(plan.first_day, fact_bits(plan), masks)
     data = bytearray(constant.to_bytes(2, "little", signed=True))
     data.append(int(bits[0]) | (16 if any(masks) else 0))
     data += masks if any(masks) else b""

@@ -31,13 +31,18 @@
 #if defined(SUNSCHED_IMAGE_IN_EEPROM)
 #include <avr/eeprom.h>
 #define SUNSCHED_READ(address) eeprom_read_byte(address)
+#define SUNSCHED_IMAGE_MEMORY EEMEM
 #elif defined(__AVR__) && !defined(SUNSCHED_IMAGE_IN_RAM)
 #include <avr/pgmspace.h>
 #define SUNSCHED_READ(address) pgm_read_byte(address)
 #define SUNSCHED_READ_WORD(address) pgm_read_word(address)
+#define SUNSCHED_IMAGE_MEMORY PROGMEM
 #else
 #define SUNSCHED_READ(address) (*(address))
 #endif
+#endif
+#ifndef SUNSCHED_IMAGE_MEMORY
+#define SUNSCHED_IMAGE_MEMORY
 #endif
 
 #if !defined(SUNSCHED_WITH_PLAIN) && !defined(SUNSCHED_WITH_BLOCKS) && !defined(SUNSCHED_WITH_SLOPES) \

@@ -57,6 +57,16 @@ def to_bytes(length_days: int, step_power: int, curves: tuple[Curve, Curve], gra
     return bytes(data)
 
 
+def segment_days(data: bytes) -> int:
+    """Days of a segment."""
+    return (data[0] & 31) + 1
+
+
+def step(data: bytes) -> int:
+    """The step of curvature, in units of the grain."""
+    return 1 << (data[0] >> 5)
+
+
 def quarters_ahead(year: int) -> int:
     """Quarters of a day that the Sun is ahead of the calendar since the leap year before."""
     return -year & 3
@@ -74,8 +84,8 @@ def unpack_year(data: bytes, n_days: int, year: int) -> Minutes:
 
 def _side(data: bytes, side: int, n_days: int, grain: Grain, quarters: int) -> list[int]:
     """Bit for bit what sunsched_curve in sunsched_curves.h does, for all days at once."""
-    length = ((data[0] & 31) + 1) * grain.steps
-    step = 1 << (data[0] >> 5)
+    length = segment_days(data) * grain.steps
+    unit = step(data)
     at = 6 if side else 1
     slope = int.from_bytes(data[at : at + 2], "little", signed=True)
     curvature = int.from_bytes(data[at + 2 : at + 3], "little", signed=True)
@@ -88,7 +98,7 @@ def _side(data: bytes, side: int, n_days: int, grain: Grain, quarters: int) -> l
             # Past the last segment only in the final round, whose outcome is not used.
             byte = data[HEAD_BYTES + time // length] if HEAD_BYTES + time // length < len(data) else 0
             change = (byte >> 4 if side else byte & 15) - 8
-            curvature = (curvature + change * step + 128) % 256 - 128
+            curvature = (curvature + change * unit + 128) % 256 - 128
         value = (value + slope + (1 << 23)) % (1 << 24) - (1 << 23)
         slope = (slope + curvature + (1 << 15)) % (1 << 16) - (1 << 15)
     return minutes

@@ -1,0 +1,141 @@
+"""The compact C header: a table image as bytes, read by sunsched_table.h beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from importlib import resources
+
+from sunsched.emit.c_header import about, guard_name, guard_open
+from sunsched.emit.c_text import byte_rows, comment_block
+from sunsched.emit.stamp import Stamp, file_stem
+from sunsched.plan.year import YearPlan
+from sunsched.table.choose import Table
+from sunsched.table.codecs.curves import segment_days, step
+from sunsched.table.image import HEAD_BYTES
+from sunsched.table.layout import Layout
+from sunsched.table.revision import REVISION
+
+_ALWAYS = ("sunsched_table.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
+_OF_LAYOUT = {
+    Layout.PLAIN: (),
+    Layout.BLOCKS: ("sunsched_blocks.h",),
+    Layout.SLOPES: ("sunsched_slopes.h",),
+    Layout.CURVES: ("sunsched_curves.h",),
+    Layout.YEARS: ("sunsched_curves.h",),
+}
+
+
+def reader_names(layout: Layout) -> tuple[str, ...]:
+    """The files of the C reader that a header of this layout includes."""
+    return (*_ALWAYS, *_OF_LAYOUT[layout])
+
+
+def reader_text(name: str) -> str:
+    """One file of the C reader, as shipped with the package."""
+    return resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
+
+
+def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
+    """A table as a C header: its image, and functions from a date to the minutes.
+
+    plans   of the table's years; the first gives site and clock
+    C99 and C++11. Needs the files of `reader_names` beside it; only the decoder it needs is compiled in.
+    """
+    stem = file_stem(plans[0])
+    many = len(plans) > 1
+    parts = (
+        comment_block(f"{stem}.h - when the door opens and closes, packed", _about(plans, table, stamp)),
+        guard_open(stem, REVISION),
+        _definitions(table),
+        _image(table),
+        _functions(many),
+        f"#endif /* {guard_name(stem)} */",
+    )
+    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
+
+
+def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[str]:
+    image = table.image
+    yield from about(plans[0], stamp, last=plans[-1])
+    yield ""
+    yield f"Layout    {image.layout.word}: {table.data_bytes} bytes of minutes, {table.rule_bytes} of rules,"
+    yield f"          {len(table.raw)} in all; decoder {table.decoder_bytes} bytes on an ATmega328P (avr-gcc 5.4 -Os)"
+    if table.worst_error_min:
+        yield f"Error     at most {table.worst_error_min} min, on {table.days_inexact} days"
+    else:
+        yield "Error     none: every minute read back equals the plan"
+    yield f"Rules     applied by the decoder: {', '.join(table.riding) or 'none'}; all others are in the minutes"
+    yield f"Reader    {' '.join(reader_names(image.layout))}, which lie beside this file"
+
+
+def _definitions(table: Table) -> str:
+    layout, data = table.image.layout, table.image.data
+    lines = [f"#define SUNSCHED_WITH_{layout.name}"]
+    if layout in (Layout.CURVES, Layout.YEARS):
+        lines += [
+            f"#define SUNSCHED_CURVES_DAYS(data) ((uint8_t){segment_days(data)}u)",
+            f"#define SUNSCHED_CURVES_STEP(data) ((uint8_t){step(data)}u)",
+        ]
+    return "\n".join([*lines, '#include "sunsched_table.h"'])
+
+
+def _image(table: Table) -> str:
+    image = table.image
+    blocks: dict[str, int] = {
+        "head": HEAD_BYTES,
+        "settings": len(image.settings),
+        "facts": len(image.facts),
+        "rules": table.rule_bytes,
+        "minutes": table.data_bytes,
+        "checksum": 2,
+    }
+    at, rows = 0, []
+    for name, size in blocks.items():
+        if size:
+            comma = "," if at + size < len(table.raw) else ""
+            rows.append(f"    /* {name} */\n{byte_rows(table.raw[at : at + size])}{comma}")
+        at += size
+    return "\n".join(
+        [
+            f"#define DOOR_IMAGE_BYTES {len(table.raw)}",
+            "static const uint8_t door_image[] SUNSCHED_IMAGE_MEMORY = {",
+            *rows,
+            "};",
+            "typedef char door_image_length_is_right[sizeof(door_image) == DOOR_IMAGE_BYTES ? 1 : -1];",
+        ]
+    )
+
+
+def _functions(many: bool) -> str:
+    takes = "uint16_t year, uint8_t month, uint8_t day" if many else "uint8_t month, uint8_t day"
+    year = "year" if many else "sunsched_first_year(door_image)"
+    return f"""
+/* SUNSCHED_GOOD, or what is wrong with the image; reads every byte of it. */
+static inline uint8_t door_check(void)
+{{
+    return sunsched_check(door_image, DOOR_IMAGE_BYTES);
+}}
+
+/* Minute at which the door opens [chip minutes]; SUNSCHED_NONE on a day when it stays down, SUNSCHED_ERR_DATE. */
+static inline int16_t door_open_min({takes})
+{{
+    return sunsched_minute(door_image, 0u, {year}, month, day);
+}}
+
+/* Minute at which the door should be down [chip minutes]; it may pass 1439. */
+static inline int16_t door_close_min({takes})
+{{
+    return sunsched_minute(door_image, 1u, {year}, month, day);
+}}
+
+/* The facts of a day, SUNSCHED_DARK_EXPECTED and so on, added up. */
+static inline uint8_t door_facts({takes})
+{{
+    return sunsched_facts(door_image, {year}, month, day);
+}}
+
+/* Solar midnight after the noon of a day [chip minutes without summer time], within a minute. */
+static inline int16_t door_midnight_min({takes})
+{{
+    return sunsched_midnight_min(door_image, {year}, month, day);
+}}"""

@@ -1,0 +1,39 @@
+"""A table image for a programmer: Intel HEX at address 0, and the same as raw bytes."""
+
+from __future__ import annotations
+
+import io
+
+from sunsched.base.errors import DamagedError
+
+RECORD_BYTES = 16
+
+
+def text(raw: bytes) -> str:
+    """Intel HEX of an image, records of 16 bytes from address 0, for the chip's EEPROM."""
+    from intelhex import IntelHex
+
+    image = IntelHex()
+    image.frombytes(raw)
+    out = io.StringIO()
+    image.write_hex_file(out, write_start_addr=False, byte_count=RECORD_BYTES)
+    return out.getvalue().replace("\r\n", "\n")
+
+
+def raw_of(text: str) -> bytes:
+    """The bytes of Intel HEX from its first address on; gaps are filled with 0xFF, as erased memory is.
+
+    Raises DamagedError if it is not Intel HEX, a record's checksum is wrong, or it spans more than 64 KiB.
+    """
+    from intelhex import HexReaderError, IntelHex
+
+    image = IntelHex()
+    try:
+        image.loadhex(io.StringIO(text))
+    except (HexReaderError, ValueError) as error:
+        raise DamagedError(f"not whole Intel HEX: {error}") from None
+    if image.minaddr() is None:
+        raise DamagedError("Intel HEX without a byte of data")
+    if image.maxaddr() - image.minaddr() >= 1 << 16:
+        raise DamagedError("Intel HEX that spans more than 64 KiB, which is no table image")
+    return bytes(image.tobinarray(start=image.minaddr(), end=image.maxaddr()))
