@@ -189,6 +189,7 @@ def _by_light_alone(d: DoorState, s: DoorSettings, sight: Sight) -> None:
     dusk = d.age_bright <= s.age_units and (natural or d.dark_s >= s.alone_abrupt_s)
     dawn = d.bright_s >= s.alone_bright_s and not sight.rail
     lamp = _steady_light(d, s, sight)
+    d.latch = LATCH_NONE  # without a time there is no cycle to decide for
     if s.no_witness != WANT_STAY and (sight.rail or d.cell_bad):
         _decide(d, s.no_witness, WHY_NO_WITNESS)
     elif d.plan == WANT_STAY:

@@ -124,6 +124,7 @@ static void by_light_alone(door_t *d, const door_settings_t *s, sight_t sight)
     uint8_t lamp = (uint8_t)(d->flat && ((sight.counts < s->dusk_counts && d->flat_min >= 2u * s->flat_min)
                                          || estimate_night));
     uint8_t dawn = (uint8_t)(d->bright_s >= s->alone_bright_s && !sight.rail);
+    d->latch = LATCH_NONE;              /* without a time there is no cycle to decide for */
     if (s->no_witness != DOOR_WANT_STAY && (sight.rail || d->cell_bad)) {
         decide(d, s->no_witness, DOOR_WHY_NO_WITNESS, LATCH_NONE);
     } else if (d->plan == DOOR_WANT_STAY) {

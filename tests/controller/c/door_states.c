@@ -1,10 +1,12 @@
 /* door_states.c - every state the core can reach with shortened constants, and what must hold in each step.
  *
- * Built with DOOR_DAY_MIN 48, DOOR_MINUTE_S 1: a day of 48 steps. Three parts, each closed under all its inputs:
- *   the whole core with a sound machine: light at three levels, a clock that follows, is gone, or is set and
- *   jumps by six steps, resets at any moment;
- *   the motor alone: any wish, any switches, a hand at any moment;
- *   the learning alone: any deviation every night.
+ * Built with DOOR_DAY_MIN 48, DOOR_MINUTE_S 1: a day of 48 steps. The core is explored in the parts into which its
+ * data flow falls, each closed under everything that the others, or the world, may tell it:
+ *   plan      light at three levels; a clock that follows, is gone, jumps, or is set; a night that proves the clock;
+ *             a reset at any moment
+ *   orders    any plan and reason, hand, keep-shut, battery
+ *   motor     any wish, any switches, a hand at any moment
+ *   learning  any deviation every night
  * A counter is stored no further than the largest value any rule tells apart: that changes no decision. */
 #include "door_inner.h"
 #include "door_light.c"
@@ -12,6 +14,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#ifndef PLAN_BITS
+#define PLAN_BITS 28
+#endif
 static door_settings_t S;
 static const char *broken_rule = NULL;
 static void must(int holds, const char *rule) { if (!holds && !broken_rule) { broken_rule = rule; } }
@@ -87,6 +92,7 @@ static void explore(void *first, size_t size, unsigned bits, expand_t expand, co
         next.n = 0;
         for (i = 0; i < now.n; i++) { expand(now.data + i * size, &next); }
         depth++;
+        if (getenv("DOOR_STATES_TELL")) { fprintf(stderr, "%u: %zu of %llu\n", depth, now.n, (unsigned long long)seen_n); }
     }
     printf("%s: states %llu, transitions %llu, steps to the farthest %u\n", name, (unsigned long long)seen_n,
            (unsigned long long)transitions, depth);
@@ -102,14 +108,14 @@ static void shorten(void)
     s.dark_counts = 10; s.bright_counts = 20; s.night_counts = 5; s.hold_counts = 30; s.dusk_counts = 40;
     s.lamp_counts = 100; s.rail_counts = 32767;
     s.evening_from_min = -2; s.evening_until_min = 2; s.morning_from_min = -2; s.morning_until_min = 2;
-    s.flat_counts = 0; s.flat_high_counts = 0; s.flat_min = 6; s.flat_high_min = 20;
-    s.confirm_s = 3; s.fall_s = 2; s.fast_s = 1; s.stale_s = 6; s.sure_s = 3; s.dusk_s = 2;
-    s.age_units = 2; s.early_s = 4; s.hold_dim_min = 3; s.hold_day_min = 3; s.morning_hold_min = 3;
+    s.flat_counts = 0; s.flat_high_counts = 0; s.flat_min = 3; s.flat_high_min = 4;
+    s.confirm_s = 3; s.fall_s = 2; s.fast_s = 1; s.stale_s = 5; s.sure_s = 3; s.dusk_s = 2;
+    s.age_units = 1; s.early_s = 4; s.hold_dim_min = 2; s.hold_day_min = 2; s.morning_hold_min = 2;
     s.night_least_min = 30000; s.night_most_min = 30000;       /* the learning is explored by itself */
     s.shift_one_min = 6; s.shift_two_min = 3; s.shift_three_min = 4; s.shift_spread_min = 2;
-    s.step_min = 2; s.question_min = 4; s.question_s = 2; s.own_trust_min = 8; s.settle_s = 5;
-    s.alone_dark_s = 3; s.alone_abrupt_s = 5; s.alone_bright_s = 4; s.alone_open_min = 3; s.alone_shut_min = 4;
-    s.longest_shut_min = 12; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
+    s.step_min = 2; s.question_min = 4; s.question_s = 2; s.own_trust_min = 4; s.settle_s = 3;
+    s.alone_dark_s = 3; s.alone_abrupt_s = 4; s.alone_bright_s = 4; s.alone_open_min = 3; s.alone_shut_min = 4;
+    s.longest_shut_min = 6; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
     s.start_rest_s = 2; s.dead_s = 1; s.retry_s = 3; s.late_retry_s = 4;
     s.down_budget_s = 4; s.down_nominal_s = 3; s.up_least_s = 2; s.up_cutoff_s = 4; s.leave_s = 1;
     s.tries = 2; s.late_tries = 1; s.lower_percent = 50; s.up_duty = 255; s.down_duty = 128;
@@ -139,9 +145,7 @@ static void watch_drive(watch_t *w, uint8_t drive)
     if (w->run_s == 0u && w->rest_s >= S.dead_s) { w->drive = DOOR_HALT; }
 }
 
-/* ---- part one: the whole core with a sound machine ---- */
-typedef struct { door_t d; watch_t watch; uint8_t cord; } whole_t;
-
+/* ---- the plan: time, light and the rules of evening and morning ---- */
 static uint8_t one_day(uint16_t day, door_row_t *row)
 {
     (void)day;
@@ -154,34 +158,26 @@ static uint8_t one_day(uint16_t day, door_row_t *row)
 
 static void shorten_state(door_t *d)
 {
-    uint16_t back = (uint16_t)(d->cycle_day - 1u);
-    d->own_day = (uint16_t)(d->own_day - back);                 /* all days of the table are alike */
+    d->own_day = (uint16_t)(d->own_day - d->cycle_day + 1u);    /* all days of the table are alike */
     d->cycle_day = 1;
-    if (!d->known && !d->estimated) { d->own_day = 1; d->own_min = 0; }
-    if (!d->cycle_known) { d->t_min = 0; d->own_day = 1; }
+    if (!d->cycle_known) { d->t_min = 0; d->own_day = 1; d->own_min = (uint16_t)(d->own_min % DOOR_AGE_S); }
     d->last_clock_min = 65535u;
-    d->checked_day = 0; d->checked_ok = 0; d->clock_ok = 0;
+    d->checked_day = 0; d->checked_ok = 0; d->clock_ok = 0; d->new_minute = 0;
     d->clock_ahead_min = 0;
-    d->since_bright_s = (uint16_t)(d->since_bright_s > S.fast_s ? S.fast_s + 1u : d->since_bright_s);
+    at_most(&d->since_bright_s, S.fast_s);
     at_most(&d->since_dark_s, (uint16_t)(S.fast_s + 1u));
-    at_most(&d->dark_s, 8u);                                    /* stale 6, mid-day 8 */
-    at_most(&d->bright_s, 4u);
+    at_most(&d->dark_s, (uint16_t)(4u * S.dusk_s));
+    at_most(&d->bright_s, S.alone_bright_s);
     at_most(&d->night_s, S.early_s);
     at_most(&d->fall_s, S.fall_s);
     at_most(&d->flat_min, S.flat_high_min);
     at_most(&d->boot_s, S.settle_s);
     at_most(&d->since_min, S.longest_shut_min);
-    d->hold_dim_min = (uint16_t)(d->hold_dim_min > 10u ? 10u : d->hold_dim_min);
-    if (d->age_dark > 3u) { d->age_dark = 3u; }
-    if (d->age_bright > 3u) { d->age_bright = 3u; }
+    if (d->age_dark > S.age_units) { d->age_dark = (uint8_t)(S.age_units + 1u); }
+    if (d->age_bright > S.age_units) { d->age_bright = (uint8_t)(S.age_units + 1u); }
     if (d->odd_days > 2u) { d->odd_days = 2u; }
     d->night_min = 0; d->in_night = 0; d->night_natural = 0; d->rise_natural = 0;
-    d->run_s = (uint16_t)(d->phase == PHASE_IDLE ? 0u : d->run_s);
-    if (d->phase == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; d->top_first = 0; d->bottom_first = 0; }
-    at_most(&d->top_open_s, 2u);
-    at_most(&d->bottom_open_s, 2u);
     if (d->dark_s == 0u) { d->fall = FALL_NONE; }
-    if (d->dark_s > 0u) { d->bright_s = 0; }
 }
 
 static void what_must_hold(const door_t *was, const door_t *d, uint8_t jumped)
@@ -191,7 +187,6 @@ static void what_must_hold(const door_t *was, const door_t *d, uint8_t jumped)
     int16_t morning_from = (int16_t)(d->open_t_min + S.morning_from_min);
     int16_t morning_until = (int16_t)(d->open_t_min + S.morning_until_min);
     uint8_t by_table = (uint8_t)(d->cycle_known && d->known && d->boot_s >= S.confirm_s);
-    must(d->paid_s <= S.down_budget_s, "the lowering budget holds");
     must(d->boot_s >= S.confirm_s || d->plan == DOOR_WANT_STAY || !d->known, "nothing is wanted before the confirmation");
     if (!by_table || !was->known || jumped || was->boot_s < S.confirm_s) { return; }
     must(d->t_min >= 0 && d->t_min < DOOR_DAY_MIN, "the cycle's minute is within a day");
@@ -213,47 +208,91 @@ static void what_must_hold(const door_t *was, const door_t *d, uint8_t jumped)
     }
 }
 
-static void expand_whole(const void *state, list_t *next)
+static void expand_plan(const void *state, list_t *next)
 {
     static const int16_t light[3] = { 2, 15, 60 };
-    const whole_t *from = state;
+    const door_t *from = state;
+    door_t to;
     unsigned i, clock;
     for (clock = 0; clock < 4u; clock++) {
         for (i = 0; i < 3u; i++) {
-            whole_t to = *from;
             door_inputs_t in = { 0 };
-            door_outputs_t out;
-            uint16_t day = from->d.own_day, minute = from->d.own_min;
-            door_move_time(&day, &minute, (int16_t)(clock == 2u || clock == 3u ? 7 : 1));
             in.clock_valid = (uint8_t)(clock != 1u);
             in.clock_set = (uint8_t)(clock == 2u);
-            in.clock_day = day;
-            in.clock_min = minute;
+            in.clock_day = from->own_day;
+            in.clock_min = from->own_min;
+            door_move_time(&in.clock_day, &in.clock_min, (int16_t)(clock >= 2u ? 7 : 1));
             in.light_counts = light[i];
-            in.top = (uint8_t)(from->cord == 0u);
-            in.bottom = (uint8_t)(from->cord >= 3u);
-            door_step(&to.d, &S, one_day, &in, &out);
-            watch_drive(&to.watch, out.drive);
-            if (out.drive == DOOR_UP) { to.cord = (uint8_t)(to.cord > 2u ? to.cord - 2u : 0u); }
-            if (out.drive == DOOR_DOWN) { to.cord++; }
-            must(to.cord <= 4u, "the cord is never paid out past the budget");
-            what_must_hold(&from->d, &to.d, (uint8_t)(clock == 2u || !from->d.known));
-            shorten_state(&to.d);
+            to = *from;
+            door_time_step(&to, &S, one_day, &in);
+            door_find_cycle(&to, one_day);
+            door_light_step(&to, &S, in.light_counts);
+            door_learn(&to, &S, &in);
+            door_find_cycle(&to, one_day);
+            door_plan(&to, &S, in.light_counts);
+            door_cell_verdict(&to, &S);
+            what_must_hold(from, &to, (uint8_t)(clock == 2u || !from->known));
+            shorten_state(&to);
             visit(next, &to, sizeof to);
         }
     }
+    if (from->known && !from->proven) {         /* the night has proven the clock */
+        to = *from;
+        to.proven = 1;
+        visit(next, &to, sizeof to);
+    }
     {
-        whole_t to = *from;
         door_kept_t kept;
-        door_keep(&from->d, &kept);
-        door_boot(&to.d, &S, &kept);
-        to.watch.drive = DOOR_HALT; to.watch.run_s = 0; to.watch.rest_s = 0;
-        shorten_state(&to.d);
+        door_keep(from, &kept);
+        memset(&to, 0, sizeof to);
+        door_boot(&to, &S, &kept);
+        to.wait_s = 0; to.paid_s = 0; to.cycle_day = from->cycle_day;
+        shorten_state(&to);
         visit(next, &to, sizeof to);
     }
 }
 
-/* ---- part two: the motor alone, with switches that lie ---- */
+/* ---- the keeper's orders ---- */
+static void expand_orders(const void *state, list_t *next)
+{
+    static const uint8_t reasons[2] = { DOOR_WHY_DUSK, DOOR_WHY_DAY };
+    const door_t *from = state;
+    unsigned plan, hand, shut, battery, minute, changed, t;
+    for (plan = 0; plan < 3u; plan++) for (hand = 0; hand < 3u; hand++) for (shut = 0; shut < 2u; shut++)
+    for (battery = 0; battery < 3u; battery++) for (minute = 0; minute < 2u; minute++)
+    for (changed = 0; changed < 2u; changed++) for (t = 0; t < 2u; t++) {
+        door_t to = *from;
+        door_inputs_t in = { 0 };
+        uint8_t reason, want;
+        in.hand = (uint8_t)hand; in.keep_shut = (uint8_t)shut; in.battery = (uint8_t)battery;
+        to.plan = (uint8_t)plan;
+        to.reason = reasons[plan != DOOR_WANT_DOWN];
+        to.new_minute = (uint8_t)minute;
+        to.cycle_known = 1; to.close_t_min = 10; to.t_min = (int16_t)(t ? 12 : 13); to.since_min = 2;
+        want = door_orders(&to, &S, &in, (uint8_t)changed, &reason);
+        if (hand != DOOR_HALT && hand != from->last_hand) {
+            must(want == (hand == DOOR_UP ? DOOR_WANT_UP : DOOR_WANT_DOWN), "a hand wins at once");
+        }
+        if (shut && from->wish == DOOR_WANT_DOWN && want == DOOR_WANT_UP) {
+            must(reason == DOOR_WHY_HAND, "with keep-shut only a hand raises");
+        }
+        if (plan == DOOR_WANT_DOWN && want == DOOR_WANT_UP) {
+            must(reason == DOOR_WHY_HAND || reason == DOOR_WHY_SECOND_CHANCE, "only hand or second chance against a closing");
+            must(reason != DOOR_WHY_SECOND_CHANCE || to.reopen_left_s < S.reopen_s, "the second chance is timed");
+        }
+        if (plan == DOOR_WANT_UP && want == DOOR_WANT_DOWN) {
+            must(shut || battery == DOOR_BATTERY_SPENT || reason == DOOR_WHY_HAND, "an opening is only held by an order");
+        }
+        at_most(&to.hand_min, S.hand_min);
+        at_most(&to.spent_min, S.spent_min);
+        if (to.hand == DOOR_HALT) { to.hand_min = 0; }
+        to.plan = 0; to.reason = 0; to.new_minute = 0; to.t_min = 0;
+        visit(next, &to, sizeof to);
+        if (to.reopened) { to.reopened = 0; visit(next, &to, sizeof to); }      /* the next cycle */
+    }
+}
+
+/* ---- the motor alone, with switches that lie ---- */
 typedef struct { door_t d; watch_t watch; uint8_t lowered; } motor_t;
 
 static void expand_motor(const void *state, list_t *next)
@@ -285,7 +324,7 @@ static void expand_motor(const void *state, list_t *next)
     }
 }
 
-/* ---- part three: the learning alone ---- */
+/* ---- the learning alone ---- */
 typedef struct { int16_t shift_min, last_off_min, older_off_min; uint8_t nights, proven, odd; } lesson_t;
 
 static void expand_lesson(const void *state, list_t *next)
@@ -321,19 +360,24 @@ static void expand_lesson(const void *state, list_t *next)
 
 int main(void)
 {
-    whole_t whole;
+    door_t d;
     motor_t motor;
     lesson_t lesson;
     shorten();
     memset(&lesson, 0, sizeof lesson);
-    explore(&lesson, sizeof lesson, 25, expand_lesson, "learning");
+    explore(&lesson, sizeof lesson, 20, expand_lesson, "learning");
     memset(&motor, 0, sizeof motor);
     door_boot(&motor.d, &S, NULL);
-    explore(&motor, sizeof motor, 24, expand_motor, "motor");
-    memset(&whole, 0, sizeof whole);
-    door_boot(&whole.d, &S, NULL);
-    whole.cord = 1;
-    shorten_state(&whole.d);
-    if (!getenv("DOOR_STATES_SMALL")) { explore(&whole, sizeof whole, 28, expand_whole, "whole core"); }
+    explore(&motor, sizeof motor, 20, expand_motor, "motor");
+    memset(&d, 0, sizeof d);
+    door_boot(&d, &S, NULL);
+    S.reopen_s = 2;
+    explore(&d, sizeof d, 20, expand_orders, "orders");
+    S.reopen_s = 0;
+    memset(&d, 0, sizeof d);
+    door_boot(&d, &S, NULL);
+    d.wait_s = 0; d.paid_s = 0;
+    shorten_state(&d);
+    explore(&d, sizeof d, PLAN_BITS, expand_plan, "plan");
     return broken_rule ? 1 : 0;
 }
