@@ -48,6 +48,7 @@ def compare(
     from sunsched.config import toml_file
     from sunsched.job.climate_file import read_climate
     from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of
+    from sunsched.job.comparison_chart import chart_of, check_ending
     from sunsched.job.comparison_tables import plain
     from sunsched.job.comparison_text import comparison_csv, comparison_text
     from sunsched.job.fault_comparison import fault_comparison_of
@@ -58,6 +59,8 @@ def compare(
     configuration = toml_file.read(config)
     given = None if climate is None else read_climate(climate, configuration.site.latitude_deg)
     shares = FOLLOW_LIGHT if not follow_light else tuple(dict.fromkeys(follow_light))
+    if chart is not None:
+        check_ending(chart.suffix.lower(), configuration)
     late_minute = late_minute_of(late)
     if faults:
         if chart is not None:
@@ -75,7 +78,6 @@ def compare(
     for note in work.notes:
         console.warn(note)
     if chart is not None:
-        from sunsched.job.comparison_chart import chart_of
         from sunsched.job.files import write_all
 
         for path in write_all({chart: chart_of(work, chart.suffix.lower())}, force):

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from sunsched.config.configuration import Configuration
+from sunsched.controller.door_settings import door_settings
 from sunsched.hardware.figures import number
 from sunsched.job.climate_file import MonthlyClimate
 from sunsched.job.comparison import climate_of, stage_of
@@ -17,6 +18,7 @@ from sunsched.plan.planning import year_plan
 from sunsched.study.choices import Choices, own_choices
 from sunsched.study.faults import FaultNights, fault_nights
 from sunsched.study.limits import CAUTION, HENS_ONLY, LIMITS
+from sunsched.study.program_nights import ProgramNights, program_nights
 from sunsched.study.settings import IN_WORDS, STRATEGIES
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES
 from sunsched.study.verdict import TELLING_ERRORS
@@ -42,6 +44,7 @@ class FaultComparison:
     follow_light: tuple[float, ...]
     chosen: Choices
     nights: list[FaultNights]
+    program: list[ProgramNights]
 
 
 def fault_comparison_of(
@@ -60,7 +63,31 @@ def fault_comparison_of(
     chosen = own_choices(c.rules, c.light_cell, plan)
     stage = stage_of(c, plan, weather, chosen, follow_light=follow_light, late_minute=late_minute)
     years = min(n_years, MOST_YEARS)
-    return FaultComparison(c, year, years, seed, follow_light, chosen, fault_nights(stage, years, seed))
+    program = []
+    if c.flock.birds and c.chip.keeps != "civil":  # the twin reads a table of one offset
+        program = list(program_nights(stage, plan, door_settings(c.rules, c.light_cell, c.clock), seed))
+    return FaultComparison(c, year, years, seed, follow_light, chosen, fault_nights(stage, years, seed), program)
+
+
+def program_rows(work: FaultComparison) -> list[dict[str, Any]]:
+    """A clock set wrong and insisted on, by the door's own program: birds out and minutes open on its first evening."""
+    rows = []
+    for nights in work.program:
+        n = len(nights.close_min)
+        scale = work.configuration.flock.birds / max(nights.birds_in_min.shape[1], 1)
+        by_follow = []
+        for place, follow in enumerate(work.follow_light):
+            birds, minutes = nights.birds_out(place) * scale, nights.open_min(place)
+            error = float(birds.std(ddof=1) / np.sqrt(n)) if n > 1 else float("nan")
+            by_follow.append(
+                {
+                    "follow_light": follow,
+                    "birds_out_a_night": {"mean": float(birds.mean()), "error": error},
+                    "open_min": float(minutes.mean()),
+                }
+            )
+        rows.append({"clock_fast_min": nights.fast_min, "evenings": n, "by_follow_light": by_follow})
+    return rows
 
 
 def fault_rows(work: FaultComparison) -> list[dict[str, Any]]:
@@ -103,6 +130,7 @@ def plain(work: FaultComparison) -> dict[str, Any]:
         "seed": work.seed,
         "birds": work.configuration.flock.birds,
         "faults": fault_rows(work),
+        "program_with_clock_set_wrong": program_rows(work),
         "limits": [UNCHECKED, HENS_ONLY, *LIMITS, CAUTION],
     }
 
@@ -116,7 +144,7 @@ def fault_text(work: FaultComparison) -> str:
         "share of nights on which the door was never shut, where there are any."
     )
     tables = [_table(work, follow) for follow in range(len(work.follow_light))]
-    return "\n".join([wrapped(text, "") + "\n", *tables, wrapped(UNCHECKED, "") + "\n", limits_text()])
+    return "\n".join([wrapped(text, "") + "\n", *tables, wrapped(UNCHECKED, "") + "\n", _program(work), limits_text()])
 
 
 def _table(work: FaultComparison, follow: int) -> str:
@@ -126,6 +154,25 @@ def _table(work: FaultComparison, follow: int) -> str:
         cells = [_cell(row, follow) for row in rows[first : first + len(STRATEGIES)]]
         table.append((rows[first]["fault"], *cells))
     return f"w = {work.follow_light[follow]:g}\n" + columns(table)
+
+
+def _program(work: FaultComparison) -> str:
+    rows = program_rows(work)
+    if not rows:
+        return ""
+    table = [("clock set", *(f"w = {w:g}" for w in work.follow_light))]
+    for row in rows:
+        cells = []
+        for figures in row["by_follow_light"]:
+            birds = figures["birds_out_a_night"]
+            spread = number(TELLING_ERRORS * birds["error"])
+            cells.append(f"{number(birds['mean'])} +-{spread} / {figures['open_min']:.0f}")
+        table.append((f"{abs(row['clock_fast_min'])} min {'fast' if row['clock_fast_min'] > 0 else 'slow'}", *cells))
+    title = (
+        "A CLOCK SET WRONG AND INSISTED ON, BY THE DOOR'S OWN PROGRAM WITH YOUR WINDOW: ITS FIRST EVENING, "
+        f"{rows[0]['evenings']} EVENINGS OVER THE YEAR"
+    )
+    return wrapped(title, "") + "\n" + columns(table)
 
 
 def _cell(row: dict[str, Any], follow: int) -> str:

@@ -173,6 +173,18 @@ def test_faults_hurt_where_they_must(faults: fault_comparison.FaultComparison) -
     assert never("power cut", "both") == 0
 
 
+def test_the_program_finds_a_clock_that_was_set_wrong(faults: fault_comparison.FaultComparison) -> None:
+    rows = {row["clock_fast_min"]: row for row in fault_comparison.program_rows(faults)}
+    assert sorted(rows) == [-60, -20, 20, 60]
+    birds = {fast: row["by_follow_light"][0]["birds_out_a_night"]["mean"] for fast, row in rows.items()}
+    minutes = {fast: row["by_follow_light"][0]["open_min"] for fast, row in rows.items()}
+    # Simulated before at 52 N, six birds, first night, 32 starts: an hour fast 0.0 birds out / 12 min, an hour slow
+    # 0.0 / 36, twenty slow 0.0 / 23, twenty fast 0.0 / 8. Unchecked, an hour fast shuts out 5.9 of 6.
+    assert birds[60] < 0.6 and birds[20] < 1.0 and birds[-20] < 0.3 and birds[-60] < 0.1
+    assert minutes[-60] == pytest.approx(36, abs=9) and minutes[60] == pytest.approx(12, abs=6)
+    assert all(row["evenings"] == 16 for row in rows.values())
+
+
 def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
     text = " ".join(fault_comparison.fault_text(faults).split())
     assert all(line in text for line in (HENS_ONLY, *LIMITS, fault_comparison.UNCHECKED))
