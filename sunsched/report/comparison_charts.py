@@ -55,7 +55,7 @@ def dull_shift_chart(months: Sequence[MonthShift], ident: str = "dull") -> Drawi
         drawing.rect(frame.x.at(k + 0.32), top, frame.x.at(0.36) - _LEFT, max(foot - top, 1), fill="close")
         look = {"cx": frame.x.at(k + 0.5), "cy": frame.y.at(month.mean_min), "r": 4.5}
         drawing.add("circle", fill="halo", stroke="ink", stroke_width=1.6, **look)
-    foot_words = "bar: from the dullest to the brightest tenth of the evenings; dot: the mean; negative: earlier"
+    foot_words = "bar: dullest to brightest tenth of the evenings; dot: mean; negative: earlier"
     drawing.text(14, _HEIGHT - 8, foot_words, font_size=12, fill="quiet", class_="small")
     return drawing
 

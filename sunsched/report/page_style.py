@@ -15,7 +15,8 @@ overflow-wrap:anywhere}
 h1{font-size:1.6rem;line-height:1.25;margin:.5rem 0}
 h2{font-size:1.25rem;margin:2.2rem 0 .6rem;padding-top:.5rem;border-top:2px solid var(--ink)}
 h3{font-size:1.05rem;margin:1.2rem 0 .3rem}
-p,ul,dl,table,figure{margin:.5rem 0;max-width:46rem}
+p,ul,dl,table{margin:.5rem 0}
+p,main ul{max-width:46rem}
 a{color:var(--close)}
 nav ul{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;padding:0;list-style:none}
 nav a{display:inline-block;padding:.2rem 0}
@@ -27,7 +28,7 @@ nav a{display:inline-block;padding:.2rem 0}
 .warning p{margin:.2rem 0}
 .warning b{color:var(--alarm)}
 .charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,22rem),1fr));gap:1rem 2rem}
-figure{margin:.5rem 0}
+figure{margin:.5rem 0;max-width:46rem}
 figure svg{display:block;width:100%;height:auto}
 figcaption{color:var(--quiet);font-size:.92rem}
 .map{max-width:44rem}
@@ -40,6 +41,7 @@ figcaption{color:var(--quiet);font-size:.92rem}
 .reader label{font-weight:600}
 .reader input{display:block;width:100%;margin:.4rem 0;min-height:1.6rem;accent-color:var(--close)}
 .reader output{display:block;min-height:3em;font-variant-numeric:tabular-nums}
+main .legend{max-width:none}
 .legend{display:flex;flex-wrap:wrap;gap:.2rem 1.6rem;padding:0;list-style:none}
 .scrolled{overflow-x:auto}
 :focus-visible{outline:3px solid var(--close);outline-offset:2px}
@@ -66,10 +68,12 @@ tbody th,th:first-child{text-align:left}
 .box{display:inline-block;width:1em;height:1em;border:1.5px solid var(--ink);vertical-align:-.12em}
 footer{margin-top:2.5rem;border-top:1px solid var(--quiet);font-size:.9rem;color:var(--quiet)}
 code{font-family:ui-monospace,"DejaVu Sans Mono",monospace;font-size:.92em}
-@media (max-width:34rem){svg .tick{font-size:20px}svg .small{font-size:17px}svg .head{font-size:25px}}
+@media (max-width:34rem){svg .tick{font-size:15px}svg .small{font-size:14px}
+.map svg .tick{font-size:20px}.map svg .small{font-size:17px}.map svg .head{font-size:25px}}
 @media print{
 @page{margin:14mm 12mm}
-body{max-width:none;padding:0;font-size:10pt;background:#fff}
+body,p,main ul,figure{max-width:none}
+body{padding:0;font-size:10pt;background:#fff}
 nav,.aside .reader{display:none}
 .year{display:block}
 .aside{position:static}
@@ -85,7 +89,7 @@ figure,.warning,tr,.months table,.keep{break-inside:avoid}
 .map{max-width:none}
 .map svg{height:162mm;width:auto;max-width:100%;margin:0 auto}
 .scrolled{overflow:visible}
-svg .tick,svg .small{font-size:13px}svg .head{font-size:19px}
+svg .tick,svg .small,.map svg .tick,.map svg .small{font-size:13px}.map svg .head{font-size:19px}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 """

@@ -15,7 +15,7 @@ from selenium.webdriver.common.keys import Keys
 
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.config import toml_file
-from sunsched.job import handover_job, pipeline, report_job
+from sunsched.job import handover_job, pipeline, report_extras, report_job
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from tests.browser.browser import A4_INCH, DESKTOP, LETTER_INCH, PHONE, Browser, boxes_outside_paper
@@ -69,6 +69,7 @@ def test_the_page_is_quiet_offline_and_accessible(
     assert browser.requests() == [report.path.as_uri()]
     # Nothing reaches beyond the window sideways.
     assert browser.run("return document.documentElement.scrollWidth") == size[0]
+    assert browser.run(_WORDS_OUTSIDE) == []
     assert browser.faults_found_by_axe() == []
 
 
@@ -200,3 +201,42 @@ def test_hostile_names_run_nothing(browser: Browser, pages: Path) -> None:
         assert browser.run("return document.documentElement.scrollWidth") == size[0]
         assert browser.run("return document.querySelectorAll('img').length") == 0
         assert browser.faults_found_by_axe() == []
+
+
+def test_the_page_with_comparison_faults_and_nights_is_whole(browser: Browser, pages: Path, tmp_path: Path) -> None:
+    config = next(path for path in CONFIGS if path.stem == "fig_yard")
+    work = pipeline.built(toml_file.read(str(config)), YEAR, str(config))
+    log = tmp_path / "nights.txt"
+    closing = work.plan.civil_min(work.plan.close_min)
+    days = (20, 120, 220, 320)
+    log.write_text(
+        "".join(f"{date_of(work.plan.first_day + d)} {clock_text(round(float(closing[d])) - 3)}\n" for d in days),
+        encoding="utf-8",
+    )
+    more = (*report_extras.comparison_sections(work, 2), report_extras.nights_of_log(work, log))
+    path = pages / "compared.html"
+    path.write_bytes(report_job.report_of(work, str(config), more))
+    for size in (DESKTOP, PHONE):
+        browser.open(path, size)
+        assert browser.messages() == []
+        assert browser.run("return document.documentElement.scrollWidth") == size[0]
+        assert browser.faults_found_by_axe() == []
+        # No word of a picture reaches beyond the picture's own frame.
+        assert browser.run(_WORDS_OUTSIDE) == []
+    text = browser.pdf(tmp_path / "compared.pdf", A4_INCH)
+    assert boxes_outside_paper(tmp_path / "compared.pdf") == []
+    assert "What these figures cannot say" in " ".join(text.split())
+
+
+_WORDS_OUTSIDE = """
+const found = [];
+for (const svg of document.querySelectorAll('figure svg')) {
+  const frame = svg.getBoundingClientRect();
+  for (const text of svg.querySelectorAll('text')) {
+    const box = text.getBoundingClientRect();
+    if (box.left < frame.left - 1 || box.right > frame.right + 1 || box.top < frame.top - 1 ||
+        box.bottom > frame.bottom + 1) found.push(text.textContent);
+  }
+}
+return found;
+"""

@@ -1,0 +1,16 @@
+#!/bin/sh
+# Makes the pictures of the README again, from the shipped configurations. Needs chromium for the page's picture.
+set -eu
+cd "$(dirname "$0")/.."
+for site in birch_hollow larch_end; do
+    python3 -m sunsched --quiet chart "configs/$site.toml" --year 2027 -o "docs/year_$site.svg"
+done
+scratch=$(mktemp -d)
+trap 'rm -rf "$scratch"' EXIT
+python3 -m sunsched --quiet report configs/larch_end.toml --year 2027 -o "$scratch/report.html"
+python3 -m sunsched --quiet handover configs/larch_end.toml --from 2027-03-25 --to 2027-03-31 -o "$scratch/sheet.html"
+for page in report sheet; do
+    chromium --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking \
+        --disable-component-update --disable-sync --hide-scrollbars --user-data-dir="$scratch/profile" \
+        --window-size=1200,1150 --screenshot="docs/$page.png" "file://$scratch/$page.html" >"$scratch/log" 2>&1
+done
