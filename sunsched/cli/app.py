@@ -34,6 +34,8 @@ COMMANDS = {
     "clock": Entry("clock_command:clock", "Say when the chip's clock has to be set again, and judge a reading."),
     "chart": Entry("chart_command:chart", "Draw the year as a map of date against hour."),
     "report": Entry("report_command:report", "Write the year on one page: map, warnings, every day, cautions."),
+    "renew": Entry("renew_command:renew", "See to the coming days' tables: for cron, every day, for years."),
+    "batch": Entry("batch_command:batch", "Work out the tables of many sites, one row of a CSV file each."),
     "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),
     "compare": Entry("compare_command:compare", "Set light alone, clock alone and both side by side over years."),
     "replay": Entry("replay_command:replay", "Run a recorded light log through light alone, clock alone, and both."),

@@ -25,8 +25,14 @@ def read(path: str | Path) -> Configuration:
     Raises MissingFileError when there is no such file, it is a folder or it may not be read;
     ConfigError with every mistake when it is not TOML or says what cannot be.
     """
-    name = "standard input" if str(path) == STDIN else str(path)
+    name = "standard input" if str(path) == STDIN else str(path) or "''"
     return parsed(_bytes_of(path, name), name)
+
+
+def table_of(path: str | Path) -> dict[str, Any]:
+    """The sections of a TOML file as plain data, for those that change keys before `validated`. Raises as `read`."""
+    name = "standard input" if str(path) == STDIN else str(path) or "''"
+    return _table(_bytes_of(path, name), name)
 
 
 def parsed(data: bytes, name: str) -> Configuration:
@@ -57,6 +63,8 @@ def _contradictions(table: dict[str, Any], name: str, found: list[Problem]) -> l
 
 def _bytes_of(path: str | Path, name: str) -> bytes:
     if str(path) == STDIN:
+        if sys.stdin is None:
+            raise MissingFileError(f"{name} is closed; wanted a configuration on it")
         return sys.stdin.buffer.read(LARGEST_BYTES + 1)
     try:
         with Path(path).open("rb") as file:
@@ -84,5 +92,9 @@ def _table(data: bytes, name: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         message, _, place = str(error).rstrip(")").rpartition(" (at ")
         raise ConfigError(Problem(name, place or "the text", f"not TOML: {message or error}", "TOML")) from None
+    except ValueError:
+        # Not a TOMLDecodeError: Python reads no whole number of more than 4300 digits.
+        got = "a number of thousands of digits"
+        raise ConfigError(Problem(name, "a value", got, "numbers as a page of TOML has them")) from None
     except RecursionError:
         raise ConfigError(Problem(name, "", "nested too deeply", "TOML with sections and keys")) from None

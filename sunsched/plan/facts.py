@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +13,7 @@ from sunsched.plan.moments import Moments
 from sunsched.plan.reasons import Reason
 from sunsched.plan.site import Site
 from sunsched.sky.crossings import sun_altitude_deg
-from sunsched.sky.daylight import depression_of_clear_sky_lux
+from sunsched.sky.daylight import LOWEST_DEG, clear_sky_lux, depression_of_clear_sky_lux
 
 # A night counts as dark when the clear sky gives the cell a tenth of its dark level at solar midnight; a day as
 # light when the clear noon sky gives it ten times its light level, so that a dull noon (a tenth of the clear
@@ -19,21 +21,35 @@ from sunsched.sky.daylight import depression_of_clear_sky_lux
 MARGIN = 10.0
 # Beyond this the keeper has asked for a minute that is no longer dusk or dawn. Common practice.
 MOST_SHIFT_MIN = 30.0
-BY_SUN = (Reason.TWILIGHT, Reason.LIGHT, Reason.LATER, Reason.WEEKDAY)
+_BY_SUN = np.isin(np.arange(len(Reason)), (Reason.TWILIGHT, Reason.LIGHT, Reason.LATER, Reason.WEEKDAY))
 
 
 def expected_light(moments: Moments, site: Site, cell: LightCell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """For each noon (n,): whether the night after it is dark, and whether the day around it is light, at the cell."""
     place = (site.latitude_deg, site.longitude_deg)
-    lowest_deg = sun_altitude_deg(moments.midnight_utc_min[1:], *place)
-    highest_deg = sun_altitude_deg(moments.noon_utc_min, *place)
-    dark_deg = -float(depression_of_clear_sky_lux(cell.dark_lux / cell.sky_view / MARGIN))
-    light_deg = -float(depression_of_clear_sky_lux(cell.light_lux / cell.sky_view * MARGIN))
+    extremes = np.concatenate([moments.midnight_utc_min[1:], moments.noon_utc_min])
+    lowest_deg, highest_deg = np.split(sun_altitude_deg(extremes, *place), 2)
+    dark_deg = _sun_angle_deg(cell.dark_lux / cell.sky_view / MARGIN)
+    light_deg = _sun_angle_deg(cell.light_lux / cell.sky_view * MARGIN)
     return lowest_deg <= dark_deg, highest_deg >= light_deg
+
+
+@lru_cache(maxsize=64)  # a batch of sites asks for the same few levels
+def _sun_angle_deg(lux: float) -> float:
+    """Airless altitude at which a clear sky gives `lux` [degrees]; infinite for light that it never or always gives.
+
+    A cell that sees little of the sky may ask for more than the highest Sun gives, one with a very low level for
+    less than the clear night sky's own light: then day or night is never said to be expected.
+    """
+    if lux > float(clear_sky_lux(90.0)):
+        return np.inf
+    if lux < float(clear_sky_lux(LOWEST_DEG)):
+        return -np.inf
+    return -float(depression_of_clear_sky_lux(lux))
 
 
 def sun_decided(side: Side) -> NDArray[np.bool_]:
     """Where the Sun, and no limit or large shift, decided the minute."""
     with np.errstate(invalid="ignore"):
         near = np.abs(side.time_utc_min - side.sun_utc_min) <= MOST_SHIFT_MIN
-    return near & np.isin(side.reason, BY_SUN)
+    return near & _BY_SUN[side.reason]

@@ -1,0 +1,64 @@
+"""`batch`: the tables of many sites, one row of a CSV file each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sunsched.cli import console
+from sunsched.cli.options import AsJson, Force
+
+
+def batch(
+    sites: Annotated[Path, typer.Argument(metavar="SITES.csv", help="Columns name, latitude, longitude, zone, ...")],
+    config: Annotated[str, typer.Argument(metavar="CONFIG", help="The rules; its [site] is not used.")],
+    out: Annotated[Path, typer.Option("--out", help="The folder for results.csv and the tables.")],
+    jobs: Annotated[int | None, typer.Option("--jobs", min=1, max=256, help="Processes. Default: one a core.")] = None,
+    year: Annotated[
+        int | None, typer.Option("--year", min=1990, max=2052, help="Default: the year of the day 60 days from now.")
+    ] = None,
+    forms: Annotated[
+        list[str] | None, typer.Option("--as", help="c, json, csv or eeprom; repeats. Default: c, json and csv.")
+    ] = None,
+    as_archive: Annotated[bool, typer.Option("--archive", help="One tables.zip in place of the folders.")] = False,
+    force: Force = False,
+    as_json: AsJson = False,
+) -> None:
+    """Work out the tables of many sites: one row each, the rules from CONFIG.
+
+    Any other column is a key by its dotted name (evening.later_min, site.height_above_horizon_m) that replaces CONFIG's
+    for its row; an empty cell replaces nothing. results.csv has a line for each row: ok with its warnings, or the error
+    with its column; bad rows never stop good ones. Broken off, the same command goes on where it stopped. Ends with 0,
+    or 65 when a row had an error.
+    """
+    import datetime as dt
+    import os
+
+    from sunsched.base.errors import DamagedError, UsageError
+    from sunsched.job.batch import RESULTS, Ask, Batch
+    from sunsched.job.renewal import AHEAD_DAYS, today
+    from sunsched.job.tables import FORMS
+
+    wanted = tuple(dict.fromkeys(forms or ("c", "json", "csv")))
+    unknown = [form for form in wanted if form not in FORMS]
+    if unknown:
+        raise UsageError(f"--as is '{unknown[0]}'; wanted one of {', '.join(FORMS)}")
+    of_year = year if year is not None else (today() + dt.timedelta(days=AHEAD_DAYS)).year
+    processes = jobs or len(os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else range(os.cpu_count() or 1))
+    work = Batch(Ask(sites, config, out, of_year, wanted, processes, as_archive, force))
+    shown = 0
+    for row in console.progress(work.run(), f"tables of {of_year}", work.n_rows):
+        if row.error and shown < 5:
+            where = f"row {row.row}" + (f", column {row.column}" if row.column else "")
+            console.warn(f"{sites}: {where}: {row.error}")
+            shown += 1
+    state = work.state
+    if as_json:
+        told = {"year": of_year, "sites": state.good + state.bad, "ok": state.good, "errors": state.bad}
+        console.data_json({**told, "results": str(out / RESULTS)})
+    else:
+        console.data(f"{state.good + state.bad} sites: {state.good} ok, {state.bad} with an error; see {out / RESULTS}")
+    if state.bad:
+        raise typer.Exit(DamagedError.exit_code)
