@@ -23,15 +23,10 @@ def day_steps(configuration: Configuration, date: dt.date, name: str = "") -> di
     plan = pipeline.plan_of(c, date.year, name)
     row = plan.row(date)
     steps: list[dict[str, Any]] = []
-    before: dict[str, float] = {}
 
-    def hear(side: str, step: str, times: NDArray[np.float64], detail: str) -> None:
-        moment = float(times[row])
-        last = before.get(side, np.nan)
-        if last == moment or (np.isnan(moment) and np.isnan(last)):
-            return
-        before[side] = moment
-        steps.append({"side": side, "step": step, "detail": detail, **_moment(plan, row, moment)})
+    def hear(side: str, step: str, rows: NDArray[np.bool_], times: NDArray[np.float64], detail: str) -> None:
+        if rows[row]:
+            steps.append({"side": side, "step": step, "detail": detail, **_moment(plan, row, float(times[row]))})
 
     span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell, hear)
     return {

@@ -22,7 +22,7 @@ from sunsched.sky.crossings import State
 Times = NDArray[np.float64]
 Days = NDArray[np.int64]
 Mask = NDArray[np.bool_]
-TraceFn = Callable[[str, str, Times, str], None]
+TraceFn = Callable[[str, str, Mask, Times, str], None]
 
 
 @dataclass(slots=True)
@@ -34,6 +34,7 @@ class Side:
     sun_utc_min   (n,) [utc_min] the Sun's moment that the time stands on, NaN where none
     fell_back   (n,) the moment asked for never comes on this day
     reason   (n,) Reason of the last step that changed the time
+    stood_in   (n,) Reason.LIGHT or Reason.LIMIT where that took the place of a moment that never comes
     """
 
     evening: bool
@@ -43,6 +44,7 @@ class Side:
     sun_utc_min: Times
     fell_back: Mask
     reason: NDArray[np.uint8]
+    stood_in: NDArray[np.uint8]
     trace: TraceFn | None = None
 
     @classmethod
@@ -50,7 +52,7 @@ class Side:
         """A side before any rule."""
         nothing = np.full(len(civil_day), np.nan)
         reason = np.full(len(civil_day), Reason.TWILIGHT, np.uint8)
-        return cls(evening, zone, civil_day, nothing, nothing.copy(), np.isinf(nothing), reason, trace)
+        return cls(evening, zone, civil_day, nothing, nothing.copy(), np.isinf(nothing), reason, reason.copy(), trace)
 
     def take(self, rows: Mask, times: Times, reason: Reason, detail: str) -> None:
         """Take `times` on `rows`, for `reason`, and let the trace hear of it."""
@@ -58,8 +60,10 @@ class Side:
             return
         self.time_utc_min = np.where(rows, times, self.time_utc_min)
         self.reason[rows] = reason
+        if reason in (Reason.LIGHT, Reason.LIMIT):
+            self.stood_in[rows] = reason
         if self.trace is not None:
-            self.trace("evening" if self.evening else "morning", reason.word, self.time_utc_min, detail)
+            self.trace("evening" if self.evening else "morning", reason.word, rows, self.time_utc_min, detail)
 
     def limit_utc_min(self, civil_minute: int) -> Times:
         """A civil-time limit as absolute times, one for each day [utc_min]."""
@@ -131,6 +135,6 @@ def _limits(side: Side, rows: Mask, rule: MomentRule) -> None:
 
 
 def stay_down(sides: tuple[Side, Side], rows: Mask, reason: Reason, detail: str) -> None:
-    """The door stays down all day: both sides lose their time."""
+    """The door stays down all day: both sides lose their time, unless they have lost it for that reason already."""
     for side in sides:
-        side.take(rows, np.full(len(rows), np.nan), reason, detail)
+        side.take(rows & (side.reason != reason), np.full(len(rows), np.nan), reason, detail)

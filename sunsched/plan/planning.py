@@ -17,7 +17,7 @@ from sunsched.plan.reasons import Reason
 from sunsched.plan.refusals import refuse_impossible, refuse_undecided
 from sunsched.plan.rules import KeptIn, Rules
 from sunsched.plan.site import Chip, Site
-from sunsched.plan.warnings import year_warnings
+from sunsched.plan.warnings import Touched, year_warnings
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 
@@ -56,9 +56,10 @@ def span_plan(
             decide(morning, rows, variant.morning, moments, variant.name)
             decide(evening, rows, variant.evening, moments, variant.name)
     shut = (morning.reason == Reason.SHUT) | (evening.reason == Reason.SHUT)
-    stay_down((morning, evening), shut, Reason.SHUT, "no twilight: the door stays down")
-    for kept in rules.kept_in:
-        stay_down((morning, evening), kept_rows(kept, civil_day), Reason.KEPT_IN, kept.why)
+    stay_down((morning, evening), shut, Reason.SHUT, "no twilight on the day's other side: the door stays down")
+    kept = [kept_rows(entry, civil_day) for entry in rules.kept_in]
+    for entry, rows in zip(rules.kept_in, kept, strict=True):
+        stay_down((morning, evening), rows, Reason.KEPT_IN, entry.why)
     refuse_undecided(morning, evening, first_day)
     midnight_of_date = (first_day + np.arange(n_days, dtype=np.float64)) * DAY_MIN - standard_min
     dark, light = expected_light(moments, site, light_cell or LightCell())
@@ -83,7 +84,8 @@ def span_plan(
         civil_offset_min=civil_offset_min.astype(np.int16),
     )
     refuse_impossible(plan, rules)
-    return replace(plan, warnings=year_warnings(plan, rules, moments, masks, civil_day))
+    touched = Touched(masks[1:], kept, (morning.stood_in, evening.stood_in))
+    return replace(plan, warnings=year_warnings(plan, rules, moments, touched))
 
 
 def _whole_years(first_day: int, n_days: int) -> tuple[int, int]:

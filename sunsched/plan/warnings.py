@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of
-from sunsched.plan.day import Days, Mask
+from sunsched.plan.day import Mask
 from sunsched.plan.moments import NAUTICAL_DEG, Moments
 from sunsched.plan.reasons import Reason
 from sunsched.plan.refusals import date_ranges
@@ -18,12 +20,19 @@ from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
 MOST_ZONE_GAP_H = 3.5
 
 
-def year_warnings(
-    plan: YearPlan, rules: Rules, moments: Moments, variant_rows: list[Mask], civil_day: Days
-) -> tuple[str, ...]:
+class Touched(NamedTuple):
+    """What the rules did to the days: the rows of each season and of each kept-in range, and for morning and
+    evening the Reason (n,) that stood in for a moment that never comes."""
+
+    season_rows: list[Mask]
+    kept_rows: list[Mask]
+    stood_in: tuple[NDArray[np.uint8], NDArray[np.uint8]]
+
+
+def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[str, ...]:
     """Every warning about a plan, in the order in which a keeper should read them."""
-    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan)]
-    found += _untouched(plan, rules, variant_rows, civil_day)
+    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan, touched)]
+    found += _untouched(plan, rules, touched)
     return tuple(found)
 
 
@@ -53,7 +62,8 @@ def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
     sunset, nautical = (moments.at_angle(angle, True) for angle in (SUNRISE_ALTITUDE_DEG, -NAUTICAL_DEG))
     with np.errstate(invalid="ignore"):
         early = ~down & (closes < sunset.time_utc_min)
-        late = ~down & (closes > nautical.time_utc_min)
+        # Rounding up alone may pass the moment by less than a minute; that is no mistake of the keeper's.
+        late = ~down & (closes >= nautical.time_utc_min + 1)
     found = []
     if early.any():
         found.append(f"closes before sunset on {_some(plan, early)}: birds may still be outside")
@@ -74,15 +84,17 @@ def _odd_days(plan: YearPlan, rules: Rules) -> list[str]:
     ]
 
 
-def _who_decides(plan: YearPlan) -> list[str]:
+def _who_decides(plan: YearPlan, touched: Touched) -> list[str]:
     found = []
-    for word, reasons in (("opening", plan.open_reason), ("closing", plan.close_reason)):
+    down = plan.open_min == NO_MINUTE
+    sides = (("opening", plan.open_reason), ("closing", plan.close_reason))
+    for (word, reasons), stood_in in zip(sides, touched.stood_in, strict=True):
         for limit in (Reason.NOT_BEFORE, Reason.NOT_AFTER):
             count = int((reasons == limit).sum())
             if count * 2 > plan.n_days:
                 found.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
         for reason, words in ((Reason.LIGHT, "the clear sky's light"), (Reason.LIMIT, "a limit")):
-            rows = reasons == reason
+            rows = ~down & (stood_in == reason)
             if rows.any():
                 found.append(f"no twilight for the {word} on {_some(plan, rows)}: {words} decides instead")
     shut = plan.open_reason == Reason.SHUT
@@ -91,17 +103,16 @@ def _who_decides(plan: YearPlan) -> list[str]:
     return found
 
 
-def _untouched(plan: YearPlan, rules: Rules, variant_rows: list[Mask], civil_day: Days) -> list[str]:
+def _untouched(plan: YearPlan, rules: Rules, touched: Touched) -> list[str]:
     # A span shorter than a year leaves most seasons out; that is no mistake.
     if plan.n_days < 365:
         return []
     found = [
         f"season '{season.name}' touches no day"
-        for season, rows in zip(rules.season, variant_rows[1:], strict=True)
+        for season, rows in zip(rules.season, touched.season_rows, strict=True)
         if not rows.any()
     ]
-    for kept in rules.kept_in:
-        once = kept.once()
-        if once is not None and (once[1] < civil_day[0] or civil_day[-1] < once[0]):
-            found.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(int(civil_day[0])).year}")
+    for kept, rows in zip(rules.kept_in, touched.kept_rows, strict=True):
+        if not rows.any():
+            found.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(plan.first_day).year}")
     return found
