@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, date_of
+from sunsched.base.civil_time import date_of
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.plan.day import Side
 from sunsched.plan.reasons import Reason
@@ -51,8 +51,10 @@ def refuse_impossible(plan: YearPlan, rules: Rules) -> None:
     if backwards.any():
         got = f"at or before the opening on {date_ranges(plan.first_day, backwards)}"
         problems.append(Problem("", "evening", got, "a closing after the opening of the same day"))
-    night_min = opens[1:] + DAY_MIN - closes[:-1]
-    short = ~down[1:] & ~down[:-1] & (night_min < rules.warn.least_shut_min)
+    # In minutes that pass, not on the clock: a chip on civil time skips an hour in one night of the year.
+    night_min = plan.utc_min(plan.open_min)[1:] - plan.utc_min(plan.close_min)[:-1]
+    with np.errstate(invalid="ignore"):
+        short = ~down[1:] & ~down[:-1] & (night_min < rules.warn.least_shut_min)
     if short.any() and not problems:
         nights = date_ranges(plan.first_day, np.append(short, False))
         got = f"followed by a night of {int(night_min[short].min())} min on {nights}"
