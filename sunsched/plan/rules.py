@@ -110,8 +110,6 @@ class MomentRule(Settings):
         given = [key for key in _MOMENT_KEYS if getattr(self, key) is not None]
         if len(given) > 1:
             raise ValueError(f"one of twilight, depression_deg and clear_sky_lux, not {' and '.join(given)}")
-        if self.cell_from_min > self.cell_until_min:
-            raise ValueError(f"cell_from_min {self.cell_from_min} at or before cell_until_min {self.cell_until_min}")
         if len(set(self.no_twilight)) != len(self.no_twilight):
             raise ValueError("each word of no_twilight once")
         return self
@@ -215,14 +213,17 @@ class Rules(Settings):
         """What contradicts itself across keys: (key, got, wanted) for each, empty when all is well."""
         found: list[tuple[str, str, str]] = []
         for late, season in enumerate(self.season):
-            for early, other in enumerate(self.season[:late]):
-                if season.overlaps(other):
-                    got = f"'{season.name}', which overlaps season[{early}] '{other.name}'"
-                    found.append((f"season[{late}]", got, "dates that overlap no earlier season"))
+            early = next((n for n, other in enumerate(self.season[:late]) if season.overlaps(other)), None)
+            if early is not None:
+                got = f"'{season.name}', which overlaps season[{early}] '{self.season[early].name}'"
+                found.append((f"season[{late}]", got, "dates that overlap no earlier season"))
         for number, variant in enumerate(self.variants()):
             where = f"season[{number - 1}]." if number else ""
-            found += _side_contradictions(f"{where}morning", variant.morning, "sunset", "sunrise")
-            found += _side_contradictions(f"{where}evening", variant.evening, "sunrise", "sunset")
+            # A mistake that a season only inherits is told once, where it stands.
+            if not number or variant.morning != self.morning:
+                found += _side_contradictions(f"{where}morning", variant.morning, "sunset", "sunrise")
+            if not number or variant.evening != self.evening:
+                found += _side_contradictions(f"{where}evening", variant.evening, "sunrise", "sunset")
         return found
 
     def refuse_contradictions(self) -> None:
@@ -252,4 +253,8 @@ def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> 
         if turn(rule.not_before) > turn(rule.not_after):
             got = f"'{clock_text(rule.not_before)}', after not_after '{clock_text(rule.not_after)}'"
             found.append((f"{key}.not_before", got, "a time at or before not_after"))
+    # Looked at here and not in the section by itself: a season may replace one of the two.
+    if rule.cell_from_min > rule.cell_until_min:
+        got = f"{rule.cell_from_min}, after cell_until_min {rule.cell_until_min}"
+        found.append((f"{key}.cell_from_min", got, "minutes at or before cell_until_min"))
     return found

@@ -131,7 +131,7 @@ BROKEN: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "cell_minutes_cross": (
         SITE + "[evening]\ncell_from_min = 20\ncell_until_min = -5\n",
-        ("evening is a section; wanted cell_from_min 20 at or before cell_until_min -5",),
+        ("evening.cell_from_min is 20, after cell_until_min -5; wanted minutes at or before cell_until_min",),
     ),
     "cell_dark_above_light": (
         SITE + "[light_cell]\ndark_lux = 20\nlight_lux = 10\n",
