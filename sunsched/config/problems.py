@@ -34,7 +34,8 @@ def key_text(loc: Iterable[int | str]) -> str:
         if isinstance(part, int):
             text += f"[{part}]"
         else:
-            text += f".{part}" if text else part
+            plain = part if part.isprintable() else repr(part)
+            text += f".{plain}" if text else plain
     return text
 
 
@@ -44,7 +45,11 @@ def got_text(value: Any) -> str:
         return "a section"
     if isinstance(value, bool):
         return "true" if value else "false"
-    text = repr(value)
+    try:
+        text = repr(value)
+    except ValueError:
+        # Python writes no whole number of more than 4300 digits.
+        return "a number of thousands of digits"
     return text if len(text) <= _LONGEST_GOT else f"{text[:_LONGEST_GOT]}... ({len(text)} characters)"
 
 
