@@ -32,8 +32,10 @@ def write_all(files: Mapping[Path, bytes], force: bool = False, marks: tuple[byt
     """Write files whole or not at all; the old ones come back if the last one cannot be put in place.
 
     A file that this tool did not write is refused unless `force`. `marks` are further marks of
-    our own files. Raises CannotWriteError and leaves everything as it was.
+    our own files. A link stays a link: the file it leads to is written. What is no plain file (a pipe,
+    a device) is refused always. Raises CannotWriteError and leaves everything as it was.
     """
+    asked, files = list(files), {_place(path): content for path, content in files.items()}
     if not force:
         for path, content in files.items():
             _refuse_foreign(path, content, marks)
@@ -45,7 +47,24 @@ def write_all(files: Mapping[Path, bytes], force: bool = False, marks: tuple[byt
     finally:
         for temporary, _ in made:
             temporary.unlink(missing_ok=True)
-    return list(files)
+    return asked
+
+
+def _place(path: Path) -> Path:
+    """Where a file is to be written: what a link leads to; refuses what is there and no plain file."""
+    try:
+        place = path.resolve() if path.is_symlink() else path
+        if place.is_dir():
+            raise CannotWriteError(f"{path} is a folder; wanted a file to write")
+        if place.exists() and not place.is_file():
+            raise CannotWriteError(f"{path} is a pipe or a device; wanted a plain file to write")
+    except (OSError, RuntimeError, ValueError) as error:
+        raise CannotWriteError(f"{path}: {_why(error)}; wanted a file to write") from None
+    return place
+
+
+def _why(error: Exception) -> str:
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)
 
 
 def _refuse_foreign(path: Path, content: bytes, marks: tuple[bytes, ...]) -> None:
@@ -54,8 +73,6 @@ def _refuse_foreign(path: Path, content: bytes, marks: tuple[bytes, ...]) -> Non
             old = file.read(_HEAD_BYTES)
     except FileNotFoundError:
         return
-    except IsADirectoryError:
-        raise CannotWriteError(f"{path} is a folder; wanted a file to write") from None
     except OSError as error:
         raise CannotWriteError(f"{path}: {error.strerror}; wanted a file this tool may replace") from None
     if old and not is_ours(old, _MARKS + marks) and old != content[:_HEAD_BYTES]:
@@ -91,22 +108,26 @@ def _mode_of(path: Path) -> int:
 
 def _put_in_place(made: list[tuple[Path, Path]]) -> None:
     kept: list[tuple[Path | None, Path]] = []
+    in_hand = made[0][1] if made else Path()
     try:
         for temporary, path in made:
             backup = path.with_name(f"{temporary.name}.old") if path.exists() else None
+            in_hand = path
             if backup is not None:
                 _keep(path, backup)
             kept.append((backup, path))
             os.replace(temporary, path)
         for folder in {path.parent for _, path in made}:
             _sync_folder(folder)
-    except OSError as error:
+    except BaseException as error:
         for backup, path in kept:
             if backup is not None:
                 os.replace(backup, path)
             else:
                 path.unlink(missing_ok=True)
-        raise CannotWriteError(f"{made[len(kept) - 1][1]}: {error.strerror}; nothing was changed") from None
+        if isinstance(error, OSError):
+            raise CannotWriteError(f"{in_hand}: {error.strerror}; nothing was changed") from None
+        raise
     finally:
         for backup, _ in kept:
             if backup is not None:
@@ -118,7 +139,11 @@ def _keep(path: Path, backup: Path) -> None:
         os.link(path, backup)
     except OSError:
         # Some memory cards' file systems have no hard links.
-        shutil.copyfile(path, backup)
+        try:
+            shutil.copyfile(path, backup)
+        except BaseException:
+            backup.unlink(missing_ok=True)
+            raise
 
 
 def _sync_folder(folder: Path) -> None:
