@@ -6,12 +6,16 @@ shows a progress bar. Colour is for terminals and obeys NO_COLOR.
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
 import shutil
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Any, TextIO, TypeVar
+
+from sunsched.base.errors import CannotWriteError
 
 T = TypeVar("T")
 
@@ -30,15 +34,34 @@ def be_quiet() -> None:
 
 
 def data(text: str) -> None:
-    """Print data on standard output."""
-    sys.stdout.write(text if text.endswith("\n") else f"{text}\n")
-    sys.stdout.flush()
+    """Print data on standard output, as UTF-8 whatever the machine's own encoding: the same input, the same bytes."""
+    with _standard_output() as out:
+        if isinstance(out, io.TextIOWrapper):
+            out.reconfigure(encoding="utf-8")
+        out.write(text if text.endswith("\n") else f"{text}\n")
+        out.flush()
 
 
 def data_bytes(content: bytes) -> None:
     """Write bytes to standard output."""
-    sys.stdout.buffer.write(content)
-    sys.stdout.buffer.flush()
+    with _standard_output() as out:
+        out.buffer.write(content)
+        out.buffer.flush()
+
+
+@contextlib.contextmanager
+def _standard_output() -> Iterator[TextIO]:
+    """Standard output; what cannot be written there (a full disk) is one message. A closed pipe is let through."""
+    if sys.stdout is None:
+        raise CannotWriteError("standard output is closed; wanted somewhere to write")
+    try:
+        yield sys.stdout
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        # What is left in the buffer would be tried again, and fail again, when the process ends.
+        leave_pipe()
+        raise CannotWriteError(f"standard output: {error.strerror}") from None
 
 
 def data_json(value: Any) -> None:
@@ -123,7 +146,7 @@ def ask(question: str, default: str = "") -> str:
     """Ask on the terminal; an empty answer means the default."""
     sys.stderr.write(f"{question} [{default}]: " if default else f"{question}: ")
     sys.stderr.flush()
-    line = sys.stdin.readline()
+    line = sys.stdin.readline() if sys.stdin is not None else ""
     if not line:
         raise EOFError
     return line.strip() or default
