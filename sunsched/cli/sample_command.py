@@ -18,6 +18,7 @@ from sunsched.config.sample import Answers
 
 T = TypeVar("T")
 _ASK_TIMES = 5
+_TRY_YEAR = 2027  # the year that the sample's own text speaks of
 
 
 def sample(
@@ -32,7 +33,7 @@ def sample(
     """Write a commented configuration that works as it is."""
     from sunsched.config import sample as sample_text
     from sunsched.config import toml_file
-    from sunsched.job import files
+    from sunsched.job import files, pipeline
 
     place = (latitude, longitude, zone)
     if not ask and any(part is not None for part in place) and any(part is None for part in place):
@@ -49,12 +50,12 @@ def sample(
     site |= {"longitude_deg": answers.longitude_deg, "zone": answers.zone}
     toml_file.validated({"site": site}, "sample")
     text = sample_text.text(answers)
-    toml_file.parsed(text.encode(), "sample")
+    pipeline.plan_of(toml_file.parsed(text.encode(), "sample"), _TRY_YEAR, "sample")
     if output == "-":
         console.data(text)
         return
     files.write_all({Path(output): text.encode()}, force, marks=(b"# When the door opens and closes.",))
-    console.say(f"wrote {output}; next: sunsched table {output} --year 2027")
+    console.say(f"wrote {output}; next: sunsched table {output} --year {_TRY_YEAR}")
 
 
 def _asked(defaults: Answers) -> Answers:

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from sunsched.base.civil_time import DAY_MIN, clock_text, day_number, zone_of
 
-# Above this civil twilight goes on all night around midsummer, so that something else must decide: 90 - 23.44 - 6.
-_WHITE_NIGHTS_DEG = 60.0
+# From here on the limits are written in. Civil twilight goes on all night around midsummer from 90 - 23.44 - 6 =
+# 60.56 on; a night of two hours, less than which is refused, is lost a degree and a half before that.
+_WHITE_NIGHTS_DEG = 59.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +34,8 @@ def text(answers: Answers) -> str:
     earliest = f'not_before = "{a.not_before}"' if a.not_before else f'{mark}not_before = "{_half_hour(noon - 510)}"'
     weekend = _WEEKEND.format(minutes=a.weekend_later_min) if a.weekend_later_min else _WEEKEND_OFF
     return _TEXT.format(
-        name=json.dumps(a.name, ensure_ascii=False),
+        # TOML's strings are JSON's, but for the one control character that JSON leaves as it is.
+        name=json.dumps(a.name, ensure_ascii=False).replace("\x7f", "\\u007f"),
         latitude=_padded(f"latitude_deg = {a.latitude_deg}"),
         longitude=_padded(f"longitude_deg = {a.longitude_deg}"),
         zone=_padded(f"zone = {json.dumps(a.zone)}"),
