@@ -10,8 +10,10 @@ import typer
 
 from sunsched.base.errors import UsageError
 
+FIRST_YEAR, LAST_YEAR = 1990, 2052  # the years for which the Sun is known
+
 ConfigPath = Annotated[str, typer.Argument(metavar="CONFIG", help="The configuration, a TOML file, or - for stdin.")]
-Year = Annotated[int, typer.Option("--year", min=1990, max=2052, help="The calendar year.")]
+Year = Annotated[int, typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The calendar year.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that this tool did not write.")]
 OutFolder = Annotated[Path, typer.Option("--out", help="The folder to write into.")]
@@ -20,6 +22,9 @@ OutFolder = Annotated[Path, typer.Option("--out", help="The folder to write into
 def parsed_date(text: str) -> dt.date:
     """A date given as 2027-03-28; raises UsageError with what was wanted."""
     try:
-        return dt.date.fromisoformat(text)
+        date = dt.date.fromisoformat(text)
     except ValueError:
         raise UsageError(f"the date is '{text}'; wanted a date such as 2027-03-28") from None
+    if not FIRST_YEAR <= date.year <= LAST_YEAR:
+        raise UsageError(f"the date is '{text}'; wanted one from {FIRST_YEAR}-01-01 to {LAST_YEAR}-12-31")
+    return date
