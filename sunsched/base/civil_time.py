@@ -122,8 +122,8 @@ class Zone:
         low = int(first_min // DAY_MIN - 10) * DAY_MIN
         high = int(end_min // DAY_MIN + 10) * DAY_MIN
         starts, offsets = [float(low)], [self._offset_at(low)]
-        # Two changes within four days that undo each other are not seen; the shortest pair since 1990 in
-        # tzdata is Morocco's Ramadan, a month apart.
+        # Two changes within four days that undo each other are not seen; the closest pair in tzdata from 1990 on
+        # is a week apart (America/Boa_Vista, October 2000).
         for right in range(low + 4 * DAY_MIN, high + 4 * DAY_MIN, 4 * DAY_MIN):
             offset = self._offset_at(right)
             if offset == offsets[-1]:
