@@ -49,7 +49,7 @@ def makefile(mark: str, sources: Iterable[str], hz: int) -> str:
     return f"""# {mark}. make: builds door.hex. make flash PORT=/dev/ttyUSB0: sends it to a board with a boot loader.
 MCU = atmega328p
 CC = avr-gcc
-CFLAGS = -mmcu=$(MCU) -DF_CPU={hz}UL -std=gnu99 -Os -flto -Wall -Wextra -ffunction-sections -fdata-sections
+CFLAGS = -mmcu=$(MCU) -DF_CPU={hz}UL -std=gnu99 -Os -flto -Wall -Wextra -Wundef -ffunction-sections -fdata-sections
 OBJECTS = {objects}
 
 door.hex: door.elf

@@ -34,6 +34,9 @@ PACKAGES = {
     "qemu-system-arm": "qemu-system-arm",
     "cppcheck": "cppcheck",
     "make": "make",
+    "chromium": "chromium",
+    "chromedriver": "chromium-driver",
+    "pdftotext": "poppler-utils",
 }
 
 WARNINGS = ("-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Wsign-conversion", "-Wshadow", "-Wundef", "-Werror")
@@ -65,10 +68,18 @@ AVR_SRAM_FIRST = 0x800100
 def needed(*tools: str) -> None:
     """Fail (CI=true) or skip the running test unless every one of `tools` is installed."""
     missing = [tool for tool in tools if shutil.which(tool) is None]
-    if not missing:
-        return
-    packages = " ".join(dict.fromkeys(PACKAGES[tool] for tool in missing))
-    reason = f"{', '.join(missing)} not found; install (Debian names): {packages}"
+    if missing:
+        _missing(", ".join(missing), " ".join(dict.fromkeys(PACKAGES[tool] for tool in missing)))
+
+
+def needed_folder(folder: Path, package: str) -> None:
+    """The same for what a package installs as a folder."""
+    if not folder.is_dir():
+        _missing(str(folder), package)
+
+
+def _missing(what: str, packages: str) -> None:
+    reason = f"{what} not found; install (Debian names): {packages}"
     if os.environ.get("CI", "").lower() in ("true", "1"):
         pytest.fail(reason, pytrace=False)
     pytest.skip(reason)

@@ -4,6 +4,8 @@
 #define CLOCK_CHIP_H
 #include <stdint.h>
 
+#define CLOCK_CHIP_NO_OUTPUT 0x1Cu /* the control register at power-on */
+
 typedef struct {
     int64_t seconds;     /* since 2000-01-01 00:00:00, what the registers show */
     uint8_t status;      /* bit 7: the oscillator has stopped since it was set */

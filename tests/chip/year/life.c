@@ -154,6 +154,7 @@ life *life_new(const char *elf, int64_t clock_seconds)
     l->battery_counts = 634;
     l->events = calloc(LIFE_EVENTS, sizeof *l->events);
     life_set_clocks(l, clock_seconds);
+    l->chip->clock.control = CLOCK_CHIP_NO_OUTPUT; /* until the program asks for the pulse */
     chip_pin(l->chip, 'D', 0, 1);
     chip_pin(l->chip, 'B', 0, 1);
     show_switches(l);
@@ -183,10 +184,16 @@ int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_secon
 
 void life_say(life *l, const char *text)
 {
-    const char *at;
-    for (at = text; *at; at++) { chip_say(l->chip, (uint8_t)*at); }
-    host.said = text;
-    while (*host.said) { door_program_woke(BOARD_SERIAL); }
+    char one[2] = {0, 0};
+    /* away from a second's step, before and after: what is typed there may count a second sooner or later */
+    chip_run(l->chip, HZ / 4u);
+    for (; *text; text++) {
+        chip_say(l->chip, (uint8_t)*text);
+        one[0] = *text;
+        host.said = one;
+        door_program_woke(BOARD_SERIAL);
+    }
+    chip_run(l->chip, HZ / 4u);
 }
 
 void life_power_cut(life *l)

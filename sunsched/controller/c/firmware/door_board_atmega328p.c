@@ -4,6 +4,7 @@
  * Register names and rules: ATmega328P datasheet (Microchip DS40002061). Clock registers: DS3231 datasheet. */
 #include "door_board.h"
 #include "door_pins.h"
+#include "door_values.h"
 
 #include <avr/eeprom.h>
 #include <avr/interrupt.h>
