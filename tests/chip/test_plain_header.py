@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -92,10 +93,10 @@ def test_solar_midnight_on_the_chip_is_the_suns_within_a_minute(name: str, year:
 def test_a_changed_row_is_noticed_by_the_chips_checksum(header: HeaderOf, tmp_path: Path) -> None:
     path = header(sites.SHIPPED[0], 2027)
     text = path.read_text()
-    at = text.index("static const int16_t door_minutes")
-    row = text.index("{", text.index("{", at) + 1)
-    changed = tmp_path / "changed.h"
-    digit = next(i for i in range(row, len(text)) if text[i].isdigit())
+    # A row with minutes: that of a day shut has no digit but those of its comment.
+    row = re.compile(r"\{ +(\d+), +(\d+) \}").search(text, text.index("static const int16_t door_minutes"))
+    assert row is not None
+    changed, digit = tmp_path / "changed.h", row.start(1)
     changed.write_text(text[:digit] + str((int(text[digit]) + 1) % 10) + text[digit + 1 :])
     elf = toolchain.avr_program([SOURCE], tmp_path / "dump.elf", "atmega328p", include(changed))
     assert toolchain.simavr_output(elf, "atmega328p")[-1].startswith("#0")
