@@ -27,6 +27,7 @@ COMMANDS = {
     "twilight": Entry("twilight_command:twilight", "List sunrise, sunset and twilights for a year."),
     "day": Entry("day_command:day", "Show every step that led to one day's two minutes."),
     "table": Entry("table_command:table", "Work out a year and write the tables the chip reads."),
+    "readback": Entry("readback_command:readback", "Read a table back and compare it with a fresh plan."),
     "firmware": Entry("firmware_command:firmware", "Write the whole door program for the chip as a folder."),
     "drive": Entry("drive_command:drive", "Work out motor, spool and cord: times, cut-offs, forces, currents."),
     "battery": Entry("battery_command:battery", "Follow the battery through a year and through many winters."),

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of
 from sunsched.plan.year import YearPlan
@@ -40,11 +41,20 @@ def plan_sha256(plan: YearPlan) -> str:
 
     Reasons, warnings and the site's name are left out: two plans with the same digest move a door alike.
     """
+    columns = (plan.open_min, plan.close_min, plan.midnight_min)
+    flags = (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight)
+    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, flags)
+
+
+def told_sha256(
+    first_day: int, keeps: str, offset_min: int, columns: Sequence[NDArray[Any]], flags: Sequence[NDArray[np.bool_]]
+) -> str:
+    """The same digest from its parts: opening, closing and solar midnight (n,), then the four facts (n,)."""
     digest = hashlib.sha256()
-    digest.update(f"{plan.first_day} {plan.n_days} {plan.chip.keeps} {plan.chip_offset_min}\n".encode())
-    for column in (plan.open_min, plan.close_min, plan.midnight_min):
+    digest.update(f"{first_day} {len(columns[0])} {keeps} {offset_min}\n".encode())
+    for column in columns:
         digest.update(np.asarray(column).astype("<i2").tobytes())
-    for flag in (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight):
+    for flag in flags:
         digest.update(np.packbits(flag).tobytes())
     return digest.hexdigest()
 
