@@ -11,6 +11,7 @@ import pytest
 from core_library import CORE, core_library, structure_fields
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from stress import FIRST_DAY, LEVELS, N_STRETCHES, SHORT, stretch
 from twin_and_core import OUT, STATE, Table, assert_alike
 from twin_replay import recorded, twin_outputs
 from vectors import VECTORS, place, settings_of, world_of
@@ -19,18 +20,7 @@ from sunsched.controller import words
 from sunsched.controller.door_settings import DoorSettings, c_fields
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver
 
-FIRST_DAY = 9_862
 TYPES = {"h": ctypes.c_int16, "H": ctypes.c_uint16, "B": ctypes.c_uint8}
-# Every constant short, so that a few hundred seconds pass through every rule.
-SHORT = DoorSettings(
-    confirm_s=3, fall_s=4, fast_s=2, stale_s=60, sure_s=6, dusk_s=4, age_units=1, early_s=5, hold_dim_min=3,
-    hold_day_min=4, morning_hold_min=3, night_least_min=0, night_most_min=30_000, question_s=20, own_trust_min=4,
-    settle_s=20, alone_dark_s=4, alone_abrupt_s=9, alone_bright_s=6, alone_open_min=1, alone_shut_min=1,
-    longest_shut_min=3, hand_min=1, spent_min=2, reopen_after_min=1, reopen_s=5, start_rest_s=3, dead_s=1,
-    retry_s=4, late_retry_s=7, down_budget_s=5, down_nominal_s=3, up_least_s=2, up_cutoff_s=4, leave_s=1, tries=2,
-    late_tries=1, flat_min=1, flat_high_min=2, shift_one_min=5, shift_two_min=3, shift_three_min=4,
-)  # fmt: skip
-LEVELS = (0, 20, 60, 111, 112, 140, 170, 171, 308, 309, 400, 422, 423, 700, 796, 797, 900, 1019, 1020, 1023)
 
 
 @st.composite
@@ -108,6 +98,13 @@ KEPT = st.none() | st.builds(
 @given(constants(), rows(), seconds(), KEPT)
 def test_any_inputs(chosen: DoorSettings, days: list[DayRow], inputs: list[Inputs], kept: KeptOver | None) -> None:
     assert_alike(chosen, Table(days, FIRST_DAY), inputs, kept)
+
+
+@pytest.mark.parametrize("first", range(8))
+def test_stress(first: int) -> None:
+    """A sample of the stretches that must kill every changed core."""
+    for number in range(first, N_STRETCHES, 80):
+        assert_alike(*stretch(number))
 
 
 @pytest.mark.parametrize("name", ["hands and keep-shut", "clock lost in a cut", "clock an hour fast", "frozen all day"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -67,7 +68,7 @@ def test_the_drive(
     runs = runs_of(said)
     for drive, _, long_s in runs:
         assert long_s <= (chosen.up_cutoff_s if drive == Drive.UP else chosen.down_budget_s), "cut-off"
-    for (_, start, long_s), (_, following, _) in zip(runs, runs[1:], strict=False):
+    for (_, start, long_s), (_, following, _) in pairwise(runs):
         assert following - (start + long_s) >= chosen.dead_s, "dead time between any two runs"
     lowered = 0
     for drive, _, long_s in runs:

@@ -23,15 +23,20 @@ class Table:
         self.rows = tuple(rows)
         self.first_day = first_day
         self.refuses_before = first_day if refuses_before is None else refuses_before
-        self._c_rows = (Row * len(self.rows))(*(Row(*astuple(row)) for row in self.rows))
+        self._c_rows: ctypes.Array[ctypes.Structure] | None = None
 
     def __call__(self, day: int) -> DayRow | None:
         if day < self.refuses_before:
             return None
         return self.rows[(day - self.first_day) % len(self.rows)]
 
+    def __reduce__(self) -> tuple[type[Table], tuple[object, ...]]:
+        return Table, (self.rows, self.first_day, self.refuses_before)
+
     def hand_to(self, library: ctypes.CDLL) -> None:
         """Let the compiled driver read the same rows."""
+        if self._c_rows is None:
+            self._c_rows = (Row * len(self.rows))(*(Row(*astuple(row)) for row in self.rows))
         library.trial_table(self._c_rows, self.first_day, len(self.rows), self.refuses_before)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 
 import numpy as np
+from stress import N_STRETCHES, stretch
+from twin_and_core import assert_alike
 from twin_replay import recorded, twin_outputs
 from vectors import VECTORS, place, settings_of, world_of
 
@@ -12,6 +14,10 @@ from vectors import VECTORS, place, settings_of, world_of
 def main(words: list[str]) -> int:
     """Compare and print; 1 if any second differs."""
     total = differing = 0
+    if not words:
+        for number in range(N_STRETCHES):
+            total += len(assert_alike(*stretch(number)))
+        print(f"{N_STRETCHES} stretches: {total} seconds, every output and all of the state alike", flush=True)
     for vector in VECTORS:
         if words and words[0] not in vector.name:
             continue

@@ -15,7 +15,7 @@
 #include <string.h>
 
 #ifndef PLAN_BITS
-#define PLAN_BITS 28
+#define PLAN_BITS 22
 #endif
 static door_settings_t S;
 static const char *broken_rule = NULL;
@@ -108,14 +108,14 @@ static void shorten(void)
     s.dark_counts = 10; s.bright_counts = 20; s.night_counts = 5; s.hold_counts = 30; s.dusk_counts = 40;
     s.lamp_counts = 100; s.rail_counts = 32767;
     s.evening_from_min = -2; s.evening_until_min = 2; s.morning_from_min = -2; s.morning_until_min = 2;
-    s.flat_counts = 0; s.flat_high_counts = 0; s.flat_min = 3; s.flat_high_min = 4;
-    s.confirm_s = 3; s.fall_s = 2; s.fast_s = 1; s.stale_s = 5; s.sure_s = 3; s.dusk_s = 2;
-    s.age_units = 1; s.early_s = 4; s.hold_dim_min = 2; s.hold_day_min = 2; s.morning_hold_min = 2;
+    s.flat_counts = 0; s.flat_high_counts = 0; s.flat_min = 2; s.flat_high_min = 3;
+    s.confirm_s = 3; s.fall_s = 2; s.fast_s = 1; s.stale_s = 4; s.sure_s = 3; s.dusk_s = 1;
+    s.age_units = 1; s.early_s = 3; s.hold_dim_min = 1; s.hold_day_min = 1; s.morning_hold_min = 1;
     s.night_least_min = 30000; s.night_most_min = 30000;       /* the learning is explored by itself */
     s.shift_one_min = 6; s.shift_two_min = 3; s.shift_three_min = 4; s.shift_spread_min = 2;
-    s.step_min = 2; s.question_min = 4; s.question_s = 2; s.own_trust_min = 4; s.settle_s = 3;
-    s.alone_dark_s = 3; s.alone_abrupt_s = 4; s.alone_bright_s = 4; s.alone_open_min = 3; s.alone_shut_min = 4;
-    s.longest_shut_min = 6; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
+    s.step_min = 2; s.question_min = 4; s.question_s = 1; s.own_trust_min = 2; s.settle_s = 3;
+    s.alone_dark_s = 3; s.alone_abrupt_s = 4; s.alone_bright_s = 3; s.alone_open_min = 2; s.alone_shut_min = 2;
+    s.longest_shut_min = 3; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
     s.start_rest_s = 2; s.dead_s = 1; s.retry_s = 3; s.late_retry_s = 4;
     s.down_budget_s = 4; s.down_nominal_s = 3; s.up_least_s = 2; s.up_cutoff_s = 4; s.leave_s = 1;
     s.tries = 2; s.late_tries = 1; s.lower_percent = 50; s.up_duty = 255; s.down_duty = 128;
@@ -160,7 +160,9 @@ static void shorten_state(door_t *d)
 {
     d->own_day = (uint16_t)(d->own_day - d->cycle_day + 1u);    /* all days of the table are alike */
     d->cycle_day = 1;
-    if (!d->cycle_known) { d->t_min = 0; d->own_day = 1; d->own_min = (uint16_t)(d->own_min % DOOR_AGE_S); }
+    if (!d->cycle_known) {
+        d->t_min = 0; d->own_day = 1; d->own_min = 0; d->noon_min = 0; d->length_min = 0; d->close_t_min = 0; d->open_t_min = 0; d->facts = 0;
+    }
     d->last_clock_min = 65535u;
     d->checked_day = 0; d->checked_ok = 0; d->clock_ok = 0; d->new_minute = 0;
     d->clock_ahead_min = 0;
@@ -175,7 +177,8 @@ static void shorten_state(door_t *d)
     at_most(&d->since_min, S.longest_shut_min);
     if (d->age_dark > S.age_units) { d->age_dark = (uint8_t)(S.age_units + 1u); }
     if (d->age_bright > S.age_units) { d->age_bright = (uint8_t)(S.age_units + 1u); }
-    if (d->odd_days > 2u) { d->odd_days = 2u; }
+    d->odd_days = 0; d->odd_today = 0; d->age_s = 0;            /* alarms and learning only; the tick is an input */
+    if (d->reason != DOOR_WHY_EARLY_DUSK) { d->reason = DOOR_WHY_START; }  /* no rule tells the others apart */
     d->night_min = 0; d->in_night = 0; d->night_natural = 0; d->rise_natural = 0;
     if (d->dark_s == 0u) { d->fall = FALL_NONE; }
 }
@@ -213,8 +216,8 @@ static void expand_plan(const void *state, list_t *next)
     static const int16_t light[3] = { 2, 15, 60 };
     const door_t *from = state;
     door_t to;
-    unsigned i, clock;
-    for (clock = 0; clock < 4u; clock++) {
+    unsigned i, clock, tick;
+    for (tick = 0; tick < 2u; tick++) for (clock = 0; clock < 4u; clock++) {
         for (i = 0; i < 3u; i++) {
             door_inputs_t in = { 0 };
             in.clock_valid = (uint8_t)(clock != 1u);
@@ -224,6 +227,7 @@ static void expand_plan(const void *state, list_t *next)
             door_move_time(&in.clock_day, &in.clock_min, (int16_t)(clock >= 2u ? 7 : 1));
             in.light_counts = light[i];
             to = *from;
+            to.age_s = (uint16_t)(tick ? DOOR_AGE_S - 1 : 0);
             door_time_step(&to, &S, one_day, &in);
             door_find_cycle(&to, one_day);
             door_light_step(&to, &S, in.light_counts);
@@ -365,7 +369,7 @@ int main(void)
     lesson_t lesson;
     shorten();
     memset(&lesson, 0, sizeof lesson);
-    explore(&lesson, sizeof lesson, 20, expand_lesson, "learning");
+    explore(&lesson, sizeof lesson, 19, expand_lesson, "learning");
     memset(&motor, 0, sizeof motor);
     door_boot(&motor.d, &S, NULL);
     explore(&motor, sizeof motor, 20, expand_motor, "motor");
