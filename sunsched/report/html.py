@@ -68,10 +68,15 @@ class Section:
     title: str
     inside: Markup
 
+    @property
+    def anchor(self) -> str:
+        """The section's id on the page; a picture in it may bear the bare name."""
+        return f"part-{self.ident}"
+
     def html(self) -> Markup:
         """The section as HTML."""
-        heading = element("h2", self.title, id=f"{self.ident}-h")
-        return element("section", heading, self.inside, id=self.ident, aria_labelledby=f"{self.ident}-h")
+        heading = element("h2", self.title, id=f"{self.anchor}-h")
+        return element("section", heading, self.inside, id=self.anchor, aria_labelledby=f"{self.anchor}-h")
 
 
 def digest(text: str) -> str:

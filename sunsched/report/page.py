@@ -64,7 +64,7 @@ def text(subject: Subject) -> str:
     title = f"{one_line(plan.site.name, 60)}: door times {date.year}"
     body = [
         element("header", element("h1", Markup(apart(plan.site.name, 120)), f": door times {date.year}"), _lead(plan)),
-        element("nav", bullets(element("a", s.title, href=f"#{s.ident}") for s in sections), aria_label="Contents"),
+        element("nav", bullets(element("a", s.title, href=f"#{s.anchor}") for s in sections), aria_label="Contents"),
         element("main", *(section.html() for section in sections)),
         _footer(subject.stamp),
         day_reader.data(year),

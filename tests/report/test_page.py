@@ -69,6 +69,12 @@ def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: P
         digest = base64.b64encode(hashlib.sha256(inside[0].encode()).digest()).decode()
         assert f"{name} 'sha256-{digest}'" in policy
     assert "default-src 'none'" in policy
+    ids = re.findall(r'\sid="([^"]*)"', text)
+    assert len(ids) == len(set(ids))
+    assert set(re.findall(r'href="#([^"]*)"|aria-labelledby="(part-[^"]*)"', text)) <= {
+        *((name, "") for name in ids),
+        *(("", name) for name in ids),
+    }
     # Nothing is asked for and nothing is styled in place; the only address is the name of SVG's namespace.
     assert not re.search(r'\sstyle="|\son[a-z]+="|\ssrc=|url\((?!#)|@import', text)
     assert set(re.findall(r"https?://[^\s\"<]+", text)) <= {"http://www.w3.org/2000/svg"}
