@@ -8,11 +8,13 @@ from pathlib import Path
 import pytest
 
 from tests.browser.browser import Browser
+from tests.chip.toolchain import needed
 
 
 @pytest.fixture(scope="session")
 def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
     """Debian's Chromium with an empty profile."""
+    needed("chromium", "chromedriver", "pdftotext")
     one = Browser(tmp_path_factory.mktemp("profile"))
     yield one
     one.close()
