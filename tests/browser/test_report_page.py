@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import random
 import re
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -52,7 +53,11 @@ class Report:
 @pytest.fixture(scope="module", params=CONFIGS, ids=lambda path: path.stem)
 def report(request: pytest.FixtureRequest, pages: Path) -> Report:
     """The report of each shipped configuration in turn."""
-    return Report(request.param, pages)
+    return _made(request.param, pages)
+
+
+# Workers share tests out one by one; each makes a configuration's report once.
+_made = lru_cache(maxsize=8)(Report)
 
 
 def reader(browser: Browser) -> str:
