@@ -188,7 +188,9 @@ def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None, first: 
             by_clock = by_limit = np.zeros(n, dtype=np.bool_)
         else:
             stale = run > STALE_MIN
-            by_light = ready & natural & ~stale & window.usable & (minute >= first)
+            # At the window's end its first second decides, before a confirmation that ends in that minute.
+            acting = (minute >= first) & (minute < window.last)
+            by_light = ready & natural & ~stale & window.usable & acting
             doubtful = ~window.usable | (dark & (stale | ~natural))
             by_clock = doubtful & (minute >= window.planned)
             by_limit = minute >= window.last
