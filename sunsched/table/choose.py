@@ -97,11 +97,11 @@ def choose(
 
 def _smallest(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> Table | None:
     best: Table | None = None
+    smooth = False
     for names, ride, wanted in _candidates(order, rules):
-        smooth = False
         for number in _layouts(order, layout):
-            if number == Layout.SLOPES and smooth and layout is None:
-                continue  # where curves fit, straight pieces are longer
+            if layout is None and best is not None and number in (Layout.SLOPES, Layout.CURVES) and smooth:
+                continue  # where curves fit, straight pieces are longer, and so are rules baked into curves
             if told is not None:
                 told(f"{number.word}, rules beside it: {', '.join(names) or 'none'}")
             data = pack(number, wanted)

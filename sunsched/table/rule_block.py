@@ -138,14 +138,15 @@ def applied(rules: Iterable[Rule], year: int, minutes: Minutes) -> Minutes:
 def undone(rules: tuple[Rule, ...], year: int, least: Minutes, greatest: Minutes) -> tuple[Minutes, Minutes] | None:
     """Bounds (2, n) of the curve for which the rules give minutes within bounds; None where no curve can."""
     low, high = least.copy(), greatest.copy()
+    settled = np.zeros(low.shape, np.bool_)  # a later rule keeps the day shut, whatever comes before it
     for rule in reversed(rules):
         for side in (0, 1):
             holds = rule.holds(side, year)
             down = low[side] == NO_MINUTE
             if rule.what == What.STAY_DOWN:
-                if (holds & ~down).any():
+                if (holds & ~down & ~settled[side]).any():
                     return None
-                low[side][holds], high[side][holds] = -FREE, FREE
+                low[side][holds], high[side][holds], settled[side][holds] = -FREE, FREE, True
                 continue
             up = holds & ~down
             if not _undo_one(rule, up, low[side], high[side]):

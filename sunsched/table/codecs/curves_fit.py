@@ -23,6 +23,7 @@ Told = Callable[[str], None]
 _STARTS = 20_000
 _KEPT = 4_000
 _KEPT_AT_LAST = 24_000
+_WIDE_TRIES = 5
 _CHANGES = np.arange(-8, 8, dtype=np.int32)
 _SHORTEST_DAYS = 3
 
@@ -55,6 +56,7 @@ def pack(wanted: Wanted, grain: Grain, told: Told | None = None) -> bytes | None
         return None
     best: bytes | None = None
     best_days = _SHORTEST_DAYS - 1
+    search = _Search(grain, _WIDE_TRIES)
     for power in _powers(sides, grain):
         low, high = best_days + 1, LONGEST_DAYS
         while low <= high:
@@ -62,7 +64,7 @@ def pack(wanted: Wanted, grain: Grain, told: Told | None = None) -> bytes | None
             days = low if low == high else (low + high) // 2
             if told is not None:
                 told(f"segments of {days} days, step {1 << power}")
-            curves = _both(sides, days, power, grain)
+            curves = search.both(sides, days, power)
             if curves is None:
                 high = days - 1
             else:
@@ -120,17 +122,28 @@ def _powers(sides: list[_Side], grain: Grain) -> list[int]:
     return [power for power in (likely, likely + 1, likely - 1, likely + 2) if 0 <= power <= 7]
 
 
-def _both(sides: list[_Side], days: int, power: int, grain: Grain) -> tuple[Curve, Curve] | None:
-    curves = []
-    for side in sides:
-        curve = _search(side, days * grain.steps, 1 << power, grain, _KEPT)
-        if isinstance(curve, int) and curve > len(side.least) // 2:
-            # It came far: a wider search may get through.
-            curve = _search(side, days * grain.steps, 1 << power, grain, _KEPT_AT_LAST)
-        if isinstance(curve, int):
-            return None
-        curves.append(curve)
-    return curves[0], curves[1]
+class _Search:
+    """Searches of a fixed number of wide tries: a year with breaks in it, which no curve can follow, must not cost
+    minutes to find out.
+    """
+
+    def __init__(self, grain: Grain, wide_tries: int) -> None:
+        self.grain = grain
+        self.wide_tries = wide_tries
+
+    def both(self, sides: list[_Side], days: int, power: int) -> tuple[Curve, Curve] | None:
+        """Both sides' curves for a segment length and a step of curvature, or None."""
+        curves = []
+        for side in sides:
+            curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT)
+            if isinstance(curve, int) and curve > len(side.least) // 2 and self.wide_tries > 0:
+                # It came far: a wider search may get through.
+                self.wide_tries -= 1
+                curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT_AT_LAST)
+            if isinstance(curve, int):
+                return None
+            curves.append(curve)
+        return curves[0], curves[1]
 
 
 def _search(side: _Side, length: int, step: int, grain: Grain, kept: int) -> Curve | int:

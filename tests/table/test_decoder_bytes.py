@@ -1,0 +1,66 @@
+"""The stated size of each decoder on an ATmega328P is what avr-gcc makes of it."""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from sunsched.table.layout import Layout, decoder_bytes
+from tests.table.reader import READER
+
+_CALLS = {
+    Layout.PLAIN: "(int16_t)sunsched_word(door_data + 4u * day + 2u * side)",
+    Layout.BLOCKS: "sunsched_blocks_min(door_data, side, day)",
+    Layout.SLOPES: "sunsched_slopes_min(door_data, side, day)",
+    Layout.CURVES: "sunsched_curves_min(door_data, side, day)",
+    Layout.YEARS: "sunsched_years_min(door_data, side, day)",
+}
+CASES = [
+    *((layout, 0) for layout in (Layout.PLAIN, Layout.BLOCKS, Layout.SLOPES)),
+    *((layout, power) for layout in (Layout.CURVES, Layout.YEARS) for power in range(8)),
+]
+
+
+def size_of(call: str, defines: tuple[str, ...], folder: Path, takes: str = "uint8_t side, uint16_t day") -> int:
+    source = folder / "size.c"
+    source.write_text(
+        '#include "sunsched_table.h"\nextern const uint8_t door_data[];\n'
+        f"int16_t measured({takes});\nint16_t measured({takes})\n{{\n    return {call};\n}}\n",
+        encoding="ascii",
+    )
+    made = folder / "size.o"
+    command = [
+        "avr-gcc",
+        "-mmcu=atmega328p",
+        "-Os",
+        "-std=c99",
+        f"-I{READER}",
+        *defines,
+        "-c",
+        str(source),
+        "-o",
+        str(made),
+    ]
+    subprocess.run(command, check=True, timeout=60)
+    names = subprocess.run(["avr-nm", "-S", str(made)], check=True, capture_output=True, text=True, timeout=60).stdout
+    (line,) = [line for line in names.splitlines() if line.endswith(" measured")]
+    return int(line.split()[1], 16)
+
+
+def fixed(power: int) -> tuple[str, ...]:
+    return ("-DSUNSCHED_CURVES_DAYS(data)=((uint8_t)8u)", f"-DSUNSCHED_CURVES_STEP(data)=((uint8_t){1 << power}u)")
+
+
+@pytest.mark.parametrize(("layout", "power"), CASES, ids=str)
+def test_decoder_bytes_are_as_stated(layout: Layout, power: int, tmp_path: Path) -> None:
+    data = bytes([7 | power << 5])
+    assert size_of(_CALLS[layout], fixed(power), tmp_path) == decoder_bytes(layout, data)
+
+
+def test_making_the_quarter_day_takes_22_bytes(tmp_path: Path) -> None:
+    call = "sunsched_years_min(door_data, side, sunsched_quarter_day(year, day))"
+    takes = "uint8_t side, uint16_t day, uint16_t year"
+    whole = size_of(call, fixed(0), tmp_path, takes)
+    assert whole - decoder_bytes(Layout.YEARS, bytes([7])) == 22
