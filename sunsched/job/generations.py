@@ -73,10 +73,9 @@ class SiteFolder:
         the live folder is as it was and nothing else is left.
         """
         try:
+            self.next.mkdir()
             if self.live.exists():
-                shutil.copytree(self.live, self.next, symlinks=True)
-            else:
-                self.next.mkdir()
+                _copy(self.live, self.next)
             for name, content in files.items():
                 _write(self.next / name, content)
             prove(self.next)
@@ -84,11 +83,9 @@ class SiteFolder:
             self._take_over()
         except OSError as error:
             _remove(self.next)
-            text = error.strerror or str(error)
-            raise CannotWriteError(f"{self.live}: {text}; nothing was changed, the tables there are whole") from None
-        except shutil.Error as error:
-            _remove(self.next)
-            raise CannotWriteError(f"{self.live}: {error.args[0][0][2]}; nothing was changed") from None
+            raise CannotWriteError(
+                f"{self.live}: {error.strerror}; nothing was changed, the tables there are whole"
+            ) from None
         except SunschedError:
             _remove(self.next)
             raise
@@ -113,6 +110,16 @@ def exchanged(one: Path, other: Path) -> bool:
         return False
     swap = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
     return swap is not None and swap(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE) == 0
+
+
+def _copy(folder: Path, to: Path) -> None:
+    """Everything in a folder, with its times; the keeper's own files and links are kept, not followed."""
+    for path in folder.iterdir():
+        if path.is_dir() and not path.is_symlink():
+            (to / path.name).mkdir()
+            _copy(path, to / path.name)
+        else:
+            shutil.copy2(path, to / path.name, follow_symlinks=False)
 
 
 def _write(path: Path, content: bytes) -> None:

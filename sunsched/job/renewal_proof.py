@@ -5,14 +5,16 @@ Each check returns what it found wrong, one line a fault; none of them uses the 
 
 from __future__ import annotations
 
+import binascii
 import csv
 import hashlib
 import io
 import json
 import re
 from base64 import urlsafe_b64encode
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +25,7 @@ from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 Minutes = NDArray[np.float64]
+DayRow = tuple[str, ...]  # date, opening, closing, and their reasons where the form has them
 
 # Last year against this year, 2027 to 2047, five configurations from 69 N to 45 S. The door's minutes on one date
 # differ by up to 109 min (weekday shifts, seasons, fallback); the Sun's moments by up to 25.6 min (nautical dawn at
@@ -37,11 +40,7 @@ _ROW = re.compile(r"^    \{ +(\w+|-\d+), +(\w+|-\d+) \}[ ,]* /\* (\d\d-\d\d) ", 
 
 def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[str]:
     """Read the plain tables back from their files, without the code that wrote them, and hold them to the plan."""
-    readers: dict[str, Callable[[str, YearPlan], list[tuple[str, str, str]]]] = {
-        ".json": _json_rows,
-        ".csv": _csv_rows,
-        ".h": _header_rows,
-    }
+    readers = {".json": _json_rows, ".csv": _csv_rows, ".h": _header_rows}
     found = []
     for name in names:
         read = readers.get(Path(name).suffix)
@@ -52,7 +51,7 @@ def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[
         except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
             found.append(f"{name} cannot be read back: {error}")
             continue
-        wanted = _plan_rows(plan, short=name.endswith(".h"))
+        wanted = _header_plan(plan) if name.endswith(".h") else _plan_rows(plan)
         wrong = [want for want, got in zip(wanted, rows, strict=False) if want != got]
         if len(rows) != len(wanted):
             found.append(f"{name} reads back with {len(rows)} days; wanted {len(wanted)}")
@@ -61,38 +60,53 @@ def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[
     return found
 
 
-def _plan_rows(plan: YearPlan, short: bool) -> list[tuple[str, str, str]]:
-    dates = [date_of(day).isoformat()[5 if short else 0 :] for day in plan.days.tolist()]
-    columns = [
+def _plan_rows(plan: YearPlan) -> list[DayRow]:
+    dates = [date_of(day).isoformat() for day in plan.days.tolist()]
+    minutes = [
         ["" if minute == NO_MINUTE else str(minute) for minute in column.tolist()]
         for column in (plan.open_min, plan.close_min)
     ]
-    return list(zip(dates, *columns, strict=True))
+    reasons = [[WORDS[reason] for reason in column.tolist()] for column in (plan.open_reason, plan.close_reason)]
+    return list(zip(dates, *minutes, *reasons, strict=True))
 
 
-def _json_rows(text: str, plan: YearPlan) -> list[tuple[str, str, str]]:
+def _header_plan(plan: YearPlan) -> list[DayRow]:
+    return [(date[5:], *minutes) for date, *minutes, _, _ in _plan_rows(plan)]
+
+
+def _json_rows(text: str, plan: YearPlan) -> list[DayRow]:
     told = json.loads(text)
     if told["clock"]["utc_offset_min"] != plan.chip_offset_min:
         raise ValueError(f"its clock is {told['clock']}")
-    for side, reasons in (("open", plan.open_reason), ("close", plan.close_reason)):
-        if [day[f"{side}_reason"] for day in told["days"]] != [WORDS[reason] for reason in reasons.tolist()]:
-            raise ValueError(f"the reasons of the {side} minutes are others")
     return [
-        (day["date"], *("" if day[key] is None else str(day[key]) for key in ("open_min", "close_min")))
+        (
+            day["date"],
+            *("" if day[key] is None else str(day[key]) for key in ("open_min", "close_min")),
+            *(day["open_reason"], day["close_reason"]),
+        )
         for day in told["days"]
     ]
 
 
-def _csv_rows(text: str, plan: YearPlan) -> list[tuple[str, str, str]]:
-    return [(row["date"], row["open_min"], row["close_min"]) for row in csv.DictReader(io.StringIO(text))]
+def _csv_rows(text: str, plan: YearPlan) -> list[DayRow]:
+    keys = ("date", "open_min", "close_min", "open_reason", "close_reason")
+    return [tuple(row[key] for key in keys) for row in csv.DictReader(io.StringIO(text))]
 
 
-def _header_rows(text: str, plan: YearPlan) -> list[tuple[str, str, str]]:
-    rows = [
-        (date, *("" if word == "DOOR_NONE" else word for word in (opens, closes)))
-        for opens, closes, date in _ROW.findall(text)
-    ]
-    return rows
+def _header_rows(text: str, plan: YearPlan) -> list[DayRow]:
+    found = _ROW.findall(text)
+    pairs = np.array([[int(word) if word != "DOOR_NONE" else NO_MINUTE for word in row[:2]] for row in found], "<i2")
+    # The same CRC as the header says it is, by Python's own function.
+    said = {
+        "static const int16_t door_minutes[][2] DOOR_FLASH = {",
+        f"#define DOOR_YEAR {date_of(plan.first_day).year}\n",
+        f"#define DOOR_UTC_OFFSET_MIN ({plan.chip_offset_min})",
+        f"#define DOOR_CHECKSUM 0x{binascii.crc_hqx(pairs.tobytes(), 0xFFFF):04X}u",
+    }
+    for words in sorted(said):
+        if words not in text:
+            raise ValueError(f"it does not say {words.strip()!r}")
+    return [(date, *("" if word == "DOOR_NONE" else word for word in minutes)) for *minutes, date in found]
 
 
 def zone_faults(zone: str) -> list[str]:
@@ -119,6 +133,7 @@ def zone_faults(zone: str) -> list[str]:
 def last_year_faults(before: Year, before_first_day: int, plan: YearPlan) -> list[str]:
     """Hold the Sun's moments to the year before (or to an older table of the same year), date by date."""
     midnight = plan.days.astype(np.float64) * 1440
+    dates = _without_leap_day(plan.days, plan.days)
     found = []
     for word, old, times in (
         ("morning", before.dawn_min, plan.dawn_utc_min),
@@ -130,7 +145,7 @@ def last_year_faults(before: Year, before_first_day: int, plan: YearPlan) -> lis
         jumps = beyond > MOST_BEYOND_LAST_YEAR_MIN
         if jumps.any():
             row = int(np.nanargmax(beyond))
-            date = date_of(plan.first_day + row).isoformat()[5:]
+            date = date_of(int(dates[row])).isoformat()[5:]
             found.append(
                 f"the Sun's {word} moment jumps against the year before on {int(jumps.sum())} dates, "
                 f"near {date} by {beyond[row]:.1f} min (at most {MOST_BEYOND_LAST_YEAR_MIN:g} is accepted)"
@@ -141,7 +156,7 @@ def last_year_faults(before: Year, before_first_day: int, plan: YearPlan) -> lis
     return found
 
 
-def _without_leap_day(column: Minutes, days: NDArray[np.int64]) -> Minutes:
+def _without_leap_day(column: NDArray[Any], days: NDArray[np.int64]) -> Minutes:
     return np.asarray(column[month_day(days) != _FEBRUARY_29], np.float64)
 
 
