@@ -62,7 +62,6 @@ def test_any_curve_within_undone_bounds_gives_the_minutes(ride: tuple[Rule, ...]
 # Sunday of October. 28 March and 31 October 2027, 26 March and 29 October 2028 are those Sundays (from a calendar).
 @pytest.mark.parametrize(("year", "begin", "end"), [(2027, (3, 28), (10, 31)), (2028, (3, 26), (10, 29))])
 def test_last_sundays(year: int, begin: tuple[int, int], end: tuple[int, int]) -> None:
-    first, _ = year_days(year)
     march, october = DateWord(84, 6), DateWord(298, 6)
     starts = np.datetime64(f"{year}-01-01") + np.array([march.day(year), october.day(year)])
     assert [str(day) for day in starts] == [f"{year}-{m:02d}-{d:02d}" for m, d in (begin, end)]
