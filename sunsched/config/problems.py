@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import types
 from collections.abc import Iterable
-from typing import Any, Union, get_args, get_origin
+from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -24,7 +24,8 @@ def problems_of(error: ValidationError, model: type[BaseModel], file: str) -> li
             found += [Problem(file, key, got, wanted) for key, got, wanted in details["ctx"]["found"]]
         else:
             found.append(_problem(details, model, file))
-    return found
+    # Of a list with a wrong word in it the words are told; that it is then too short or too long would mislead.
+    return [p for p in found if not any(other.key.startswith(f"{p.key}[") for other in found)]
 
 
 def key_text(loc: Iterable[int | str]) -> str:
@@ -43,6 +44,8 @@ def got_text(value: Any) -> str:
     """What stands in the file, shortened where it is long."""
     if isinstance(value, dict):
         return "a section"
+    if isinstance(value, list) and value and all(isinstance(part, dict) for part in value):
+        return "a list of sections"
     if isinstance(value, bool):
         return "true" if value else "false"
     try:
@@ -150,7 +153,9 @@ def _kind_words(annotation: Any) -> str:
         annotation = get_args(annotation)[0]
     if _models_in(annotation):
         return "a list of sections" if get_origin(annotation) is tuple else "a section"
-    words = {int: "a whole number", float: "a number", str: "a text in quotes", bool: "true or false"}
     if get_origin(annotation) is tuple:
-        return "a list"
-    return words.get(annotation, "a value")
+        inner = get_args(annotation)[0]
+        words = ", ".join(repr(word) for word in get_args(inner)) if get_origin(inner) is Literal else ""
+        return f"a list of one or more of {words}" if words else "a list"
+    kinds = {int: "a whole number", float: "a number", str: "a text in quotes", bool: "true or false"}
+    return kinds.get(annotation, "a value")

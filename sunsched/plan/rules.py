@@ -252,7 +252,10 @@ def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> 
         turn = evening_minute if right == "sunset" else int
         if turn(rule.not_before) > turn(rule.not_after):
             got = f"'{clock_text(rule.not_before)}', after not_after '{clock_text(rule.not_after)}'"
-            found.append((f"{key}.not_before", got, "a time at or before not_after"))
+            wanted = "a time at or before not_after"
+            if right == "sunset" and rule.not_before < 720:
+                wanted += "; in the evening a time before 12:00 is one after midnight"
+            found.append((f"{key}.not_before", got, wanted))
     # Looked at here and not in the section by itself: a season may replace one of the two.
     if rule.cell_from_min > rule.cell_until_min:
         got = f"{rule.cell_from_min}, after cell_until_min {rule.cell_until_min}"

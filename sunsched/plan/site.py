@@ -25,6 +25,14 @@ class SkylinePoint(Settings):
     altitude_deg: Annotated[Float, Field(ge=0, le=60)]
 
 
+def _each_azimuth_once(points: tuple[SkylinePoint, ...]) -> tuple[SkylinePoint, ...]:
+    altitudes: dict[float, float] = {}
+    for point in points:
+        if altitudes.setdefault(point.azimuth_deg % 360.0, point.altitude_deg) != point.altitude_deg:
+            raise ValueError(f"one altitude_deg for each azimuth_deg, not two for {point.azimuth_deg:g} (0 is 360)")
+    return points
+
+
 class Site(Settings):
     """One spot on Earth. North and east are positive."""
 
@@ -33,7 +41,7 @@ class Site(Settings):
     longitude_deg: Annotated[Float, Field(ge=-180, le=180)]
     zone: Annotated[str, AfterValidator(_known_zone)]
     height_above_horizon_m: Annotated[Float, Field(ge=0, le=5000)] = 0.0
-    skyline: tuple[SkylinePoint, ...] = ()
+    skyline: Annotated[tuple[SkylinePoint, ...], AfterValidator(_each_azimuth_once)] = ()
 
 
 class Chip(Settings):

@@ -121,7 +121,10 @@ BROKEN: dict[str, tuple[str, tuple[str, ...]]] = {
         SITE + '[evening]\nno_twilight = ["light", "limt"]\n',
         (f"evening.no_twilight[1] is 'limt'; wanted {WORDS} (nearest is 'limit')",),
     ),
-    "no_twilight_empty": (SITE + "[evening]\nno_twilight = []\n", ("evening.no_twilight is []; wanted a list",)),
+    "no_twilight_empty": (
+        SITE + "[evening]\nno_twilight = []\n",
+        ("evening.no_twilight is []; wanted a list of one or more of 'light', 'limit', 'shut'",),
+    ),
     "weekday_unknown": (
         SITE + "[morning.weekday_later_min]\nsunday = 45\n",
         (
