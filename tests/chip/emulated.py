@@ -31,6 +31,8 @@ SECOND = np.dtype(
     align=True,
 )
 
+SPARE = 8
+
 # life_event in life.h.
 EVENT = np.dtype([("at_s", "<u4"), ("alarms", "<u2"), ("want", "u1"), ("reason", "u1")])
 
@@ -67,6 +69,7 @@ class Head(C.Structure):
         ("steps", C.c_uint64),
         ("first_difference", C.c_uint64),
         ("record", C.c_void_p),
+        ("record_end", C.c_void_p),
         ("events", C.c_void_p),
         ("events_n", C.c_uint32),
     ]
@@ -148,14 +151,15 @@ class Life:
         return max(float(door.travel_mm - paid), float(door.jam_mm))
 
     def run(self, light_counts: NDArray[np.uint16], recorded: bool = False) -> NDArray[Any]:
-        """Live len(light_counts) seconds; with `recorded`, each second's inputs and outputs of the computer's build."""
+        """Live len(light_counts) seconds; with `recorded`, each step's inputs and outputs."""
         light = np.ascontiguousarray(light_counts, np.uint16)
-        record = np.zeros(len(light) if recorded else 0, SECOND)
+        record = np.zeros(len(light) + SPARE if recorded else 0, SECOND)
+        steps = int(self.state.steps)
         to = record.ctypes.data if recorded else None
         state = self.library.life_run(self.head, light.ctypes.data, len(light), to)
         assert state == 0, f"the emulated chip stopped (simavr state {state})"
         self._take_logs()
-        return record
+        return record[: int(self.state.steps) - steps]
 
     def say(self, text: str) -> None:
         """Type a line on the serial line."""

@@ -69,6 +69,7 @@ class Side(NamedTuple):
     until_s: int
     held_s: NDArray[np.int64]  # from from_s on
     confirm_s: int
+    proven: bool | None  # the cell has lately seen both dark and bright; None: within ten minutes of the limit
 
     def light_s(self) -> int | None:
         """The second at which the light decides within the window; None if it does not."""
@@ -77,7 +78,7 @@ class Side(NamedTuple):
 
     def wanted(self, light_word: str, limit_word: str, minute_word: str) -> tuple[int, str]:
         """When and why the door should move."""
-        if self.from_s == self.until_s:
+        if self.from_s == self.until_s or self.proven is False:
             return self.planned_s, minute_word
         light_s = self.light_s()
         return (self.until_s, limit_word) if light_s is None else (light_s, light_word)
@@ -97,7 +98,24 @@ def side(plan: YearPlan, settings: DoorSettings, row: int, counts: NDArray[np.ui
     lead = settings.confirm_s + 1
     seen = counts[first - lead : last].astype(np.int64)
     held = seen < settings.dark_counts if evening else seen > settings.bright_counts
-    return Side(planned, first, last, run_lengths(held)[lead:], settings.confirm_s)
+    proven = cell_proven(counts[max(0, planned - 2 * DAY_S) : planned], settings)
+    return Side(planned, first, last, run_lengths(held)[lead:], settings.confirm_s, proven)
+
+
+def cell_proven(counts: NDArray[np.uint16], settings: DoorSettings) -> bool | None:
+    """Whether the last 26 h had half an hour of dark and of bright on end, as far as ten-minute ages can tell."""
+    seen = counts.astype(np.int64)
+    dark, bright = seen < settings.dark_counts, seen > settings.bright_counts
+    ages_s = [_age_s(run_lengths(held) >= settings.sure_s) for held in (dark, bright)]
+    limit_s = settings.age_units * 600
+    if max(ages_s) < limit_s - 600:
+        return True
+    return None if max(ages_s) <= limit_s + 1200 else False
+
+
+def _age_s(true: NDArray[np.bool_]) -> int:
+    found = np.flatnonzero(true)
+    return len(true) - int(found[-1]) if len(found) else 10**9
 
 
 def faults(sight: Sight, moves: list[Move], rows: range) -> list[str]:
@@ -158,6 +176,8 @@ def _compare(name: str, asked: Side | None, done: list[Move], evening: bool, tru
     inside = asked.from_s <= move.at_s <= asked.until_s
     by_clock_too_early = move.reason == words[2] and move.at_s < asked.planned_s
     if (trust.doubtful or trust.unproven) and move.reason in words and inside and not by_clock_too_early:
+        return []
+    if asked.proven is None and (move.at_s, move.reason) == (asked.planned_s, words[2]):
         return []
     if trust.unproven and evening and abs(move.at_s - asked.planned_s) <= 3600:
         return []

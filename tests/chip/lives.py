@@ -86,7 +86,7 @@ class Led:
         moves = [move for move in judge.moves_of(self.life.events(), self.first_s) if move.at_s > first_s]
         doubtful = frozenset(self.first_row + n for n, kind in enumerate(self.kinds) if kind in DOUBTFUL)
         settings = settings_of(self.name)
-        sight = judge.Sight(self.plan, settings, self.counts, self.slack_s, doubtful, self.first_row)
+        sight = judge.Sight(self.plan, settings, self.counts, self.slack_s, doubtful)
         return judge.faults(sight, moves, range(self.first_row, self.first_row + len(self.kinds)))
 
     def differences(self) -> list[str]:

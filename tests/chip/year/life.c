@@ -92,13 +92,14 @@ static void note_event(life *l)
     l->events[l->events_n++] = (life_event){(uint32_t)l->seconds, out->alarms, out->want, out->reason};
 }
 
-static int one_second_alone(life *l, uint16_t light, life_second *record)
+static int one_second_alone(life *l, uint16_t light)
 {
     host.light_counts = light;
     host.battery_counts = l->battery_counts;
     clock_chip_tick(&host.clock);
     door_program_woke(BOARD_SECOND);
-    if (record) { note(record); }
+    if (l->record < l->record_end) { note(l->record++); }
+    l->steps++;
     note_event(l);
     if (host_direction() == 0) { l->cut = 0; }
     if (!l->cut) { host_half(l); }
@@ -113,14 +114,14 @@ static void step_beside(void *with)
     l->steps++;
     door_program_woke(BOARD_SECOND);
     note_event(l);
-    if (l->record) { note(l->record); }
+    if (l->record < l->record_end) { note(l->record++); }
 }
 
-static int one_second(life *l, uint16_t light, life_second *record)
+static int one_second(life *l, uint16_t light)
 {
     chip *c = l->chip;
     int state, differs, pulsed;
-    if (l->alone) { return one_second_alone(l, light, record); }
+    if (l->alone) { return one_second_alone(l, light); }
     host.light_counts = light;
     host.battery_counts = l->battery_counts;
     chip_analog(c, 0, mv_of(light));
@@ -129,7 +130,6 @@ static int one_second(life *l, uint16_t light, life_second *record)
     clock_chip_tick(&c->clock);
     clock_chip_tick(&host.clock);
     pulsed = clock_chip_pulses(&c->clock);
-    l->record = record;
     if (pulsed) { chip_pin(c, 'B', 0, 0); }
     state = chip_run(c, HZ / 50u); /* time enough for the step, too little for the door to move */
     differs = pulsed && host_direction() != direction_of(l);
@@ -177,8 +177,10 @@ int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_secon
 {
     uint32_t i;
     int state = 0;
+    l->record = record;
+    l->record_end = record ? record + seconds + LIFE_SPARE : 0;
     show_switches(l);
-    for (i = 0; i < seconds && !state; i++) { state = one_second(l, light_counts[i], record ? &record[i] : 0); }
+    for (i = 0; i < seconds && !state; i++) { state = one_second(l, light_counts[i]); }
     return state;
 }
 

@@ -7,7 +7,7 @@
 #include "door_model.h"
 #include "host_board.h"
 
-/* One second as the program on this computer saw it and what it did; columns of a numpy record array. */
+/* One step as the program on this computer saw it and what it did; columns of a numpy record array. */
 typedef struct {
     uint16_t clock_day, clock_min, light_counts;
     uint8_t clock_valid, clock_set, top, bottom, hand, keep_shut, battery;
@@ -15,6 +15,7 @@ typedef struct {
     uint16_t own_day, own_min, alarms;
 } life_second;
 
+#define LIFE_SPARE 8u  /* a chip without a pulse takes two steps at once when it begins to count itself */
 #define LIFE_EVENTS 100000u
 typedef struct {
     uint32_t at_s;        /* seconds lived before it */
@@ -31,7 +32,7 @@ typedef struct {
     uint64_t seconds, differing;  /* seconds lived; those in which chip and computer drove the motor differently */
     uint64_t steps;               /* taken by the chip, and so by the computer */
     uint64_t first_difference;
-    life_second *record;  /* where the next step is noted, or null */
+    life_second *record, *record_end; /* where the next step is noted, and where noting ends */
     life_event *events;   /* every change of what is wanted or of the alarms */
     uint32_t events_n;
     uint8_t cut;          /* alone: an end switch has stopped this run */
@@ -39,7 +40,8 @@ typedef struct {
 
 life *life_new(const char *elf, int64_t clock_seconds);
 void life_free(life *l);
-int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record); /* record may be null */
+int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record); /* record may be null: room
+ * for a step each second and LIFE_SPARE more; steps taken are in life.steps */
 void life_say(life *l, const char *text);
 void life_power_cut(life *l);     /* both start again; EEPROM and clock chip stay */
 void life_set_clocks(life *l, int64_t seconds);

@@ -1,0 +1,67 @@
+"""A whole year on the emulated ATmega328P for shipped configurations: `python tests/chip/whole_year.py larch_end`.
+
+Prints what was lived, what differed and how long it took; exit status 1 if anything was not as it should be.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from collections import Counter
+
+import judge
+import sites
+import skies
+import toolchain
+from emulated import chip_program
+from lives import DAY_S, Led
+
+HZ = toolchain.AVR_HZ["atmega328p"]
+
+
+def lived(name: str, year: int, seed: int, chip: bool) -> list[str]:
+    """Lead the year, print its record, return what was wrong."""
+    plan = sites.built(name, year).plan
+    led = Led(name, year, 0, skies.kinds_of_days(plan.n_days, seed), chip)
+    wall_s, cpu_s = time.perf_counter(), time.process_time()
+    led.lead()
+    wall_s, cpu_s = time.perf_counter() - wall_s, time.process_time() - cpu_s
+    wrong = [*led.faults(), *(led.differences() if chip else [])]
+    moves = judge.moves_of(led.life.events(), led.first_s)
+    seconds = int(led.life.state.seconds)
+    print(f"{name} {year}, {'chip' if chip else 'this computer'}: {seconds // DAY_S} days, {seconds} s")
+    print(f"  {len(moves)} changes of the wish: {dict(Counter(move.reason for move in moves))}")
+    print(f"  weather: {dict(Counter(led.kinds))}")
+    print(f"  alarms: {sorted(alarms_of(led.life.host_log)) or 'none'}")
+    if chip:
+        awake = led.life.awake_cycles() / seconds
+        down = led.life.asleep_cycles(2) / (seconds * HZ)
+        print(f"  awake {awake:.0f} cycles a second, in power-down {100 * down:.3f} % of the time")
+        print(f"  program {toolchain.avr_sizes(chip_program(name, year))[0]} bytes of flash")
+    print(f"  wall {wall_s:.0f} s, processor {cpu_s:.0f} s: {seconds / wall_s:.0f} times as fast as life")
+    print(f"  wrong: {len(wrong)}", *wrong[:20], sep="\n    ")
+    led.life.end()
+    return wrong
+
+
+def alarms_of(log: str) -> set[str]:
+    """Every alarm that a log shows."""
+    rows = (line.split(",") for line in log.splitlines() if ",alarm," in line)
+    return {word for row in rows for word in row[7].split("+") if word}
+
+
+def main() -> int:
+    """Run the configurations asked for, one after the other."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("names", nargs="*", default=sites.SHIPPED, help="shipped configurations; default: all")
+    parser.add_argument("--year", type=int, default=2027)
+    parser.add_argument("--seed", type=int, default=1, help="of the weather")
+    parser.add_argument("--no-chip", action="store_true", help="the program on this computer alone: seconds")
+    asked = parser.parse_args()
+    wrong = [lived(name, asked.year, asked.seed, not asked.no_chip) for name in asked.names]
+    return int(any(wrong))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
