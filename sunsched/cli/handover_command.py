@@ -16,7 +16,9 @@ def handover(
     config: ConfigPath,
     first: Annotated[str, typer.Option("--from", help="The first date, such as 2027-03-27.")],
     last: Annotated[str | None, typer.Option("--to", help="The last date; --commission alone takes a week.")] = None,
-    out: Annotated[str, typer.Option("--out", "-o", help="The sheet, .html, .txt or .csv; - prints text.")] = "-",
+    out: Annotated[
+        str | None, typer.Option("--out", "-o", help="The sheet, .html, .txt or .csv; - or nothing prints text.")
+    ] = None,
     ics: Annotated[str | None, typer.Option("--ics", help="A calendar file of the same days.")] = None,
     twelve_hour: Annotated[bool, typer.Option("--twelve-hour", help="Times as 6:31 am.")] = False,
     commission: Annotated[bool, typer.Option("--commission", help="The sheet for the door's first week.")] = False,
@@ -33,11 +35,11 @@ def handover(
     end = parsed_date(last) if last else start + dt.timedelta(days=handover_job.FIRST_WEEK_DAYS - 1)
     sheet = handover_job.sheet_of(toml_file.read(config), start, end, config, twelve_hour, commission)
     made: dict[Path, bytes] = {}
-    if out != "-":
+    if out is not None and out != "-":
         made[Path(out)] = handover_job.sheet_bytes(sheet, Path(out).suffix.lower())
     if ics is not None:
         made[Path(ics)] = handover_job.calendar_bytes(sheet)
-    if out == "-" and ics is None:
+    if out == "-" or (out is None and ics is None):
         console.data_bytes(handover_job.sheet_bytes(sheet, ".txt"))
     for path in files.write_all(made, force, handover_job.MARKS) if made else []:
         console.say(f"wrote {path}")

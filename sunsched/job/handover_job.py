@@ -11,6 +11,7 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import Stamp, plan_sha256
 from sunsched.job import pipeline
+from sunsched.plan.year import NO_MINUTE
 from sunsched.report import calendar, handover
 
 MOST_DAYS = 366
@@ -49,5 +50,7 @@ def sheet_bytes(sheet: handover.Handover, ending: str) -> bytes:
 
 
 def calendar_bytes(sheet: handover.Handover) -> bytes:
-    """The calendar of the same days."""
+    """The calendar of the same days. Raises UsageError where the door moves on none of them."""
+    if (sheet.plan.open_min == NO_MINUTE).all():
+        raise UsageError("--ics: the door stays down on every one of these days, so there is nothing to put in it")
     return calendar.text(sheet.plan, sheet.rules, sheet.words)

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import vobject
 
+from sunsched.base.errors import UsageError
 from sunsched.config import toml_file
 from sunsched.job import handover_job
 from sunsched.plan.year import NO_MINUTE
@@ -94,3 +95,11 @@ def test_uids_stay_when_the_span_or_the_minutes_change() -> None:
 
     assert uids(0, dt.date(2027, 3, 1)) == uids(9, dt.date(2027, 3, 1))
     assert uids(0, dt.date(2027, 3, 5)) < uids(0, dt.date(2027, 3, 1))
+
+
+# RFC 5545, 3.6: a calendar holds at least one component.
+def test_a_calendar_of_days_that_are_all_shut_is_refused() -> None:
+    _, configuration = planned({**SOUTH_KEPT, "kept_in": [{"from": "06-01", "to": "06-21"}]})
+    sheet = handover_job.sheet_of(configuration, dt.date(2027, 6, 3), dt.date(2027, 6, 9))
+    with pytest.raises(UsageError, match="stays down on every one"):
+        handover_job.calendar_bytes(sheet)
