@@ -178,6 +178,8 @@ class SiteReader:
         for k, (key, cell) in enumerate(zip(self.columns.keys, cells, strict=True)):
             if key[0] != "site":
                 others[k] = cell
+            elif not cell and key == ("site", "name"):
+                raise RowError(self.columns.names[k], "is missing; wanted the site's name")
             elif cell:
                 _set(site_table, key[1:], _value(key, cell), self.columns.names[k])
         configuration, settings = self._variant(tuple(others))
