@@ -50,6 +50,8 @@ def table(
     if out == "-":
         for content in list(made.files.values())[:1]:
             console.data_bytes(content)
+        for warning in made.summary["warnings"]:
+            console.warn(warning)
         return
     written = files.write_all({Path(out) / name: content for name, content in made.files.items()}, force)
     summary: dict[str, Any] = {"files": [str(path) for path in written]} | made.summary
