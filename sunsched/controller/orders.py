@@ -29,8 +29,10 @@ def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
         if d.new_minute:
             d.hand_min = up_to_full(d.hand_min)
         timed = d.hand == UP and (d.plan == WANT_DOWN or i.keep_shut)
-        if changed or (timed and d.hand_min >= s.hand_min):
+        if changed:
             d.hand = HALT
+        elif timed and d.hand_min >= s.hand_min:
+            d.hand, d.wish = HALT, WANT_DOWN  # with keep-shut, back down
 
 
 def _second_chance(d: DoorState, s: DoorSettings) -> bool:

@@ -108,12 +108,14 @@ def step_time(d: DoorState, s: DoorSettings, reader: RowReader, i: Inputs) -> No
 
 def _read_cycle(d: DoorState, reader: RowReader, day: int, minute: int) -> bool:
     row = reader(day)
-    if row is not None and minute < row.midnight_min - HALF_DAY_MIN:  # before noon: still yesterday's cycle
-        day = (day - 1) & 0xFFFF
-        row = reader(day)
-    following = None if row is None else reader((day + 1) & 0xFFFF)
-    if row is None or following is None:
+    if row is None:
         return False
+    following = row
+    if minute < row.midnight_min - HALF_DAY_MIN:  # before noon: still yesterday's cycle
+        day = (day - 1) & 0xFFFF
+        row = reader(day) or row  # the table's first morning: its own day stands in for the one before
+    else:
+        following = reader((day + 1) & 0xFFFF) or row  # and its last for the one after
     d.noon_min = row.midnight_min - HALF_DAY_MIN
     d.length_min = DAY_MIN + following.midnight_min - row.midnight_min
     d.close_t_min = NO_T if row.close_min == NO_MINUTE else row.close_min - d.noon_min

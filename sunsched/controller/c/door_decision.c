@@ -52,8 +52,11 @@ static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t 
         d->alarms &= (uint16_t)~DOOR_ALARM_WRONG_WAY;
     } else if (d->hand != DOOR_HALT) {
         if (d->new_minute) { door_count(&d->hand_min, 1); }
-        if (changed || (d->hand == DOOR_UP && (d->plan == DOOR_WANT_DOWN || in->keep_shut)
-                        && d->hand_min >= s->hand_min)) { d->hand = DOOR_HALT; }
+        if (changed) { d->hand = DOOR_HALT; }
+        else if (d->hand == DOOR_UP && (d->plan == DOOR_WANT_DOWN || in->keep_shut) && d->hand_min >= s->hand_min) {
+            d->hand = DOOR_HALT;
+            d->wish = DOOR_WANT_DOWN;   /* with keep-shut, back down */
+        } else { /* it still holds */ }
     } else { /* nobody there */ }
 }
 

@@ -108,11 +108,11 @@ static uint8_t read_cycle(door_t *d, door_row_reader reader, uint16_t day, uint1
 {
     door_row_t row, next;
     if (!reader(day, &row)) { return 0; }
+    next = row;
     if ((int16_t)minute < row.midnight_min - DOOR_HALF_DAY_MIN) {   /* before noon: still yesterday's cycle */
         day--;
-        if (!reader(day, &row)) { return 0; }
-    }
-    if (!reader((uint16_t)(day + 1u), &next)) { return 0; }
+        (void)reader(day, &row);        /* the table's first morning: its own day stands in for the one before */
+    } else { (void)reader((uint16_t)(day + 1u), &next); }           /* and its last for the one after */
     d->noon_min = (int16_t)(row.midnight_min - DOOR_HALF_DAY_MIN);
     d->length_min = (int16_t)(DOOR_DAY_MIN + next.midnight_min - row.midnight_min);
     d->close_t_min = (int16_t)(row.close_min == DOOR_NO_MINUTE ? NO_T : row.close_min - d->noon_min);

@@ -1,0 +1,126 @@
+"""A sample of the fault table, by the bounds that the README states. The whole of it: `fault_table.py`."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from fault_table import healthy_years, site_settings, trials
+from trial_runner import TRAVEL_MM, CoreRunner, use_table
+
+from sunsched.controller.words import Alarm
+from sunsched.study.door_world import BIRDS, SITES, door_year, place_of
+from sunsched.study.fault_list import all_faults
+from sunsched.study.fault_nights import Verdict, healthy_world
+from sunsched.study.fault_report import RULES_LEFT_OUT, fault_table, healthy_table, invariants_line, worth_table
+
+DAYS = [80, 250]
+FAULTS = {fault.words: fault for fault in all_faults()}
+MOTOR_WORDS = [fault.words for fault in all_faults() if fault.group == "machine"]
+SURVIVED = (
+    "healthy", "lamp 30 lux every evening", "lamp 200 lux day and night", "cell open (reads 0)",
+    "cell shorted (reads 1023)", "cell stuck at 600", "clock set +60 min, insisted on",
+    "clock set -60 min, insisted on", "clock jumps +60 min", "clock stands still", "clock reset to 2000",
+    "clock lost", "clock lost in a 30 min power cut", "lamp 30 lux day and night AND clock lost in a 30 min power cut",
+)  # fmt: skip
+
+UNALARMED = ("healthy", "lamp 30 lux every evening")
+LYING_SWITCHES = [words for words in MOTOR_WORDS if "switch" in words]
+
+
+@cache
+def _found() -> dict[str, list[Verdict]]:
+    words = [*SURVIVED, *MOTOR_WORDS, "cell open (reads 0) AND clock set +60 min, insisted on"]
+    return trials("52 N", 700, DAYS, [FAULTS[word] for word in words], site_settings("52 N"))
+
+
+def test_the_list_has_the_faults_it_should() -> None:
+    assert len(FAULTS) == len(all_faults()) >= 60
+    assert {fault.group for fault in all_faults()} == {"light", "clock", "power", "machine", "pair"}
+
+
+@pytest.mark.parametrize("words", SURVIVED)
+def test_no_flock_is_shut_out_and_no_night_left_open(words: str) -> None:
+    for verdict in _found()[words]:
+        assert verdict.out.max() <= 1
+        assert verdict.left_open.sum() == 0
+        assert verdict.open_dark_min.max() <= 120
+
+
+@pytest.mark.parametrize("words", [words for words in SURVIVED if words not in UNALARMED])
+def test_every_other_fault_raises_an_alarm_within_a_day(words: str) -> None:
+    assert all(verdict.alarm_after_h <= 24 for verdict in _found()[words])
+
+
+def test_a_healthy_door_raises_none() -> None:
+    assert {verdict.alarms for verdict in _found()["healthy"]} == {0}
+
+
+def test_what_cannot_be_survived_is_said() -> None:
+    """A wrong clock insisted on while the cell is dead: nothing else in the box knows the time."""
+    for verdict in _found()["cell open (reads 0) AND clock set +60 min, insisted on"]:
+        assert verdict.out[0] == BIRDS
+        assert verdict.alarms & Alarm.CELL
+
+
+@pytest.mark.parametrize("words", MOTOR_WORDS)
+def test_the_machine_stays_within_its_limits(words: str) -> None:
+    settings = site_settings("52 N")
+    strung_wrong = "backwards" in words
+    for verdict in _found()[words]:
+        machine = verdict.machine
+        assert machine["reversals_too_soon"] == 0
+        assert machine["longest_up_s"] <= settings.up_cutoff_s
+        assert machine["longest_down_s"] <= settings.down_budget_s
+        assert machine["most_cord_mm"] < machine["spool_mm"] or strung_wrong
+
+
+@pytest.mark.parametrize("words", LYING_SWITCHES)
+def test_lying_switches_stop_no_move(words: str) -> None:
+    for verdict in _found()[words]:
+        assert verdict.out.sum() == 0 and verdict.left_open.sum() == 0 and verdict.locked_min.max() == 0
+        assert verdict.alarms & (Alarm.NOT_DOWN | Alarm.NOT_UP | Alarm.SWITCHES)
+
+
+def test_wires_reversed_at_the_first_power_up_are_found_before_the_cord_runs_out() -> None:
+    place = place_of("52 N")
+    rows = use_table(place.rows, place.first_day)
+    world = healthy_world(door_year(place, 3), 80 * 1440 + 720, 84 * 1440)
+    world["reversed"] = 1
+    for cord_mm in (0.0, 150.0, 360.0):
+        runner = CoreRunner(site_settings("52 N"), cord_mm)
+        told = runner.run(world)
+        facts = runner.machine_facts()
+        assert facts["most_cord_mm"] < facts["spool_mm"]
+        assert facts["stall_s"] <= 3
+        assert told["alarms"][-1] & Alarm.WRONG_WAY
+    del rows
+
+
+def test_half_a_year_without_a_reset_changes_nothing() -> None:
+    """Counters that wrap would show after 45.5 days of minutes and 18 h of seconds: all of them stop instead."""
+    place = place_of("52 N")
+    rows = use_table(place.rows, place.first_day)
+    year = door_year(place, 5)
+    runner = CoreRunner(site_settings("52 N"))
+    told = runner.run(healthy_world(year, 720, 200 * 1440))
+    late = CoreRunner(site_settings("52 N")).run(healthy_world(year, 195 * 1440 + 720, 200 * 1440))
+    del rows
+    assert set(told["alarms"].tolist()) == {0}
+    for day in (49, 180):
+        close = int(place.close_min[day]) - 720
+        assert told["plate_mm"][close - 60] == 0 and told["plate_mm"][close + 20] >= TRAVEL_MM - 1
+    assert np.array_equal(told["want"][-3 * 1440 :], late["want"][-3 * 1440 :])
+
+
+def test_the_tables_are_markdown() -> None:
+    chosen = [FAULTS[word] for word in SURVIVED]
+    text = fault_table(chosen, _found())
+    assert text.count("\n| ") == len(chosen) and invariants_line(_found()) in text
+    healthy = healthy_table([healthy_years("52 N", 1, snow=False)])
+    assert healthy.splitlines()[2].startswith("| 52 N | 1 |")
+    verdicts = _found()["healthy"]
+    assert worth_table([(RULES_LEFT_OUT[0], "healthy", verdicts, verdicts)]).count("|\n") == 3
+    assert {word for without in RULES_LEFT_OUT for word in without.faults} <= set(FAULTS)
+    assert set(SITES) == {"52 N", "60 N", "69.65 N"}
