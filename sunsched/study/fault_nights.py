@@ -122,7 +122,7 @@ def both(first: Fault, second: Fault, words: str = "") -> Fault:
     """Two faults at once."""
 
     def apply(nights: Nights) -> int:
-        return min(first.apply(nights), second.apply(nights))
+        return max(first.apply(nights), second.apply(nights))
 
     return Fault(words or f"{first.words} AND {second.words}", "pair", apply)
 
