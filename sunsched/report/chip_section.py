@@ -26,7 +26,7 @@ def _drift(clock: ClockSource) -> str:
     if clock.source == "none":
         return "none: the light cell alone keeps the day"
     days = reach_days(CLOCK_BUDGET_MIN, clock.drift_ppm)
-    reach = "never drifts that far" if days is None else f"set it at least every {days} days for {CLOCK_BUDGET_MIN} min"
+    reach = "never drifts that far" if days is None else f"set every {days} days it stays within {CLOCK_BUDGET_MIN} min"
     return f"{clock.source}, {clock.drift_ppm:g} ppm = {drift_s_per_day(clock.drift_ppm):.2f} s a day; {reach}"
 
 

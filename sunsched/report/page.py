@@ -145,8 +145,8 @@ def _proof(subject: Subject) -> Markup:
     pairs: list[tuple[object, object]] = list(subject.table)
     pairs += [("Digest of the plan (SHA-256)", element("code", stamp.plan_sha256))]
     words = (
-        "Two tables with this digest move a door alike. Every generated table carries it; reading the table back out "
-        "of the chip and comparing it with this year proves what the chip holds."
+        "Two tables with this digest move a door alike; the C header and the JSON table carry it. Reading the table "
+        "back out of the chip and comparing it with this year proves what the chip holds."
     )
     return joined((facts(pairs), element("p", words)))
 
