@@ -6,6 +6,11 @@
  * steps, plus 8. A table of one year steps a day at a time, in units of 1/512 min, its starting value in 1/4 min; a
  * table of many years steps a quarter of a day at a time, in units of 1/4096 min, its starting value in 1/16 min,
  * and is asked for as many quarters later as the Sun is ahead of the calendar. The value is kept as 24 bits.
+ *
+ * Departs from MISRA C:2012 in:
+ *   10.1  a negative number is shifted right; sunsched_table.h refuses compilers on which that loses the sign.
+ *   17.8  a parameter counts down in place of a copy of it, which saves stack.
+ *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
  */
 #ifndef SUNSCHED_CURVES_H
 #define SUNSCHED_CURVES_H
@@ -31,7 +36,7 @@ typedef uint32_t sunsched_bits;
 static inline int16_t sunsched_curve(
     const uint8_t *data, uint8_t side, uint16_t steps, uint8_t length, uint8_t unit, uint8_t down, uint8_t shift)
 {
-    const uint8_t *at = data + (side != 0u ? 6 : 1);
+    const uint8_t *at = data + ((side != 0u) ? 6 : 1);
     int16_t slope = (int16_t)sunsched_word(at);
     int8_t curvature = (int8_t)SUNSCHED_READ(at + 2);
     sunsched_value value = SUNSCHED_TOP(sunsched_word(at + 3)) >> down;
@@ -45,7 +50,7 @@ static inline int16_t sunsched_curve(
                 change = (uint8_t)(change >> 4);
             }
             change = (uint8_t)((change & 15u) * unit);
-            curvature = (int8_t)(curvature + change - 8 * unit);
+            curvature = (int8_t)(curvature + (int8_t)change - (8 * (int8_t)unit));
             left = length;
         }
         left--;
@@ -72,7 +77,7 @@ static inline int16_t sunsched_years_min(const uint8_t *data, uint8_t side, uint
  * the calendar is another quarter behind. */
 static inline uint16_t sunsched_quarter_day(uint16_t year, uint16_t day)
 {
-    return (uint16_t)(day * 4u + ((0u - year) & 3u));
+    return (uint16_t)((day * 4u) + ((0u - year) & 3u));
 }
 
 #endif /* SUNSCHED_CURVES_H */

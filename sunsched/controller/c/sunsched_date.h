@@ -1,4 +1,8 @@
-/* sunsched_date.h - days of a year and days of the week, 2000 to 2099. Part of sunsched_table.h. */
+/* sunsched_date.h - days of a year and days of the week, 2000 to 2099. Part of sunsched_table.h. *
+ * Departs from MISRA C:2012 in:
+ *   10.5  a comparison is 0 or 1 in C and in C++; an expression that says so takes 4 bytes more.
+ *   15.5  what cannot be answered returns at once.
+ */
 #ifndef SUNSCHED_DATE_H
 #define SUNSCHED_DATE_H
 
@@ -13,7 +17,7 @@ static inline uint8_t sunsched_is_leap(uint16_t year)
 static inline uint8_t sunsched_month_days(uint16_t year, uint8_t month)
 {
     const unsigned int odd = ((unsigned int)month ^ ((unsigned int)month >> 3)) & 1u;
-    return (uint8_t)(month == 2u ? 28u + sunsched_is_leap(year) : 30u + odd);
+    return (uint8_t)((month == 2u) ? (28u + sunsched_is_leap(year)) : (30u + odd));
 }
 
 /* Days since 1 January; SUNSCHED_NO_DAY if there is no such date. */
@@ -21,7 +25,7 @@ static inline uint16_t sunsched_day_of_year(uint16_t year, uint8_t month, uint8_
 {
     unsigned int at = day;
     uint8_t m;
-    if (month < 1u || month > 12u || day < 1u || day > sunsched_month_days(year, month)) {
+    if ((month < 1u) || (month > 12u) || (day < 1u) || (day > sunsched_month_days(year, month))) {
         return SUNSCHED_NO_DAY;
     }
     for (m = 1; m < month; m++) {

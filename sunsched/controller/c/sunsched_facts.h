@@ -5,6 +5,12 @@
  * 1 January, bit 4: two bytes of weekdays follow on which twilight does not decide the opening, the closing (bit 0
  * Monday); then a byte for each change: high 6 bits the days since the change before, low 2 bits which fact turns
  * (0 dark expected .. 3 closing by twilight); 63 days: no change, the days just pass.
+ *
+ * Departs from MISRA C:2012 in:
+ *   8.9   the nodes stand beside the macro that reads them.
+ *   10.1  a negative number is shifted right; sunsched_table.h refuses compilers on which that loses the sign.
+ *   15.5  what cannot be answered returns at once.
+ *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
  */
 #ifndef SUNSCHED_FACTS_H
 #define SUNSCHED_FACTS_H
@@ -34,13 +40,13 @@ static inline int16_t sunsched_midnight_min(const uint8_t *image, uint16_t year,
 {
     const uint16_t at = sunsched_day_of_year(year, month, day);
     const uint16_t node = (uint16_t)(at >> 4);
-    const unsigned int part = at & 15u;
+    const unsigned int part = (unsigned int)at & 15u;
     unsigned int late;
     if (at == SUNSCHED_NO_DAY) {
         return SUNSCHED_ERR_DATE;
     }
     late = (unsigned int)SUNSCHED_LATE(node) * (16u - part);
-    late += (unsigned int)SUNSCHED_LATE(node + 1u) * part + 8u;
+    late += ((unsigned int)SUNSCHED_LATE(node + 1u) * part) + 8u;
     return (int16_t)(((int16_t)sunsched_word(sunsched_facts_at(image)) + (int16_t)(late >> 4) + 2) >> 2);
 }
 
@@ -48,7 +54,7 @@ static inline int16_t sunsched_midnight_min(const uint8_t *image, uint16_t year,
 static inline uint8_t sunsched_facts(const uint8_t *image, uint16_t year, uint8_t month, uint8_t day)
 {
     const uint8_t *at = sunsched_facts_at(image) + 2;
-    const uint8_t *const end = at + SUNSCHED_READ(image + SUNSCHED_AT_FACTS) - 2;
+    const uint8_t *const end = at + ((unsigned int)SUNSCHED_READ(image + SUNSCHED_AT_FACTS) - 2u);
     const uint16_t today = sunsched_day_of_year(year, month, day);
     const uint8_t head = SUNSCHED_READ(at);
     uint8_t facts = (uint8_t)(head & 15u);
@@ -56,10 +62,10 @@ static inline uint8_t sunsched_facts(const uint8_t *image, uint16_t year, uint8_
     if (today == SUNSCHED_NO_DAY) {
         return 0;
     }
-    for (at += (head & 16u) != 0u ? 3 : 1; at < end; at++) {
+    for (at += ((head & 16u) != 0u) ? 3 : 1; at < end; at++) {
         const uint8_t change = SUNSCHED_READ(at);
         from = (uint16_t)(from + ((unsigned int)change >> 2));
-        if (from <= today && (change >> 2) != 63u) {
+        if ((from <= today) && ((change >> 2) != 63u)) {
             facts = (uint8_t)(facts ^ (1u << (change & 3u)));
         }
     }

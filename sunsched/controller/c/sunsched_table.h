@@ -13,6 +13,14 @@
  * are compiled in: define SUNSCHED_WITH_PLAIN, _BLOCKS, _SLOPES, _CURVES, _YEARS; none defined means all.
  *
  * Caution: this tells a minute, it certifies nothing. Look at birds and door daily; keep fingers clear.
+ *
+ * Departs from MISRA C:2012 in:
+ *   2.3   a type that only checks, C99 knowing no _Static_assert.
+ *   2.5   names for the programs that include this.
+ *   15.5  what cannot be answered returns at once.
+ *   17.8  a parameter counts down in place of a copy of it, which saves stack.
+ *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
+ *   20.1  a part is included where what it needs is defined, and only if it is asked for.
  */
 #ifndef SUNSCHED_TABLE_H
 #define SUNSCHED_TABLE_H
@@ -95,7 +103,7 @@
 #define SUNSCHED_YEARS 5u
 
 /* Shifting a negative number right must keep its sign: it does on every compiler named in FORMAT.md. */
-typedef char sunsched_shift_keeps_the_sign[((-1) >> 1) == -1 ? 1 : -1];
+typedef char sunsched_shift_keeps_the_sign[(((-1) >> 1) == -1) ? 1 : -1];
 
 /* Two bytes, low byte first. */
 static inline uint16_t sunsched_word(const uint8_t *at)
@@ -129,7 +137,7 @@ static inline uint16_t sunsched_word(const uint8_t *at)
 #define SUNSCHED_AT_SETTINGS 9
 #define SUNSCHED_AT_FACTS 10
 #define SUNSCHED_AT_RULES 11
-#define SUNSCHED_HEAD_BYTES 12
+#define SUNSCHED_HEAD_BYTES 12u
 
 static inline uint8_t sunsched_layout(const uint8_t *image)
 {
@@ -162,19 +170,19 @@ static inline uint8_t sunsched_has_layout(uint8_t layout)
 {
     uint8_t has = 0;
 #ifdef SUNSCHED_WITH_PLAIN
-    has = (uint8_t)(has | (layout == SUNSCHED_PLAIN ? 1u : 0u));
+    has = (layout == SUNSCHED_PLAIN) ? 1u : has;
 #endif
 #ifdef SUNSCHED_WITH_BLOCKS
-    has = (uint8_t)(has | (layout == SUNSCHED_BLOCKS ? 1u : 0u));
+    has = (layout == SUNSCHED_BLOCKS) ? 1u : has;
 #endif
 #ifdef SUNSCHED_WITH_SLOPES
-    has = (uint8_t)(has | (layout == SUNSCHED_SLOPES ? 1u : 0u));
+    has = (layout == SUNSCHED_SLOPES) ? 1u : has;
 #endif
 #ifdef SUNSCHED_WITH_CURVES
-    has = (uint8_t)(has | (layout == SUNSCHED_CURVES ? 1u : 0u));
+    has = (layout == SUNSCHED_CURVES) ? 1u : has;
 #endif
 #ifdef SUNSCHED_WITH_YEARS
-    has = (uint8_t)(has | (layout == SUNSCHED_YEARS ? 1u : 0u));
+    has = (layout == SUNSCHED_YEARS) ? 1u : has;
 #endif
     return has;
 }
@@ -187,7 +195,7 @@ static inline uint16_t sunsched_crc(const uint8_t *at, uint16_t length)
     while (length > 0u) {
         crc ^= (unsigned int)SUNSCHED_READ(at) << 8;
         for (bit = 0; bit < 8u; bit++) {
-            crc = ((crc & 0x8000u) != 0u ? (crc << 1) ^ 0x1021u : crc << 1) & 0xFFFFu;
+            crc = (((crc & 0x8000u) != 0u) ? ((crc << 1) ^ 0x1021u) : (crc << 1)) & 0xFFFFu;
         }
         at++;
         length--;
@@ -200,7 +208,7 @@ static inline uint16_t sunsched_crc(const uint8_t *at, uint16_t length)
 static inline uint8_t sunsched_check(const uint8_t *image, uint16_t room)
 {
     const uint16_t length = sunsched_word(image + SUNSCHED_AT_LENGTH);
-    if (SUNSCHED_READ(image) != 0xD5u || length < SUNSCHED_HEAD_BYTES + 2u || length > room) {
+    if ((SUNSCHED_READ(image) != 0xD5u) || (length < (SUNSCHED_HEAD_BYTES + 2u)) || (length > room)) {
         return SUNSCHED_NOT_A_TABLE;
     }
     if (SUNSCHED_READ(image + 1) != SUNSCHED_TABLE_REVISION) {
@@ -209,7 +217,7 @@ static inline uint8_t sunsched_check(const uint8_t *image, uint16_t room)
     if (sunsched_crc(image, (uint16_t)(length - 2u)) != sunsched_word(image + (length - 2u))) {
         return SUNSCHED_DAMAGED;
     }
-    return sunsched_has_layout(sunsched_layout(image)) != 0u ? SUNSCHED_GOOD : SUNSCHED_OTHER_LAYOUT;
+    return (sunsched_has_layout(sunsched_layout(image)) != 0u) ? SUNSCHED_GOOD : SUNSCHED_OTHER_LAYOUT;
 }
 
 /* A setting by its number, SUNSCHED_LATITUDE_CDEG and so on; `otherwise` if the image does not carry it. */
@@ -238,7 +246,7 @@ static inline int16_t sunsched_curve_min(const uint8_t *image, uint8_t side, uin
     switch (sunsched_layout(image)) {
 #ifdef SUNSCHED_WITH_PLAIN
     case SUNSCHED_PLAIN:
-        minute = (int16_t)sunsched_word(data + 4u * day + 2u * side);
+        minute = (int16_t)sunsched_word(data + (4u * day) + (2u * side));
         break;
 #endif
 #ifdef SUNSCHED_WITH_BLOCKS
@@ -274,7 +282,7 @@ static inline int16_t sunsched_minute(const uint8_t *image, uint8_t side, uint16
     const uint8_t *const rules
         = image + SUNSCHED_HEAD_BYTES + SUNSCHED_READ(image + SUNSCHED_AT_SETTINGS) + SUNSCHED_READ(image + SUNSCHED_AT_FACTS);
     int16_t minute;
-    if (at == SUNSCHED_NO_DAY || year < sunsched_first_year(image) || year > sunsched_last_year(image)) {
+    if ((at == SUNSCHED_NO_DAY) || (year < sunsched_first_year(image)) || (year > sunsched_last_year(image))) {
         return SUNSCHED_ERR_DATE;
     }
     minute = sunsched_curve_min(image, side, year, at);
