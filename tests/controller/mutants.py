@@ -42,7 +42,7 @@ SWAPS = (
     (r"PLACE_DOWN", ("PLACE_UNKNOWN",)),
 )  # fmt: skip
 FORK = multiprocessing.get_context("fork")
-LIMIT_S = 240.0
+LIMIT_S = 90.0
 _KNOWN: dict[str, Any] = {}
 BY_NAME = {vector.name: vector for vector in VECTORS}
 _ROWS: dict[str, tuple[list[DayRow], int]] = {}
