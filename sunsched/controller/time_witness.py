@@ -121,9 +121,7 @@ def _read_cycle(d: DoorState, reader: RowReader, day: int, minute: int) -> bool:
     d.close_t_min = NO_T if row.close_min == NO_MINUTE else row.close_min - d.noon_min
     d.open_t_min = NO_T if following.open_min == NO_MINUTE else following.open_min + DAY_MIN - d.noon_min
     d.facts = (
-        (row.facts & OF_THE_DAY)
-        | (row.facts & following.facts & LIGHT_EXPECTED)
-        | (following.facts & OPEN_BY_TWILIGHT)
+        (row.facts & OF_THE_DAY) | (row.facts & following.facts & LIGHT_EXPECTED) | (following.facts & OPEN_BY_TWILIGHT)
     )
     if d.cycle_known and day == d.cycle_day:
         return True

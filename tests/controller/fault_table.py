@@ -1,8 +1,8 @@
 """Prints the tables of the fault nights as Markdown: `python tests/controller/fault_table.py faults --site "52 N"`.
 
-    faults    one row a fault
-    healthy   years without a fault: birds, exposure, false alarms
-    worth     what each rule is worth: the same faults with the rule disarmed
+faults    one row a fault
+healthy   years without a fault: birds, exposure, false alarms
+worth     what each rule is worth: the same faults with the rule disarmed
 """
 
 from __future__ import annotations

@@ -214,9 +214,7 @@ def test_a_chip_without_a_clock_learns_the_hour_from_one_night() -> None:
 
 def test_settings_of_the_configuration() -> None:
     cell = LightCell()
-    rules = Rules(
-        morning=MomentRule(), evening=MomentRule(depression_deg=4.5, cell_from_min=-10, cell_until_min=15)
-    )
+    rules = Rules(morning=MomentRule(), evening=MomentRule(depression_deg=4.5, cell_from_min=-10, cell_until_min=15))
     made = door_settings(rules, cell, ClockSource(), drive_constants(DoorParts(), Spool(), Motor()))
     levels = [int(divider_counts(lux, 50_000, 0.7, 100_000)) for lux in (0.5, 5, 15, 30, 60, 600)]
     chosen = (made.night_counts, made.dark_counts, made.bright_counts, made.hold_counts, made.dusk_counts)
