@@ -15,7 +15,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -151,13 +151,13 @@ def _judge(built: str) -> str:
     return ""
 
 
-def learn_the_core() -> None:
+def learn_the_core(n_stretches: int = stress.N_STRETCHES, vectors: Sequence[Vector] = VECTORS) -> None:
     """What the unchanged core says, for the processes that judge."""
     with tempfile.TemporaryDirectory() as name:
         library = ctypes.CDLL(str(_compiled(Path(name), CORE)))
         days = []
-        stretches = stress.packed_stretches()
-        for vector in VECTORS:
+        stretches = stress.packed_stretches(n_stretches)
+        for vector in vectors:
             world, own_ppm = world_of(vector)
             here = place(vector.site)
             _ROWS[vector.name] = (here.rows, here.first_day)
