@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import importlib
+import os
 import sys
 from collections.abc import Callable
 from typing import Any, NamedTuple
@@ -118,6 +119,10 @@ def _main(
 
 def run(arguments: list[str] | None = None) -> None:
     """Run the command line; `--quiet` is taken wherever it stands before a lone `--`."""
+    # No plugin of another package may change how a configuration is read, nor cost the time to look for one; nothing
+    # here multiplies matrices, so numpy need not start a thread for each core. Together a fifteenth of `table`.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     words = list(sys.argv[1:] if arguments is None else arguments)
     end = words.index("--") if "--" in words else len(words)
     if {"--quiet", "-q"} & set(words[:end]):

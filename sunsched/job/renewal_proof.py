@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of, month_day
+from sunsched.base.errors import DamagedError, MissingFileError
 from sunsched.job.renewal_record import Year
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -45,6 +46,7 @@ def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[
     for name in names:
         read = readers.get(Path(name).suffix)
         if read is None:
+            found += _image_faults(folder / name, plan)
             continue
         try:
             rows = read((folder / name).read_bytes().decode(), plan)
@@ -58,6 +60,17 @@ def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[
         elif wrong:
             found.append(f"{name} differs from the plan on {len(wrong)} days, first on {wrong[0][0]}")
     return found
+
+
+def _image_faults(path: Path, plan: YearPlan) -> list[str]:
+    """A memory image, unpacked by the reader that `readback` uses on what comes out of a chip."""
+    from sunsched.job.readback import differences, read_file
+
+    try:
+        wrong = differences(read_file(str(path)), lambda _: plan)
+    except (DamagedError, MissingFileError) as error:
+        return [f"{path.name} cannot be read back: {error}"]
+    return [f"{path.name} differs from the plan in {len(wrong)} places, first {wrong[0]}"] if wrong else []
 
 
 def _plan_rows(plan: YearPlan) -> list[DayRow]:

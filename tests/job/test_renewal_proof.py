@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +14,8 @@ import pytest
 from sunsched.base.civil_time import month_day
 from sunsched.config.toml_file import read
 from sunsched.emit import c_header, csv_table, json_table
-from sunsched.job import pipeline, renewal_proof, renewal_record
+from sunsched.job import compact, pipeline, renewal_proof, renewal_record
+from sunsched.job.renewal import Ask, renew
 from sunsched.job.renewal_proof import beyond_neighbours_min, last_year_faults, readback_faults
 from sunsched.job.sun_proof import sun_faults
 from sunsched.plan.year import YearPlan
@@ -122,6 +125,42 @@ def test_a_wrong_text_is_caught(
 
     monkeypatch.setattr(emitter, "text", wrong)
     assert f"2028: larch_end_2028.{ending} " in refused(config, tmp_path / "out")
+
+
+# Each codec that may be chosen for a site, its packing changed by a minute or a byte.
+@pytest.mark.parametrize("name", ["fig_yard", "larch_end"])
+@pytest.mark.parametrize("byte", [60, -40, -1])
+def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, byte: int) -> None:
+    config = config_in(tmp_path, name)
+    plain = compact.files_of
+
+    def wrong(*given: Any) -> dict[str, bytes]:
+        files = plain(*given)
+        ending = next(file for file in files if file.endswith(".bin"))
+        raw = bytearray(files[ending])
+        raw[byte] ^= 4
+        return files | {ending: bytes(raw)}
+
+    monkeypatch.setattr(compact, "files_of", wrong)
+    (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
+    assert (outcome.status, outcome.exit_code) == ("refused", 1)
+    assert f"2027: {name}_2027.bin " in outcome.error
+    assert not (tmp_path / "out" / name).exists()
+
+
+def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    config = config_in(tmp_path, "fig_yard")
+    plain = compact.plan_of
+
+    def off_by_one(*given: Any) -> YearPlan:
+        plan = plain(*given)
+        return replace(plan, close_min=plan.close_min + np.int16(1))
+
+    monkeypatch.setattr(compact, "plan_of", off_by_one)
+    (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
+    assert outcome.status == "refused"
+    for ending in ("bin", "hex"):
+        assert f"2027: fig_yard_2027.{ending} differs from the plan in 365 places" in outcome.error
 
 
 def test_a_minute_lost_in_any_row_is_caught(tmp_path: Path) -> None:

@@ -1,0 +1,74 @@
+"""What each command loads: a start-up is mostly imports, so a command must not load what it does not use."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+LARCH = str(ROOT / "configs" / "larch_end.toml")
+PACKAGES = (
+    *("numpy", "pydantic", "rich", "skyfield", "astral", "jplephem", "scipy", "pandas"),
+    *("filelock", "icalendar", "intelhex", "tomli_w", "concurrent", "multiprocessing"),
+)
+FLOORS = ("sky", "hardware", "plan", "table", "controller", "study", "emit", "report", "config", "job")
+PLAN = {"sky", "hardware", "plan", "config"}
+
+# Words, the packages and the floors of the project that may be loaded; everything else must not be.
+LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
+    "help": (["--help"], set(), set()),
+    "help of table": (["table", "--help"], {"pydantic"}, set()),  # by typer itself
+    "help of renew": (["renew", "--help"], {"pydantic"}, set()),  # by typer itself
+    "help of batch": (["batch", "--help"], {"pydantic"}, set()),  # by typer itself
+    "settings": (["settings", LARCH], {"numpy", "pydantic", "tomli_w"}, PLAN),
+    "twilight": (["twilight", LARCH, "--year", "2027", "--json"], {"numpy", "pydantic"}, {*PLAN, "job"}),
+    "day": (["day", LARCH, "2027-03-28"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table"}),
+    "table": (["table", LARCH, "--year", "2027"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table"}),
+    "renew": (
+        ["renew", LARCH, "--out", "out", "--today", "2027-06-01"],
+        {"numpy", "pydantic"},
+        {*PLAN, "job", "emit", "table"},
+    ),
+    "batch": (
+        ["batch", "sites.csv", LARCH, "--out", "b", "--year", "2027", "--jobs", "1"],
+        {"numpy", "pydantic", "filelock"},
+        {*PLAN, "job", "emit", "table"},
+    ),
+}
+
+
+def loaded(words: list[str], folder: Path) -> tuple[set[str], set[str]]:
+    """Packages of the list and floors of the project that a run of the command line loads."""
+    code = (
+        "import json, sys\n"
+        "from sunsched.cli.app import run\n"
+        f"try: run({words!r})\n"
+        "except SystemExit as leaving: assert not leaving.code, leaving.code\n"
+        "open('modules.json', 'w').write(json.dumps(sorted(sys.modules)))"
+    )
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=folder, env=env, capture_output=True, text=True, timeout=120
+    )
+    assert done.returncode == 0, done.stderr
+    modules = json.loads((folder / "modules.json").read_text())
+    floors = {name.split(".")[1] for name in modules if name.startswith("sunsched.")}
+    return {name.partition(".")[0] for name in modules} & set(PACKAGES), floors & set(FLOORS)
+
+
+@pytest.mark.parametrize("name", LOADED)
+def test_a_command_loads_what_it_uses(name: str, tmp_path: Path) -> None:
+    words, packages, floors = LOADED[name]
+    (tmp_path / "sites.csv").write_text("name,latitude,longitude,zone\nA,47,8,Europe/Zurich\n")
+    if name == "renew":
+        # The daily run finds all right: only a renewal itself asks the other finders, and then takes its time.
+        first, _ = loaded(words, tmp_path)
+        assert {"skyfield", "astral", "filelock"} <= first
+    found, rooms = loaded(words, tmp_path)
+    assert found <= packages, f"{name} loads {sorted(found - packages)}"
+    assert rooms <= floors, f"{name} loads the floors {sorted(rooms - floors)}"
