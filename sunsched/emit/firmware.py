@@ -43,6 +43,13 @@ HEADERS = (
     "firmware/door_text.h",
     "door_decision.h",
     "door_inner.h",
+    "sunsched_blocks.h",
+    "sunsched_curves.h",
+    "sunsched_date.h",
+    "sunsched_facts.h",
+    "sunsched_rules.h",
+    "sunsched_slopes.h",
+    "sunsched_table.h",
 )
 SHIPPED = SOURCES + HEADERS
 HZ = 16_000_000

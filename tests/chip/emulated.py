@@ -112,6 +112,7 @@ def bench(name: str, year: int) -> C.CDLL:
     library.life_set_clocks.argtypes = [C.POINTER(Head), C.c_int64]
     library.life_cycles.restype = C.c_uint64
     library.life_cycles.argtypes = [C.POINTER(Head), C.c_int]
+    library.life_put_eeprom.argtypes = [C.POINTER(Head), C.c_uint16, C.c_char_p, C.c_uint16]
     library.life_stack_used.restype = C.c_uint32
     library.life_stack_used.argtypes = [C.POINTER(Head), C.c_uint16]
     for function in ("life_chip_log", "life_host_log"):
@@ -180,6 +181,10 @@ class Life:
     def power_cut(self) -> None:
         """Both programs start again; memory and clock chip stay."""
         self.library.life_power_cut(self.head)
+
+    def put_eeprom(self, image: bytes) -> None:
+        """A programmer writes `image` from byte 0 on; the programs see it at their next start."""
+        self.library.life_put_eeprom(self.head, 0, image, len(image))
 
     def set_clocks(self, date: dt.date, second: int) -> None:
         """The clock chips jump, nobody is told."""

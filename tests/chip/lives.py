@@ -38,13 +38,26 @@ class Led:
     On the last half day, before the last noon, the weather is clear; past the year's end its last row serves.
     """
 
-    def __init__(self, name: str, year: int, first_row: int, kinds: list[skies.Kind], chip: bool = True) -> None:
+    def __init__(
+        self,
+        name: str,
+        year: int,
+        first_row: int,
+        kinds: list[skies.Kind],
+        chip: bool = True,
+        image: bytes = b"",
+        compiled_year: int = 0,
+    ) -> None:
+        """image, compiled_year: a table renewed in EEPROM, and the year of the one in flash, if it is another."""
         built = sites.built(name, year)
         self.name, self.plan, self.kinds, self.first_row = name, built.plan, kinds, first_row
         self.configuration = built.configuration
         self.first_s = first_row * DAY_S + int(self.plan.noon_min[first_row]) * 60
         date = date_of(self.plan.first_day + first_row)
-        self.life = emulated.Life(name, year, date, self.first_s - first_row * DAY_S, chip)
+        self.life = emulated.Life(name, compiled_year or year, date, self.first_s - first_row * DAY_S, chip)
+        if image:
+            self.life.put_eeprom(image)
+            self.life.power_cut()
         self.has_clock_chip = built.configuration.clock.source == "rtc"
         if not self.has_clock_chip:
             self.life.clock_fault(absent=True)

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 import datetime as dt
 
+import judge
 import pytest
 import sites
 import skies
-from lives import Led, Twin
+from lives import Led, Twin, settings_of
+
+from sunsched.job import compact
 
 # One life in each season; the first day is clear, so that the program proves its clock before the weather turns.
 SEASONS: dict[str, tuple[dt.date, skies.Kind]] = {
@@ -42,4 +45,45 @@ def test_chip_computer_and_twin_live_the_same_day(name: str) -> None:
     twin = Twin(name, led.plan)
     for record in led.recorded:
         assert twin.differences(record) == []
+    led.life.end()
+
+
+@pytest.mark.parametrize("layout", ["blocks", "auto"])
+def test_a_year_renewed_in_eeprom_is_lived_without_touching_the_program(layout: str) -> None:
+    name, year = "larch_end", 2028
+    plan = sites.built(name, year).plan
+    image = compact.compact(sites.built(name, year).configuration, [year], layout).table.raw
+    assert len(image) < 960
+    row = plan.row(dt.date(2028, 3, 25))
+    led = Led(name, year, row, ["clear"], image=image, compiled_year=2027)
+    led.lead()
+    assert f"# table {year}-01-01..{year}-12-31" in led.life.chip_log
+    assert led.faults() == []
+    assert led.differences() == []
+    led.life.end()
+
+
+def test_a_damaged_image_in_eeprom_is_not_believed() -> None:
+    name = "larch_end"
+    raw = bytearray(compact.compact(sites.built(name, 2028).configuration, [2028], "blocks").table.raw)
+    raw[100] ^= 1
+    led = Led(name, 2027, 100, ["clear"], image=bytes(raw))
+    led.lead()
+    assert "# table 2028" not in led.life.chip_log
+    assert led.faults() == []
+    assert led.differences() == []
+    led.life.end()
+
+
+def test_the_year_after_the_table_is_served_by_month_and_day() -> None:
+    name = "larch_end"
+    plan = sites.built(name, 2027).plan
+    led = Led(name, 2027, plan.n_days - 1, ["clear"])
+    led.lead()
+    moves = [move for move in judge.moves_of(led.life.events(), led.first_s) if move.at_s > led.first_s + 300]
+    assert [move.wanted for move in moves] == ["down", "up"]
+    opening_min = moves[1].at_s / 60 - plan.n_days * 1440
+    settings = settings_of(name)
+    assert settings.morning_from_min <= opening_min - int(plan.open_min[0]) <= settings.morning_until_min
+    assert led.differences() == []
     led.life.end()

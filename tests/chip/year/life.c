@@ -198,13 +198,22 @@ void life_say(life *l, const char *text)
     chip_run(l->chip, HZ / 4u);
 }
 
+/* simavr forgets its pins at a reset and passes on only what changes: every input goes low and comes back. */
+static void pins_again(life *l)
+{
+    static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 4}, {'D', 5}, {'D', 7}};
+    unsigned i, high;
+    for (high = 0; high < 2; high++) {
+        for (i = 0; i < sizeof inputs / sizeof inputs[0]; i++) { chip_pin(l->chip, inputs[i][0], inputs[i][1], (int)high); }
+    }
+    show_switches(l);
+}
+
 void life_power_cut(life *l)
 {
     avr_reset(l->chip->avr);
     l->chip->port[0] = l->chip->port[1] = l->chip->port[2] = 0;
-    chip_pin(l->chip, 'D', 0, 1);
-    chip_pin(l->chip, 'B', 0, 1);
-    show_switches(l);
+    pins_again(l);
     chip_run(l->chip, HZ / 2u);
     host.direction = BOARD_HALT;
     door_program_start();

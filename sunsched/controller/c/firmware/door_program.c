@@ -25,6 +25,7 @@ void door_program_start(void)
     for (i = 0u; i < sizeof out; i++) { byte[i] = 0u; }
     door_rows_start();
     door_site_settings(&settings);
+    door_rows_settings(&settings);
     door_boot(&door, &settings, (door_memory_start(&kept) != 0u) ? &kept : (const door_kept_t *)0);
     in.hand = DOOR_HALT;
     in.battery = DOOR_BATTERY_GOOD;

@@ -14,6 +14,8 @@ void door_rows_start(void); /* looks for a renewed table in EEPROM; else the one
  * year after it: a keeper who forgets the renewal gets minutes that are a few off, not a door that stands still. */
 uint8_t door_rows_read(uint16_t day, door_row_t *row);
 
+void door_rows_settings(door_settings_t *settings); /* what a renewed image says of the light cell and its windows */
+
 uint16_t door_rows_first_day(void); /* days since 2000-01-01 */
 uint16_t door_rows_days(void);
 int16_t door_rows_utc_offset_min(void);
