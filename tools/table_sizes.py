@@ -1,0 +1,78 @@
+"""How small a year of door minutes is: `python tools/table_sizes.py` prints Markdown tables.
+
+Civil dawn and dusk, and sunrise and sunset, at Greenwich's meridian, no limits and no other rules, on the project's
+own Sun: year 2028 to the very minute in each layout, and 2027 to 2047 within one minute. Data are the minutes alone;
+the decoder is day index to minute on an ATmega328P; checksum, date, facts and settings are apart.
+"""
+
+from __future__ import annotations
+
+from sunsched.base.errors import CapacityError
+from sunsched.plan.planning import year_plan
+from sunsched.plan.rules import MomentRule, Rules, Warn
+from sunsched.plan.site import Chip, Site
+from sunsched.plan.year import YearPlan
+from sunsched.table.choose import Table, choose
+from sunsched.table.layout import Layout
+
+LATITUDES_DEG = (0, 35, 45, 52, 55, 60)
+YEAR = 2028
+MANY = range(2027, 2048)
+
+
+# At 60 N civil dusk and dawn of midsummer are 95 min apart, which a configuration has to ask for.
+_ANY_NIGHT = Warn(least_shut_min=0)
+MOMENTS = {
+    "civil": Rules(warn=_ANY_NIGHT),
+    "sun": Rules(morning=MomentRule(twilight="sunrise"), evening=MomentRule(twilight="sunset"), warn=_ANY_NIGHT),
+}
+WORDS = {"civil": "civil dawn and dusk", "sun": "sunrise and sunset"}
+
+
+def plan_at(latitude_deg: float, year: int, moment: str = "civil") -> YearPlan:
+    """A year of a pair of moments [chip minutes, UTC] at longitude 0."""
+    site = Site(name="meridian", latitude_deg=latitude_deg, longitude_deg=0, zone="UTC")
+    return year_plan(site, Chip(keeps="utc"), MOMENTS[moment], year)
+
+
+def one_year(latitude_deg: float, layout: Layout | None, moment: str = "civil") -> Table | None:
+    """The minute-exact table of 2028 (layout None: the smallest); None if the layout cannot hold it."""
+    return _table([plan_at(latitude_deg, YEAR, moment)], layout, 0)
+
+
+def many_years(latitude_deg: float, moment: str = "civil") -> Table | None:
+    """The table of 2027 to 2047 within one minute; None if there is none."""
+    return _table([plan_at(latitude_deg, year, moment) for year in MANY], Layout.YEARS, 1)
+
+
+def _table(plans: list[YearPlan], layout: Layout | None, worst_error_min: int) -> Table | None:
+    try:
+        return choose(plans, Rules(), layout=layout, worst_error_min=worst_error_min)
+    except CapacityError:
+        return None
+
+
+def cell(table: Table | None) -> str:
+    """Data and decoder [bytes] of a table, and their sum."""
+    if table is None:
+        return "does not fit"
+    return f"{table.data_bytes} + {table.decoder_bytes} = {table.data_bytes + table.decoder_bytes}"
+
+
+def main() -> None:
+    """Print the tables."""
+    layouts = (Layout.BLOCKS, Layout.SLOPES, Layout.CURVES)
+    for moment, words in WORDS.items():
+        print(f"{words}, {YEAR}, every minute exact, and {MANY[0]} to {MANY[-1]} at most 1 min off: data + decoder\n")
+        print("| latitude | " + " | ".join(layout.word for layout in layouts) + " | years | days off, of 7670 |")
+        print("|---" * (len(layouts) + 3) + "|")
+        for latitude_deg in LATITUDES_DEG:
+            cells = [cell(one_year(latitude_deg, layout, moment)) for layout in layouts]
+            many = many_years(latitude_deg, moment)
+            cells += [cell(many), "-" if many is None else str(many.days_inexact)]
+            print(f"| {latitude_deg} N | " + " | ".join(cells) + " |", flush=True)
+        print()
+
+
+if __name__ == "__main__":
+    main()
