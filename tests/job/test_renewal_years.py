@@ -14,7 +14,7 @@ import pytest
 
 from sunsched.job import renewal_record
 from tests.job import zone_release
-from tests.job.renewals import CONFIGS, ROOT, WHOLE, config_in, run, traces
+from tests.job.renewals import ROOT, WHOLE, config_in, run, traces
 
 NAMES = ("larch_end", "birch_hollow", "fig_yard", "tussock_flat")
 FIRST, LAST = dt.date(2027, 3, 1), dt.date(2037, 2, 28)
@@ -50,7 +50,7 @@ def expected(date: dt.date, name: str, last: dt.date | None) -> tuple[int, ...]:
 
 
 def test_ten_years_of_cron(tmp_path: Path) -> None:
-    configs = [CONFIGS / f"{name}.toml" for name in NAMES]
+    configs = [config_in(tmp_path, name) for name in NAMES]
     out = tmp_path / "out"
     releases = {
         date: zone_release.made(tmp_path / release, release, zones) for date, (release, zones) in RELEASES.items()
