@@ -94,7 +94,7 @@ def fault_rows(work: FaultComparison) -> list[dict[str, Any]]:
     """Each fault and strategy: birds out a night, minutes open, share of nights never shut."""
     rows = []
     for nights in work.nights:
-        a_year = nights.n_nights / work.n_years
+        a_year = max(nights.n_nights / work.n_years, 1.0)  # a door that stays down all year has no nights
         for strategy in STRATEGIES:
             at = work.chosen.row(strategy)
             never = nights.figures.door[:, at, NEVER_SHUT] / a_year

@@ -18,7 +18,7 @@ from sunsched.hardware.parts import LightCell
 from sunsched.plan.year import YearPlan
 from sunsched.study.block import weather_rng
 from sunsched.study.flock import SunHabit, draw_flock, passages
-from sunsched.study.scene import HALF_DAY_MIN, Scene, Span
+from sunsched.study.scene import HALF_DAY_MIN, Span
 from sunsched.study.skies import Skies, skies_of
 from sunsched.study.spells import Ints, draw_years
 from sunsched.study.stage import Stage
@@ -52,8 +52,11 @@ class ProgramNights:
 
 
 def program_nights(stage: Stage, plan: YearPlan, settings: DoorSettings, seed: int) -> Iterator[ProgramNights]:
-    """The program on the same evenings for each wrong setting of the clock."""
-    skies, rows = _evenings(stage, plan, seed)
+    """The program on the same evenings for each wrong setting of the clock; nothing where no Sun decides an evening."""
+    rows = _rows(stage, plan)
+    if not len(rows):
+        return
+    skies = _skies(stage, rows, seed)
     counts = _counts(stage.cell, skies)
     birds = _birds(stage, skies, seed)
     tomorrow = stage.scene.morning.planned_min[rows + 1] + DAY_MIN
@@ -62,18 +65,22 @@ def program_nights(stage: Stage, plan: YearPlan, settings: DoorSettings, seed: i
         yield ProgramNights(fast_min, np.array(closed), birds, tomorrow)
 
 
-def _evenings(stage: Stage, plan: YearPlan, seed: int) -> tuple[Skies, Ints]:
-    scene: Scene = stage.scene
-    usual = plan.close_by_twilight & ~np.isnan(scene.evening.planned_min)
-    usual[1:] &= ~np.isnan(scene.evening.planned_min[:-1])
-    usual[:-1] &= ~np.isnan(scene.morning.planned_min[1:])
+def _rows(stage: Stage, plan: YearPlan) -> Ints:
+    """Evenings spread over the days whose closing the Sun decides, with a neighbour on either side."""
+    closes, opens = stage.scene.evening.planned_min, stage.scene.morning.planned_min
+    usual = plan.close_by_twilight & ~np.isnan(closes)
+    usual[1:] &= ~np.isnan(closes[:-1])
+    usual[:-1] &= ~np.isnan(opens[1:])
     usual[[0, -1]] = False
     found = np.flatnonzero(usual)
-    rows = found[np.linspace(0, len(found) - 1, min(EVENINGS, len(found))).astype(np.int64)]
+    return found[np.linspace(0, len(found) - 1, min(EVENINGS, len(found))).astype(np.int64)]
+
+
+def _skies(stage: Stage, rows: Ints, seed: int) -> Skies:
     whole = Span(rows, np.zeros(len(rows), dtype=np.int64), HALF_DAY_MIN)
     rng = weather_rng(seed, 2)
-    years = draw_years(stage.climate, scene.months, 1, rng)
-    return next(iter(skies_of(scene.evening, [whole], years, rng))), rows
+    years = draw_years(stage.climate, stage.scene.months, 1, rng)
+    return next(iter(skies_of(stage.scene.evening, [whole], years, rng)))
 
 
 def _counts(cell: LightCell, skies: Skies) -> Ints:

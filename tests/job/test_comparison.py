@@ -185,6 +185,17 @@ def test_the_program_finds_a_clock_that_was_set_wrong(faults: fault_comparison.F
     assert all(row["evenings"] == 16 for row in rows.values())
 
 
+def test_a_door_that_stays_down_all_year_has_no_nights_to_compare() -> None:
+    kept = {"kept_in": [{"from": "01-01", "to": "12-31", "why": "housing order"}]}
+    c = Configuration.model_validate({**sites.configuration().model_dump(by_alias=True), **kept})
+    found = comparison_of(c, 2026, 2, seed=1)
+    assert all(s["door_moves"]["mean"] == 0 for s in plain(found)["settings"])
+    hurt = fault_comparison.fault_comparison_of(c, 2026, 2, 1, (0.5,), 1410)
+    assert fault_comparison.program_rows(hurt) == []
+    assert all(r["nights_never_shut"]["mean"] == 0 for r in fault_comparison.fault_rows(hurt))
+    assert "nan" not in fault_comparison.fault_text(hurt) + comparison_text(found)
+
+
 def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
     text = " ".join(fault_comparison.fault_text(faults).split())
     assert all(line in text for line in (HENS_ONLY, *LIMITS, fault_comparison.UNCHECKED))
