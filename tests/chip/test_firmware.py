@@ -10,6 +10,7 @@ import emulated
 import pytest
 import sites
 import toolchain
+from click.testing import Result
 from typer.testing import CliRunner
 
 from sunsched.cli.app import app
@@ -22,7 +23,7 @@ ARDUINO = Path("/usr/share/arduino/hardware/arduino/avr")
 LARCH = sites.CONFIGS / "larch_end.toml"
 
 
-def write(out: Path, *options: str, config: Path = LARCH):
+def write(out: Path, *options: str, config: Path = LARCH) -> Result:
     return CliRunner().invoke(app, ["firmware", str(config), "--out", str(out), "--year", "2027", *options])
 
 
