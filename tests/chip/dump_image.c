@@ -15,18 +15,20 @@ static const uint8_t image[] SUNSCHED_IMAGE_MEMORY = {
 
 static uint16_t slowest;
 
+/* Volatile before, between and after: else the compiler moves the look-up out of the time that is taken. */
 static uint16_t timed(uint8_t side, uint16_t year, uint8_t month, uint8_t day)
 {
-    int16_t minute;
+    volatile uint8_t asked_month = month, asked_day = day;
+    volatile int16_t minute;
 #ifdef __AVR_ATmega328P__
     uint16_t begun, cycles;
     TCCR1B = 1u;
     begun = TCNT1;
-    minute = sunsched_minute(image, side, year, month, day);
+    minute = sunsched_minute(image, side, year, asked_month, asked_day);
     cycles = (uint16_t)(TCNT1 - begun);
     if (cycles > slowest) { slowest = cycles; }
 #else
-    minute = sunsched_minute(image, side, year, month, day);
+    minute = sunsched_minute(image, side, year, asked_month, asked_day);
 #endif
     return (uint16_t)minute;
 }

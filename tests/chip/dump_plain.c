@@ -5,13 +5,15 @@
 
 #ifdef __AVR_ATmega328P__
 static uint16_t slowest;
+/* Volatile before, between and after: else the compiler moves the look-up out of the time that is taken. */
 static uint16_t timed(uint8_t side, uint8_t month, uint8_t day)
 {
+    volatile uint8_t asked_month = month, asked_day = day;
+    volatile int16_t minute;
     uint16_t begun, cycles;
-    int16_t minute;
     TCCR1B = 1u;
     begun = TCNT1;
-    minute = door_minute(side, month, day);
+    minute = door_minute(side, asked_month, asked_day);
     cycles = (uint16_t)(TCNT1 - begun);
     if (cycles > slowest) { slowest = cycles; }
     return (uint16_t)minute;

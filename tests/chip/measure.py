@@ -1,7 +1,7 @@
 """What the chip needs, measured: `python tests/chip/measure.py` writes measured.json; test_measured.py holds it true.
 
-Look-ups: cycles of the slowest on an emulated ATmega328P, from flash, a date to its minute. The program: flash, static
-SRAM, deepest stack and cycles awake of half a day with a closing and an opening in it.
+Plain headers: cycles of the slowest look-up on an emulated ATmega328P, a date to its minute. The program: flash, static
+SRAM, deepest stack and cycles awake of a day from noon to noon.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import sites
-import test_images
 import toolchain
 from emulated import chip_program
 from lives import DAY_S, Led
@@ -26,20 +25,6 @@ NAME = "larch_end"
 # Typical supply currents of an ATmega328P at 5 V, 16 MHz, from memory of its datasheet's curves: active, idle,
 # power-down with the watchdog on. An estimate for the chip alone: a board's power lamp and USB chip draw far more.
 ACTIVE_MA, IDLE_MA, POWER_DOWN_MA = 9.0, 2.8, 0.008
-
-
-def lookups() -> dict[str, dict[str, Any]]:
-    """Bytes and slowest look-up of each layout that holds each shipped configuration's year exactly."""
-    found: dict[str, dict[str, Any]] = {}
-    for name, layout in test_images.CASES:
-        done = test_images.made(name, layout)
-        if done is None:
-            continue
-        with tempfile.TemporaryDirectory() as folder:
-            year = test_images.YEAR
-            lines = test_images.printed(done, (year, year, 1), "328p flash", Path(folder))
-        found[f"{name} {layout.word}"] = {"image_bytes": len(done.table.raw), "lookup_cycles": int(lines[-1][2:6], 16)}
-    return found
 
 
 def headers() -> dict[str, int]:
@@ -80,7 +65,7 @@ def program() -> dict[str, Any]:
 def measured() -> dict[str, Any]:
     """Everything, with the compiler it was measured with."""
     compiler = toolchain.run(["avr-gcc", "-dumpversion"]).stdout.strip()
-    return {"avr_gcc": compiler, "program": program(), "plain_header_lookup_cycles": headers(), "images": lookups()}
+    return {"avr_gcc": compiler, "program": program(), "plain_header_lookup_cycles": headers()}
 
 
 if __name__ == "__main__":
