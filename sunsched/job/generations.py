@@ -155,6 +155,8 @@ def locked(out: Path, what: str) -> Iterator[None]:
 
     try:
         out.mkdir(parents=True, exist_ok=True)
+        if (out / LOCK_NAME).is_symlink():
+            raise CannotWriteError(f"{out / LOCK_NAME} is a link; wanted a file of this tool, or nothing")
         lock = FileLock(out / LOCK_NAME)
         with lock.acquire(timeout=0):
             yield

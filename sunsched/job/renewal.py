@@ -148,8 +148,17 @@ def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
 def _find_due(work: _Work, ask: Ask) -> None:
     record = renewal_record.read(work.folder.live)
     work.record = record or renewal_record.EMPTY
+    if record is None:
+        _refuse_foreign(work.folder.live)
     _refuse_clock_set_back(work, ask)
     work.due = due_years(work.folder.live, record, work.configuration, work.plans, ask.forms)
+
+
+def _refuse_foreign(live: Path) -> None:
+    """A folder that only happens to have the site's name is not ours to copy and replace."""
+    held = list(live.iterdir()) if live.exists() else []
+    if held and not any(path.name.startswith(f"{live.name}_") for path in held):
+        raise CannotWriteError(f"{live} holds no tables of {live.name} and is left alone; wanted another --out")
 
 
 def _refuse_clock_set_back(work: _Work, ask: Ask) -> None:

@@ -231,6 +231,25 @@ def test_a_link_in_the_way_is_refused(tmp_path: Path, name: str) -> None:
     assert list(elsewhere.iterdir()) == []
 
 
+def test_a_folder_of_someone_else_is_left_alone(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    (out / "larch_end").mkdir(parents=True)
+    (out / "larch_end" / "photo.jpg").write_bytes(b"mine")
+    (outcome,) = run(config_in(tmp_path), out, TODAY)
+    assert (outcome.status, outcome.exit_code) == ("refused", 73)
+    assert "holds no tables of larch_end and is left alone; wanted another --out" in outcome.error
+    assert contents(out) == {"larch_end/photo.jpg": b"mine"}
+
+
+def test_a_link_in_place_of_the_lock_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "mine").write_text("mine")
+    (tmp_path / "out" / ".sunsched.lock").symlink_to(tmp_path / "mine")
+    (outcome,) = run(config_in(tmp_path), tmp_path / "out", TODAY)
+    assert (outcome.exit_code, "is a link" in outcome.error) == (73, True)
+    assert (tmp_path / "mine").read_text() == "mine"
+
+
 def test_files_get_the_users_umask(tmp_path: Path) -> None:
     import os
 
