@@ -65,7 +65,8 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
     else:
         yield "Error     none: every minute read back equals the plan"
     yield f"Rules     applied by the decoder: {', '.join(table.riding) or 'none'}; all others are in the minutes"
-    yield f"Reader    {' '.join(reader_names(image.layout))}, which lie beside this file"
+    yield f"Reader    {' '.join(reader_names(image.layout))},"
+    yield "          which lie beside this file"
 
 
 def _definitions(table: Table) -> str:

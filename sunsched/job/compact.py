@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sunsched.base.errors import UsageError
@@ -54,7 +54,17 @@ def compact(
     plans = tuple(plan_of(configuration, year, name) for year in years)
     chosen = None if layout == "auto" else Layout[layout.upper()]
     table = choose(plans, configuration.rules, chip_settings(configuration), chosen, worst_error_min, room_bytes, told)
-    return Compact(plans, table, stamp_of(configuration, plans[0], years[0], name))
+    stamp = stamp_of(configuration, plans[0], years[0], name)
+    return Compact(plans, table, replace(stamp, command=_command(stamp.command, years, layout, worst_error_min)))
+
+
+def _command(one_year: str, years: Sequence[int], layout: str, worst_error_min: int) -> str:
+    """What to run for the same table again; `one_year` is the command of the first year's plain table."""
+    command = one_year
+    if len(years) > 1:
+        command = command.replace(f"--year {years[0]}", f"--years {years[0]}..{years[-1]}")
+    command += f" --layout {layout}"
+    return f"{command} --worst-error {worst_error_min}" if worst_error_min else command
 
 
 def chip_settings(configuration: Configuration) -> ChipSettings:
