@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import shutil
 from pathlib import Path
+from typing import Any
 
 import emulated
 import pytest
 import sites
 import toolchain
-from click.testing import Result
 from typer.testing import CliRunner
 
 from sunsched.cli.app import app
@@ -23,7 +23,7 @@ ARDUINO = Path("/usr/share/arduino/hardware/arduino/avr")
 LARCH = sites.CONFIGS / "larch_end.toml"
 
 
-def write(out: Path, *options: str, config: Path = LARCH) -> Result:
+def write(out: Path, *options: str, config: Path = LARCH) -> Any:
     return CliRunner().invoke(app, ["firmware", str(config), "--out", str(out), "--year", "2027", *options])
 
 
