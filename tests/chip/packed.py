@@ -76,6 +76,14 @@ def _all_cases() -> Iterator[Case]:
 
 
 CASES = tuple(_all_cases())
+# A table of each layout, of as many configurations.
+OF_LAYOUT = (
+    Case("fig_yard", 2027, "plain"),
+    Case("larch_end", 2027, "blocks"),
+    Case("birch_hollow", 2028, "slopes"),
+    Case("east_terrace", 2028, "curves"),
+    Case("tussock_flat", 2027, "years"),
+)
 
 
 # Where the processes of a test run share what they pack; conftest.py sets it.

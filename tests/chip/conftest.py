@@ -1,0 +1,17 @@
+"""Shared by the chip tests: packed tables are made once for all processes of a run."""
+
+from __future__ import annotations
+
+import os
+
+import packed
+import pytest
+
+
+@pytest.fixture(scope="session", autouse=True)
+def packed_once(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Let the processes of a parallel run share packed tables; one process alone keeps them in memory."""
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = tmp_path_factory.getbasetemp().parent / "packed_tables"
+        folder.mkdir(exist_ok=True)
+        packed.shared_folder[:] = [folder]
