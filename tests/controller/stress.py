@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import astuple
 
 import numpy as np
-from core_library import CInputs, COutputs, CState
+from core_library import CInputs, CKept, COutputs, CState
 from twin_and_core import Table, booted, c_settings
 
 from sunsched.controller.door_settings import DoorSettings
@@ -128,4 +128,7 @@ def digest(library: ctypes.CDLL, stretches: list[Packed]) -> str:
         library.trial_seconds(ctypes.byref(state), ctypes.byref(c_settings(chosen)), inputs, n, outs, states)
         found.update(outs)
         found.update(states)
+        stored = CKept()
+        library.door_keep(ctypes.byref(state), ctypes.byref(stored))
+        found.update(stored)
     return found.hexdigest()
