@@ -102,7 +102,8 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_values.h"] = _values(plan, stamp, machine)
     files["door_pins.h"] = _pins(stamp, machine.pins)
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), [name.rpartition("/")[2] for name in SOURCES], HZ)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, (machine.clock, machine.lux_sensor), stamp)
+    parts = (machine.clock, machine.lux_sensor)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, parts, stamp)
     return files
 
 

@@ -104,6 +104,49 @@ def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | 
     return chosen, Table(rows, FIRST_DAY), list(_seconds(rng, rows)), kept
 
 
+N_LESSONS = 4_000
+LESSON_TABLE = (DayRow(420, 1080, 1440, 15),)
+NEAR = (0, 1, 4, 5, 9, 10, 11, 14, 15, 16, 19, 20, 21, 25, 39, 40, 41, 60, 200)
+
+
+def lesson(number: int) -> tuple[dict[str, int], Inputs]:
+    """A state in the last second of a night that teaches something, and that second's inputs."""
+    rng = np.random.default_rng(100_000 + number)
+
+    def some() -> int:
+        return int(rng.choice(NEAR)) * int(rng.choice((-1, 1)))
+
+    length_min, last = int(rng.integers(170, 1210)), some()
+    off = last + int(rng.choice((0, 3, -7, 14, 15, 16, -15, -16))) if rng.random() < 0.7 else some()
+    older = last + int(rng.choice((0, 2, 14, 15, 16, -15, -16))) if rng.random() < 0.7 else some()
+    day, minute = divmod(720 + 30 + 720 + length_min // 2 + off, 1440)
+    ahead = some() if rng.random() < 0.4 else 0
+    time = int(rng.integers(0, 3))
+    state = dict(
+        own_day=FIRST_DAY + day, own_min=minute, known=int(time != 2), estimated=1, time=time, boot_s=29_000,
+        stepped=int(time == 1 and ahead != 0), proven=int(rng.integers(0, 2)), shift_min=some() // 2,
+        last_off_min=last, older_off_min=older, nights=int(rng.integers(0, 4)), odd_today=int(rng.integers(0, 2)),
+        in_night=1, night_min=length_min + 30, night_natural=1, rise_natural=int(rng.random() < 0.95), bright_s=1799,
+        since_dark_s=1900, plan=0, second=20,
+    )  # fmt: skip
+    clock_day, clock_min = divmod((FIRST_DAY + day) * 1440 + minute + ahead, 1440)
+    return state, Inputs(clock_day, clock_min, 700, clock_valid=int(time == 0 or ahead != 0), bottom=1)
+
+
+def taught(library: ctypes.CDLL, number: int) -> ctypes.Structure:
+    """The compiled core's state after a lesson."""
+    table = Table(LESSON_TABLE, FIRST_DAY)
+    table.hand_to(library)
+    state = booted(DoorSettings(), None, library)
+    fields, one = lesson(number)
+    for name, value in fields.items():
+        setattr(state, name, value)
+    outs = (COutputs * 1)()
+    inputs = (CInputs * 1)(CInputs(*astuple(one)))
+    library.trial_seconds(ctypes.byref(state), ctypes.byref(c_settings(DoorSettings())), inputs, 1, outs, None)
+    return state
+
+
 Packed = tuple[DoorSettings, Table, bytes, KeptOver | None]
 
 
@@ -119,6 +162,8 @@ def packed_stretches(n: int = N_STRETCHES) -> list[Packed]:
 def digest(library: ctypes.CDLL, stretches: list[Packed]) -> str:
     """Fingerprint of every output and every state of the stretches."""
     found = hashlib.blake2b()
+    for number in range(N_LESSONS):
+        found.update(taught(library, number))
     for chosen, table, seconds, kept in stretches:
         n = len(seconds) // ctypes.sizeof(CInputs)
         table.hand_to(library)

@@ -11,14 +11,15 @@ import pytest
 from core_library import CORE, core_library, structure_fields
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from stress import FIRST_DAY, LEVELS, N_STRETCHES, SHORT, stretch
+from stress import FIRST_DAY, LESSON_TABLE, LEVELS, N_LESSONS, N_STRETCHES, SHORT, lesson, stretch, taught
 from twin_and_core import OUT, STATE, Table, assert_alike
 from twin_replay import recorded, twin_outputs
 from vectors import VECTORS, place, settings_of, world_of
 
 from sunsched.controller import words
+from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings, c_fields
-from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver
+from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver, boot
 
 TYPES = {"h": ctypes.c_int16, "H": ctypes.c_uint16, "B": ctypes.c_uint8}
 
@@ -105,6 +106,22 @@ def test_stress(first: int) -> None:
     """A sample of the stretches that must kill every changed core."""
     for number in range(first, N_STRETCHES, 80):
         assert_alike(*stretch(number))
+
+
+def test_every_lesson() -> None:
+    """The last second of a night that teaches: all of the state after it."""
+    library, table = core_library(), Table(LESSON_TABLE, FIRST_DAY)
+    learned = 0
+    for number in range(N_LESSONS):
+        fields, one = lesson(number)
+        state = boot(DoorSettings())
+        for name, value in fields.items():
+            setattr(state, name, value)
+        step(state, DoorSettings(), table, one)
+        c_state = taught(library, number)
+        assert [getattr(state, name) for name in STATE] == [getattr(c_state, name) for name in STATE], number
+        learned += state.shift_min != fields["shift_min"] or state.proven != fields["proven"]
+    assert learned > N_LESSONS // 10
 
 
 @pytest.mark.parametrize("name", ["hands and keep-shut", "clock lost in a cut", "clock an hour fast", "frozen all day"])

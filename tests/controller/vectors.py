@@ -97,6 +97,7 @@ VECTORS = (
     Vector("clock an hour fast", 90, fault="clock set +60 min, insisted on"),
     Vector("clock an hour slow", 200, fault="clock set -60 min, insisted on"),
     Vector("clock twenty slow", 240, fault="clock set -20 min, insisted on", days=5),
+    Vector("clock creeps", 260, fault="clock gains 4 min a day", days=8),
     Vector("clock half a day wrong", 250, fault="clock set +720 min, insisted on", days=4),
     Vector("clock six hours fast", 20, fault="clock set +360 min, insisted on"),
     Vector("half a year wrong", 150, fault="date set +180 days, insisted on", days=4),

@@ -39,16 +39,28 @@ def _side(minutes: NDArray[np.int32]) -> bytes:
     data = bytearray((int(minutes[0]) & 0xFFFF).to_bytes(2, "little"))
     for at in range(0, len(steps), BLOCK_DAYS):
         block = steps[at : at + BLOCK_DAYS]
-        least = int(np.clip(block.min(), -8, 7))
-        width = int(block.max() - least).bit_length()
-        if block.min() < -8 or width >= _WHOLE:
-            least, width = 0, 16
+        width, least = _fitted(int(block.min()), int(block.max()))
         packed = 0
         for day, step in enumerate(block.tolist()):
             packed |= ((step - least) & 0xFFFF) << (day * width)
-        data.append(min(width, _WHOLE) | (least & 15) << 4)
+        data.append(min(width, _WHOLE) | (least >> _scale(width) & 15) << 4)
         data += packed.to_bytes((len(block) * width + 7) // 8, "little")
     return bytes(data)
+
+
+def _scale(width: int) -> int:
+    """Bits by which the head's addition is shifted left."""
+    return max(0, width - 4)
+
+
+def _fitted(lowest: int, highest: int) -> tuple[int, int]:
+    """The least width of a block's differences [bits], and what is added to each."""
+    for width in range(_WHOLE):
+        scale = _scale(width)
+        least = min(7, lowest >> scale) << scale
+        if least >= -8 << scale and highest - least < 1 << width:
+            return width, least
+    return 16, 0
 
 
 def unpack(data: bytes, n_days: int) -> Minutes:
@@ -64,7 +76,7 @@ def _unpack_side(data: bytes, at: int, n_days: int) -> list[int]:
     while len(minutes) < n_days:
         head = data[at]
         width = 16 if head & 15 == _WHOLE else head & 15
-        least = ((head >> 4) ^ 8) - 8
+        least = (((head >> 4) ^ 8) - 8) << _scale(width)
         days = min(BLOCK_DAYS, n_days - len(minutes))
         size = (days * width + 7) // 8
         bits = int.from_bytes(data[at + 1 : at + 1 + size], "little")
