@@ -42,9 +42,7 @@ def drift_s_per_day(ppm: float) -> float:
     return ppm * SECONDS_A_DAY / 1e6
 
 
-def tuning_fork_ppm(
-    temperature_c: float, parabola_ppm: float = PARABOLA_PPM, turnover_c: float = TURNOVER_C
-) -> float:
+def tuning_fork_ppm(temperature_c: float, parabola_ppm: float = PARABOLA_PPM, turnover_c: float = TURNOVER_C) -> float:
     """Rate error [ppm] of a 32.768 kHz tuning fork at `temperature_c` [deg C] : k (T - T0)^2.
 
     Always slow. Source: crystal makers' datasheets; k from memory, MAX6902 datasheet -0.035 +- 0.005 ppm/C^2.

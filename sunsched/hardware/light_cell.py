@@ -53,9 +53,7 @@ def top_count(adc_steps: int) -> int:
     return int((1 << (int(adc_steps) - 1).bit_length()) - 1)
 
 
-def divider_share(
-    illuminance_lux: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: float
-) -> FloatArray:
+def divider_share(illuminance_lux: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: float) -> FloatArray:
     """Share of the supply voltage at the ADC pin, 0 to 1, shape of `illuminance_lux` [lux]: Rf / (Rf + R)."""
     fixed = _positive("fixed_ohm", fixed_ohm)
     return np.asarray(fixed / (fixed + resistance_ohm(illuminance_lux, r10_ohm, gamma)), dtype=np.float64)
@@ -69,9 +67,7 @@ def divider_counts(
     return np.minimum(np.floor(adc_steps * share), top_count(adc_steps)).astype(np.int64)
 
 
-def divider_lux(
-    counts: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: float, adc_steps: int = 1024
-) -> FloatArray:
+def divider_lux(counts: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: float, adc_steps: int = 1024) -> FloatArray:
     """Illuminance [lux] in the middle of the step that reads `counts` (any shape, 0 to the top count).
 
     0 counts give the light at half a count; the top count, which stands for anything brighter as well, the
@@ -119,9 +115,7 @@ def preferred_ohm(ohm: float, at_most: float | None = None) -> int:
 def source_ohm(illuminance_lux: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: float) -> FloatArray:
     """Resistance that the ADC sees [ohm] at `illuminance_lux` [lux]: fixed resistor and cell in parallel."""
     fixed = _positive("fixed_ohm", fixed_ohm)
-    return np.asarray(
-        fixed * (1.0 - divider_share(illuminance_lux, r10_ohm, gamma, fixed)), dtype=np.float64
-    )
+    return np.asarray(fixed * (1.0 - divider_share(illuminance_lux, r10_ohm, gamma, fixed)), dtype=np.float64)
 
 
 def greatest_fixed_ohm(illuminance_lux: float, r10_ohm: float, gamma: float) -> float:
@@ -215,14 +209,15 @@ class DigitalSensor:
 
 _ROHM = "ROHM BH1750FVI technical note 2009.04 Rev.B"
 DIGITAL_SENSORS: tuple[DigitalSensor, ...] = (
+    DigitalSensor("BH1750FVI, 1 lx mode", 1.2, 0.96, 1.44, 65535, _ROHM, "read; stated at 1000 lx, dark 0 to 3 counts"),
+    DigitalSensor("BH1750FVI, 0.5 lx mode", 2.4, 1.92, 2.88, 65535, _ROHM, "full scale read, step from memory"),
     DigitalSensor(
-        "BH1750FVI, 1 lx mode", 1.2, 0.96, 1.44, 65535, _ROHM, "read; stated at 1000 lx, dark 0 to 3 counts"
-    ),
-    DigitalSensor(
-        "BH1750FVI, 0.5 lx mode", 2.4, 1.92, 2.88, 65535, _ROHM, "full scale read, step from memory"
-    ),
-    DigitalSensor(
-        "VEML7700, gain 2, 800 ms", 1 / 0.0042, None, None, 65535, "Vishay datasheet",
+        "VEML7700, gain 2, 800 ms",
+        1 / 0.0042,
+        None,
+        None,
+        65535,
+        "Vishay datasheet",
         "read at second hand (0.0042 lx a count); an older edition has 0.0036, from memory",
     ),
 )

@@ -8,6 +8,8 @@ from sunsched.job.log_cautions import ANGLE_CAUTIONS
 from sunsched.job.plain_text import cautions_text, columns, wrapped
 
 YEAR_EVENINGS = 365
+
+
 def angle_text(fit: AngleFit) -> str:
     """Everything about the fit as plain text: the nights, the settings with their price, what to paste."""
     parts = [_nights_text(fit), _settings_text(fit), _chance_text(fit), _following_text(fit), _paste_text(fit)]

@@ -76,9 +76,7 @@ def clock_of(
     bare = clock.source == "crystal"
     reach = sums.clock_reach(error_min, clock.drift_ppm, *(temperature_range_c if bare else ()))
     noted, due = (None, None) if reading is None else _noted(configuration, error_min, reach, reading)
-    return ClockReport(
-        clock.source, error_min, reach, temperature_range_c if bare else None, yearly, kinds, noted, due
-    )
+    return ClockReport(clock.source, error_min, reach, temperature_range_c if bare else None, yearly, kinds, noted, due)
 
 
 def _kind(kind: sums.ClockKind, error_min: float, temperature_range_c: tuple[float, float]) -> Kind:

@@ -16,6 +16,8 @@ from sunsched.study.log_light import STRATEGIES
 
 NAMES = {"light": "light alone", "clock": "clock alone", "both": "both"}
 ROLES = {"light": "third", "clock": "close", "both": "open"}
+
+
 def replay_text(replay: Replay) -> str:
     """Everything about the replay as plain text."""
     parts = [_log_text(replay), _twilights_text(replay), _summary_text(replay), _offset_text(replay)]

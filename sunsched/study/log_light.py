@@ -105,9 +105,7 @@ def _judged(half: HalfDays, known: Bools) -> Bools:
     return np.asarray(inside.all(axis=0) & ~np.isnan(half.planned_min))
 
 
-def moves_of(
-    logged: LoggedHalfDays, cell: LightCell, cell_from_min: Ints, cell_until_min: Ints
-) -> dict[str, Moves]:
+def moves_of(logged: LoggedHalfDays, cell: LightCell, cell_from_min: Ints, cell_until_min: Ints) -> dict[str, Moves]:
     """What each strategy would have done: places in the half-day (n,), -1 for never, by the door program's rules.
 
     cell_from_min, cell_until_min   (n,) the minutes in which the cell may act, from the planned one ("both")

@@ -133,19 +133,32 @@ def row_layout(lines: Sequence[str], first_row: int, column: str | None = None) 
     elif len(cells) in (2, 3):
         time_column, hour_column, value_column = 0, 1 if len(cells) == 3 else None, len(cells) - 1
         if hour_column is not None and not re.match(r"\d\d:\d\d", cells[1]):
-            raise LogError(f"row {row}: three columns and no heading ({data[0].strip()!r}): a decimal comma, or a "
-                           "column too many? Wanted time and value, with points or with ';' between columns")
+            raise LogError(
+                f"row {row}: three columns and no heading ({data[0].strip()!r}): a decimal comma, or a "
+                "column too many? Wanted time and value, with points or with ';' between columns"
+            )
     else:
         raise LogError(f"row {row}: {len(cells)} column(s) and no heading; wanted time and value")
     both = max(value_column, time_column) < len(cells)
     if both and _is_time(cells[value_column]) and not _is_time(cells[time_column]):
-        raise LogError(f"row {row}: '{cells[time_column]}' where the time and '{cells[value_column]}' where the "
-                       "light should stand: the columns are swapped")
+        raise LogError(
+            f"row {row}: '{cells[time_column]}' where the time and '{cells[value_column]}' where the "
+            "light should stand: the columns are swapped"
+        )
     name = heading[value_column] if headed else ""
     unit = "lux" if _has(name, LUX_WORDS) else "counts" if _has(name, COUNT_WORDS) else None
     utc = headed and any(_has(heading[number], ("utc", "gmt")) for number in (time_column, hour_column or 0))
-    return RowLayout(delimiter, len(heading if headed else cells), time_column, hour_column, value_column, unit, utc,
-                     int(headed), comma)
+    return RowLayout(
+        delimiter,
+        len(heading if headed else cells),
+        time_column,
+        hour_column,
+        value_column,
+        unit,
+        utc,
+        int(headed),
+        comma,
+    )
 
 
 def _offset_min(suffix: str) -> int | None:

@@ -95,9 +95,7 @@ def test_source_resistance():
 
 
 # IEC 60063: the E12 series
-@pytest.mark.parametrize(
-    ("ohm", "preferred"), [(106_400, 100_000), (11_040, 12_000), (8_300, 8_200), (95, 100)]
-)
+@pytest.mark.parametrize(("ohm", "preferred"), [(106_400, 100_000), (11_040, 12_000), (8_300, 8_200), (95, 100)])
 def test_preferred_values(ohm, preferred):
     assert cell.preferred_ohm(ohm) == preferred
 
