@@ -11,8 +11,6 @@ from sunsched.hardware.parts import LightCell
 from sunsched.plan.day import Side
 from sunsched.plan.moments import Moments
 from sunsched.plan.reasons import Reason
-from sunsched.plan.site import Site
-from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import LOWEST_DEG, clear_sky_lux, depression_of_clear_sky_lux
 
 # A night counts as dark when the clear sky gives the cell a tenth of its dark level at solar midnight; a day as
@@ -24,11 +22,9 @@ MOST_SHIFT_MIN = 30.0
 _BY_SUN = np.isin(np.arange(len(Reason)), (Reason.TWILIGHT, Reason.LIGHT, Reason.LATER, Reason.WEEKDAY))
 
 
-def expected_light(moments: Moments, site: Site, cell: LightCell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def expected_light(moments: Moments, cell: LightCell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """For each noon (n,): whether the night after it is dark, and whether the day around it is light, at the cell."""
-    place = (site.latitude_deg, site.longitude_deg)
-    extremes = np.concatenate([moments.midnight_utc_min[1:], moments.noon_utc_min])
-    lowest_deg, highest_deg = np.split(sun_altitude_deg(extremes, *place), 2)
+    _, highest_deg, lowest_deg = moments.extreme_deg
     dark_deg = _sun_angle_deg(cell.dark_lux / cell.sky_view / MARGIN)
     light_deg = _sun_angle_deg(cell.light_lux / cell.sky_view * MARGIN)
     return lowest_deg <= dark_deg, highest_deg >= light_deg

@@ -38,6 +38,7 @@ class Moments:
         some, _ = self._found[-NAUTICAL_DEG]
         self.noon_utc_min = some.noon_utc_min
         self.midnight_utc_min = some.midnight_utc_min
+        self.extreme_deg = some.extreme_deg
 
     def _find(self, angles_deg: list[float]) -> None:
         site = self._site

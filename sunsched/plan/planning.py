@@ -62,7 +62,7 @@ def span_plan(
         stay_down((morning, evening), rows, Reason.KEPT_IN, entry.why)
     refuse_undecided(morning, evening, first_day)
     midnight_of_date = (first_day + np.arange(n_days, dtype=np.float64)) * DAY_MIN - standard_min
-    dark, light = expected_light(moments, site, light_cell or LightCell())
+    dark, light = expected_light(moments, light_cell or LightCell())
     plan = YearPlan(
         site=site,
         chip=chip,

@@ -43,6 +43,7 @@ class Crossings(NamedTuple):
     set_utc_min       (k, n) between noon i and midnight i+1, NaN where none [utc_min]
     morning_state, evening_state   (k, n) State of either half-day
     margin_deg        (k, n) least distance of the day's three extremes from the angle [degrees]
+    extreme_deg       (3, n) altitude at the midnight before, the noon, and the midnight after [degrees]
     """
 
     noon_utc_min: Floats
@@ -52,6 +53,7 @@ class Crossings(NamedTuple):
     morning_state: Int8s
     evening_state: Int8s
     margin_deg: Floats
+    extreme_deg: Floats
 
 
 def altitude_crossings(
@@ -86,6 +88,7 @@ def altitude_crossings(
     event[state != State.CROSSES] = np.nan
     last_midnight = path.utc_min(midnight[1:] + 1.0)[-1:]
     rise, set_ = path.utc_min(event)
+    extreme_deg = _altitude_deg(np.stack((end_sines[0, 0], noon_sine, end_sines[1, 0])), parallax)
     return Crossings(
         path.utc_min(noon),
         np.concatenate((path.utc_min(midnight[:-1]), last_midnight)),
@@ -93,7 +96,8 @@ def altitude_crossings(
         set_,
         state[0],
         state[1],
-        _margin_deg(np.stack((end_sines[0, 0], noon_sine, end_sines[1, 0])), parallax, angles),
+        np.abs(extreme_deg[:, None, :] - angles).min(axis=0),
+        extreme_deg,
     )
 
 
@@ -105,12 +109,11 @@ def check_place(latitude_deg: float, longitude_deg: float) -> None:
         raise RangeError(f"longitude {longitude_deg:g} degrees; wanted -180 to 180")
 
 
-def _margin_deg(sines: Floats, parallax: Floats, angles_deg: Floats) -> Floats:
-    """Least distance (k, n) of three extremes (3, n) from the angles (k, 1) [degrees]."""
+def _altitude_deg(sines: Floats, parallax: Floats) -> Floats:
+    """Topocentric altitudes (3, n) of geocentric sines (3, n) [degrees]."""
     altitude = np.arcsin(np.clip(sines, -1.0, 1.0))
-    altitude_deg = np.degrees(altitude - parallax * np.cos(altitude))
-    margin: Floats = np.abs(altitude_deg[:, None, :] - angles_deg).min(axis=0)
-    return margin
+    altitude_deg: Floats = np.degrees(altitude - parallax * np.cos(altitude))
+    return altitude_deg
 
 
 def _solve(path: DayPath, end: Floats, noon: Floats, end_sine: Floats, noon_sine: Floats, sought: Floats) -> Floats:

@@ -98,7 +98,8 @@ def sunrise_sunset(
     noon, midnight = bounds.noon_utc_min, bounds.midnight_utc_min
     clearances = [_clearance_deg(times, horizon, place) for times in (midnight[:-1], noon, midnight[1:])]
     margin = np.abs(clearances).min(axis=0)
-    return Crossings(noon, midnight, rise[None], set_[None], morning_state[None], evening_state[None], margin[None])
+    states = (morning_state[None], evening_state[None])
+    return Crossings(noon, midnight, rise[None], set_[None], *states, margin[None], bounds.extreme_deg)
 
 
 def _clearance_deg(utc_min: Floats, horizon: Skyline, place: tuple[float, float]) -> Floats:

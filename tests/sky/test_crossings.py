@@ -141,8 +141,11 @@ def test_shapes() -> None:
     assert sun_altitude_deg(times, 52.0, 5.0).shape == (2, 3)
     assert sun_azimuth_deg(times[0, 0], 52.0, 5.0).shape == ()
     found = altitude_crossings(FIRST, 3, 52.0, 5.0, [-6.0, 0.0])
-    assert [part.shape for part in found] == [(3,), (4,), (2, 3), (2, 3), (2, 3), (2, 3), (2, 3)]
+    assert [part.shape for part in found] == [(3,), (4,), *[(2, 3)] * 5, (3, 3)]
     assert altitude_crossings(FIRST, 3, 52.0, 5.0, []).rise_utc_min.shape == (0, 3)
+    # The extremes are those of sun_altitude_deg at their times, to the first-order parallax of both.
+    for row, times in enumerate((found.midnight_utc_min[:-1], found.noon_utc_min, found.midnight_utc_min[1:])):
+        assert np.abs(found.extreme_deg[row] - sun_altitude_deg(times, 52.0, 5.0)).max() < 1e-5
 
 
 @pytest.mark.parametrize(
