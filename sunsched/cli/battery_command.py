@@ -22,7 +22,7 @@ def battery(
         int, typer.Option("--weather-years", min=20, max=5000, help="How many winters of model weather.")
     ] = 200,
     chart: Annotated[
-        Path | None, typer.Option("--chart", metavar="FILE", help="Also draw the charge held as an SVG file.")
+        Path | None, typer.Option("--chart", metavar="FILE", help="Draw the charge held: .svg or .png.")
     ] = None,
     force: Force = False,
     as_json: AsJson = False,
@@ -31,7 +31,10 @@ def battery(
     from sunsched.config import toml_file
     from sunsched.job.battery_text import battery_text
     from sunsched.job.battery_year import battery_of, plain, write_chart
+    from sunsched.job.picture_file import checked_ending
 
+    if chart is not None:
+        checked_ending(chart, "--chart")
     work = battery_of(toml_file.read(config), year, config, climate, weather_years)
     if chart is not None:
         console.say(f"wrote {write_chart(work, chart, force)}")

@@ -18,13 +18,11 @@ def chart(
     force: Force = False,
 ) -> None:
     """Draw the year as a map of nights: date against hour, noon to noon, with the door's two lines."""
-    from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
     from sunsched.job import files, pipeline, report_job
+    from sunsched.job.picture_file import checked_ending
 
-    ending = report_job.ending_of(out)
-    if ending not in report_job.ENDINGS:
-        raise UsageError(f"--out is '{out}'; wanted a file ending in .svg or .png")
+    ending = ".svg" if out == "-" else checked_ending(out, "--out")
     content = report_job.chart_of(pipeline.built(toml_file.read(config), year, config), ending)
     if out == "-":
         console.data_bytes(content)

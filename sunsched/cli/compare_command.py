@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, Year
+from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Force
 
 if TYPE_CHECKING:
     from sunsched.job.fault_comparison import FaultComparison
@@ -17,7 +17,10 @@ if TYPE_CHECKING:
 
 def compare(
     config: ConfigPath,
-    year: Year,
+    year: Annotated[
+        int,
+        typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="Year of the plan; years hardly differ."),
+    ] = 2027,
     years: Annotated[int, typer.Option("--years", min=2, max=100_000, help="How many weather years.")] = 200,
     follow_light: Annotated[
         list[float] | None,
@@ -48,11 +51,12 @@ def compare(
     from sunsched.config import toml_file
     from sunsched.job.climate_file import read_climate
     from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of
-    from sunsched.job.comparison_chart import chart_of, check_ending
+    from sunsched.job.comparison_chart import chart_of, check_birds
     from sunsched.job.comparison_tables import plain
     from sunsched.job.comparison_text import comparison_csv, comparison_text
     from sunsched.job.fault_comparison import fault_comparison_of
     from sunsched.job.measured_file import read_record
+    from sunsched.job.picture_file import checked_ending
 
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
@@ -60,7 +64,8 @@ def compare(
     given = None if climate is None else read_climate(climate, configuration.site.latitude_deg)
     shares = FOLLOW_LIGHT if not follow_light else tuple(dict.fromkeys(follow_light))
     if chart is not None:
-        check_ending(chart.suffix.lower(), configuration)
+        ending = checked_ending(chart, "--chart")
+        check_birds(configuration)
     late_minute = late_minute_of(late)
     if faults:
         if chart is not None:
@@ -80,7 +85,7 @@ def compare(
     if chart is not None:
         from sunsched.job.files import write_all
 
-        for path in write_all({chart: chart_of(work, chart.suffix.lower())}, force):
+        for path in write_all({chart: chart_of(work, ending)}, force):
             console.say(f"wrote {path}")
     if as_json:
         console.data_json(plain(work))

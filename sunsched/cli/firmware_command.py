@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force
+from sunsched.cli.options import AsJson, ConfigPath, Force, Year
 
 
 def firmware(
     config: ConfigPath,
+    year: Year,
     out: Annotated[Path, typer.Option("--out", help="The program's folder; made if it is not there.")],
-    year: Annotated[
-        int | None, typer.Option("--year", min=1990, max=2052, help="The table's year; this year if not given.")
-    ] = None,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -26,9 +23,8 @@ def firmware(
     from sunsched.config import toml_file
     from sunsched.job import files, firmware_folder, pipeline
 
-    table_year = year or dt.date.today().year
-    work = pipeline.built(toml_file.read(config), table_year, config)
-    texts = firmware_folder.files_of(work, table_year, out, config)
+    work = pipeline.built(toml_file.read(config), year, config)
+    texts = firmware_folder.files_of(work, year, out, config)
     made = not out.exists()
     try:
         out.mkdir(parents=True, exist_ok=True)

@@ -19,27 +19,29 @@ def replay(
         str | None, typer.Option("--zone", help="What the log's clock keeps: civil, chip, utc or such as +01:00.")
     ] = None,
     column: Annotated[str | None, typer.Option("--column", help="Heading of the column of light.")] = None,
-    chart: Annotated[Path | None, typer.Option("--chart", help="Write a picture of the evenings, SVG.")] = None,
+    chart: Annotated[
+        Path | None, typer.Option("--chart", metavar="FILE", help="Draw the evenings: .svg or .png.")
+    ] = None,
     as_json: AsJson = False,
     force: Force = False,
 ) -> None:
     """Show what each way of deciding would have done on the log's own evenings and mornings, and the cell's offset."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
+    from sunsched.job.picture_file import checked_ending
     from sunsched.job.replay import replay_of
     from sunsched.job.replay_text import replay_chart, replay_text
 
     if config == "-" and log == "-":
         raise UsageError("CONFIG and LOG are both -; only one of them can be standard input")
-    if chart is not None and chart.suffix.lower() != ".svg":
-        raise UsageError(f"--chart is '{chart}'; wanted a name that ends in .svg")
+    ending = "" if chart is None else checked_ending(chart, "--chart")
     found = replay_of(toml_file.read(config), Path(log), config, unit, zone, column)
     for text in found.warnings:
         console.warn(text)
     if chart is not None:
         from sunsched.job.files import write_all
 
-        write_all({chart: replay_chart(found).encode()}, force, (b'id="replay"',))
+        write_all({chart: replay_chart(found, ending)}, force)
         console.say(f"wrote {chart}")
     if as_json:
         console.data_json(found.plain())

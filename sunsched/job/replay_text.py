@@ -8,6 +8,7 @@ from typing import Any
 from sunsched.base.civil_time import day_number
 from sunsched.hardware.figures import number
 from sunsched.job.log_cautions import REPLAY_CAUTIONS
+from sunsched.job.picture_file import origin_of, picture
 from sunsched.job.plain_text import cautions_text, columns, wrapped
 from sunsched.job.replay import Did, Replay, Twilight
 from sunsched.report.axes import Frame, Scale, round_steps
@@ -112,8 +113,8 @@ def _offset_text(replay: Replay) -> str:
 WIDTH, HEIGHT = 900.0, 460.0
 
 
-def replay_chart(replay: Replay) -> str:
-    """An SVG of the evenings: minutes after the planned closing of each strategy, date by date."""
+def replay_chart(replay: Replay, ending: str = ".svg") -> bytes:
+    """The evenings as `.svg` or `.png`: minutes after the planned closing of each strategy, date by date."""
     evenings = [one for one in replay.twilights if one.side == "evening" and one.did]
     drawing = Drawing(WIDTH, HEIGHT, "A light log replayed", _spoken(replay, evenings), "replay")
     days = [day_number(dt.date.fromisoformat(one.date)) for one in evenings]
@@ -133,7 +134,7 @@ def replay_chart(replay: Replay) -> str:
                 if value == value:
                     drawing.add("circle", cx=x.at(day), cy=frame.y.at(value), r=2.6, fill=ROLES[name])
     frame.legend([(ROLES[name], NAMES[name]) for name in STRATEGIES], WIDTH - 160, 28, 16)
-    return drawing.file_text()
+    return picture(drawing, ending, origin_of("replay --chart"))
 
 
 def _after(one: Twilight, name: str) -> float:

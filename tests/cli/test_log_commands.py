@@ -86,7 +86,7 @@ def test_replay_writes_values_and_a_picture(folder: Path) -> None:
         ("comma.csv", (), 65, "row 2: 3 columns where the first row has 2: a decimal comma?"),
         ("good.csv", ("--zone", "utc"), 65, "--zone +01:00 would fit"),
         ("good.csv", ("--zone", "somewhere"), 2, "--zone is 'somewhere'"),
-        ("good.csv", ("--chart", "c.gif"), 2, "wanted a name that ends in .svg"),
+        ("good.csv", ("--chart", "c.gif"), 2, "wanted a file ending in .svg or .png"),
         ("none.csv", (), 66, "no such light log"),
         (".", (), 66, "is a folder"),
     ],

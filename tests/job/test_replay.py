@@ -237,7 +237,7 @@ def test_the_doors_own_log(saved):
 def test_text_values_and_picture_agree(saved):
     when = times(n_days=6)
     replay = replay_of(configuration(), saved(lux_log(when, light_lux(when))))
-    plain, text, picture = replay.plain(), replay_text(replay), replay_chart(replay)
+    plain, text, picture = replay.plain(), replay_text(replay), replay_chart(replay).decode()
     middle = plain["summary"]["evening"]["light"]["after_planned_min"]["median"]
     assert f"{middle:+.0f} min in the middle" in picture
     assert plain["twilights"][1]["date"] in text

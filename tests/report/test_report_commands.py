@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from sunsched.job import handover_job, report_job
+from sunsched.job import handover_job, picture_file
 from tests.conftest import CONFIGS
 
 CONFIG = str(next(path for path in CONFIGS if path.stem == "fig_yard"))
@@ -55,7 +55,7 @@ def test_png_without_its_package_names_it(monkeypatch: pytest.MonkeyPatch) -> No
 
     monkeypatch.setitem(sys.modules, "resvg_py", None)
     with pytest.raises(UsageError, match=r"pip install 'sunsched\[png\]'"):
-        report_job.png_of("<svg/>", 10, "x")
+        picture_file.png_of("<svg/>", 10, "x")
 
 
 def test_report_is_the_same_from_anywhere(tmp_path: Path) -> None:
