@@ -62,7 +62,7 @@ def _tables() -> list[tuple[str, str, str]]:
             f"{found[f'bytes_{name}']} bytes",
         )
         for name in (key.removeprefix("bytes_") for key in found if key.startswith("bytes_"))
-    ]
+    ] + [("memory while the smallest table of fig_yard is chosen [MB]", f"{found['choice_peak_mb']:.1f}", "")]
 
 
 def _study() -> list[tuple[str, str, str]]:
