@@ -13,6 +13,7 @@ from sunsched.job.climate_file import MonthlyClimate
 from sunsched.job.comparison import Comparison, comparison_of, late_minute_of
 from sunsched.job.comparison_tables import plain
 from sunsched.job.comparison_text import comparison_csv, comparison_text
+from sunsched.job.picture_file import checked_ending
 from sunsched.study.limits import HENS_ONLY, LIMITS
 from sunsched.study.verdict import CANNOT_TELL
 from tests.study import study_sites as sites
@@ -104,8 +105,8 @@ def test_the_picture_names_its_points(work: Comparison) -> None:
     assert svg.count("birds out a year") == 3
     for label in ("5 lux", "4.5 deg", "50 % follow the light", "no forecast"):
         assert label in svg
-    with pytest.raises(UsageError, match=r"ends in '\.gif'; wanted a file ending in \.svg or \.png"):
-        comparison_chart.chart_of(work, ".gif")
+    with pytest.raises(UsageError, match=r"--chart is 'trade\.gif'; wanted a file ending in \.svg or \.png"):
+        checked_ending("trade.gif", "--chart")
 
 
 def test_a_flock_of_none_has_a_door_but_no_birds() -> None:
