@@ -9,6 +9,7 @@ from sunsched.hardware.battery_sums import MONTHS, BatterySums
 from sunsched.hardware.figures import number
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.report.axes import Frame, Scale, round_steps
+from sunsched.report.plain import one_line
 from sunsched.report.svg import Drawing, polyline
 
 _WIDTH, _HEIGHT = 760.0, 420.0
@@ -19,7 +20,7 @@ def battery_chart(sums: BatterySums, site_name: str, ident: str = "battery") -> 
     """The picture of the charge held at the end of each day, winter in the middle."""
     held, start = sums.stated.years.end, sums.start_row
     n_years, n_days = held.shape
-    title = f"{site_name}: charge of the battery, {n_years} winters of model weather"
+    title = f"{one_line(site_name, 40)}: charge of the battery, {n_years} winters of model weather"
     drawing = Drawing(_WIDTH, _HEIGHT, title, _words(sums), ident)
     drawing.text(14, 26, title, font_size=16, font_weight="600")
     most = float(held.max()) or 1.0

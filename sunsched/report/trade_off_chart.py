@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sunsched.report.axes import DASHES, Frame, Scale
+from sunsched.report.plain import one_line
 from sunsched.report.svg import Attribute, Drawing, polyline
 
 PANEL_WIDTH, HEIGHT, LEFT, FOOT, HEAD = 430.0, 620.0, 66.0, 128.0, 74.0
@@ -40,7 +41,7 @@ class TradeOff:
 
 def trade_off_chart(panels: Sequence[TradeOff], site_name: str, words: str, ident: str = "tradeoff") -> Drawing:
     """The picture; `words` says under it what it rests on. Points at or below half a bird stand on the lower edge."""
-    title = f"{site_name}: birds shut out against minutes open"
+    title = f"{one_line(site_name, 40)}: birds shut out against minutes open"
     width = PANEL_WIDTH * len(panels) + 20
     drawing = Drawing(width, HEIGHT, title, _described(panels), ident)
     # One panel alone has no room for the site's name beside the words.
