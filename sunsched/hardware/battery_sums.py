@@ -165,10 +165,14 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
     with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
     cold = cold_of(values_of(case.spans), weather.warmer_c)
     month = MONTHS[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
+    changes = tuple(_changes(battery, moves_ah_per_day, where, weather))
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(
         figures=words.battery_figures(results),
-        verdicts=_verdicts(case, results, stated, with_ranges, month),
+        verdicts=(
+            *_winter_verdicts(case, stated, with_ranges, changes[1:]),
+            *_verdicts(case, results, month),
+        ),
         assumptions=assumptions,
         used_ah=used,
         worst_month=month,
@@ -177,19 +181,16 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
         flat_held_ah=battery.capacity_ah * (1.0 - cold),
         stated=stated,
         drawn=with_ranges,
-        changes=tuple(_changes(battery, moves_ah_per_day, where, weather)),
+        changes=changes,
         at_disconnect=words.at_disconnect(results),
         cautions=words.CAUTIONS,
     )
 
 
-def _verdicts(
-    case: _Case, results: Mapping[str, Span], stated: Winters, with_ranges: Winters, month: str
-) -> tuple[Verdict, ...]:
+def _verdicts(case: _Case, results: Mapping[str, Span], month: str) -> tuple[Verdict, ...]:
     days, gain = results["autonomy_days"], results["gain_over_use"]
     asked = {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
     return (
-        *_winter_verdicts(case, stated, with_ranges),
         verdict(
             "days without Sun",
             lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
@@ -209,7 +210,7 @@ def _hits(winters: Winters) -> tuple[int, int]:
     return winters.n_over_limit, winters.n_flat
 
 
-def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters) -> list[Verdict]:
+def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
     """Hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
     n_years, values = stated.n_years, values_of(case.spans)
     limit = WINTERS_SPARED * n_years
@@ -225,7 +226,8 @@ def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters) -> list
         turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
         certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
         state = ("fails" if fails else "holds") if certain else "in doubt"
-        judged.append(words.winter_verdict(name, state, turning, (hits, hits_drawn, n_years)))
+        fewest = min((change.n_over_limit, change.n_flat)[which] for change in changes)
+        judged.append(words.winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest))
     return judged
 
 

@@ -38,6 +38,12 @@ CAUTIONS = (
 )
 
 
+NO_CHANGE_HELPS = (
+    "None of the changes below helps by itself: several together may, or a charged spare battery or another supply for "
+    "the dark weeks."
+)
+
+
 def battery_figures(results: Mapping[str, Span]) -> tuple[Figure, ...]:
     """The results in reading order with their names and formulas; those without a result are left out."""
     return tuple(Figure(group, name, label, results[name], unit, how) for group, name, label, unit, how in ROWS)
@@ -78,8 +84,13 @@ def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str]:
     )
 
 
-def winter_verdict(name: str, state: str, turning: tuple[str, ...], counts: tuple[int, int, int]) -> Verdict:
-    """The verdict on many winters: `counts` are hits at the stated inputs, hits with inputs drawn, winters."""
+def winter_verdict(
+    name: str, state: str, turning: tuple[str, ...], counts: tuple[int, int, int], fewest: int
+) -> Verdict:
+    """The verdict on many winters: `counts` are hits at the stated inputs, hits with inputs drawn, winters.
+
+    `fewest` are the hits that the best of the changes leaves.
+    """
     stated, drawn, n_years = counts
     happens = "the depth limit is passed" if name == "depth limit" else "the battery is flat and the door stops"
     text = (
@@ -87,5 +98,6 @@ def winter_verdict(name: str, state: str, turning: tuple[str, ...], counts: tupl
         "inputs drawn from their ranges."
     )
     if state != "holds":
-        text += " The changes below show what would help."
+        helps = fewest < stated or not stated
+        text += f" {'The changes below show what would help.' if helps else NO_CHANGE_HELPS}"
     return Verdict(name, state, turning, text)
