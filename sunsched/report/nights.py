@@ -45,6 +45,19 @@ class Nights:
     until_min: int
     clock_changes: tuple[tuple[int, float, int], ...]
 
+    def dark_edges(self, band: int) -> tuple[Floats, Floats]:
+        """`dark_from` and `dark_until` of a band as a chart paints them, within its span (n + 1,) each.
+
+        Darkness that lasts past the Sun's noon reaches the chart's edge on both nights, although that noon
+        seldom falls on the clock's twelve.
+        """
+        left = np.clip(self.dark_from[band], self.from_min, self.until_min)
+        right = np.clip(self.dark_until[band], self.from_min, self.until_min)
+        lasts = self.dark_until[band, :-1] == self.dark_from[band, 1:] + DAY_MIN
+        right[:-1][lasts] = self.until_min
+        left[1:][lasts] = self.from_min
+        return left, right
+
 
 def nights_of(plan: YearPlan) -> Nights:
     """The nights of a plan, with the sky's bands worked out for the same place and dates."""

@@ -71,8 +71,7 @@ class YearMap:
         middles = [self.y(j + 0.5) for j in range(self.plan.n_days + 1)]
         middles[0], middles[-1] = TOP, self.bottom
         for k, role in enumerate(_SKY):
-            left = np.clip(nights.dark_from[k], nights.from_min, nights.until_min)
-            right = np.clip(nights.dark_until[k], nights.from_min, nights.until_min)
+            left, right = nights.dark_edges(k)
             edge = [(self.x.at(m), y) for m, y in zip(left, middles, strict=True)]
             edge += [(self.x.at(m), y) for m, y in zip(right[::-1], middles[::-1], strict=True)]
             d.path(polyline(edge, closed=True), fill=role)

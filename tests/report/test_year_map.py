@@ -92,6 +92,20 @@ def test_nights_of_a_polar_year_are_whole_or_nothing() -> None:
     assert nights.dark_until[0, december] - nights.dark_from[0, december] == pytest.approx(1440, abs=2)
 
 
+def test_the_polar_night_is_painted_from_edge_to_edge() -> None:
+    plan, _ = planned(POLAR)
+    nights = nights_of(plan)
+    left, right = nights.dark_edges(0)
+    # At 78 N the Sun stays down from about 26 October to 16 February (from memory); a week is left at either end.
+    for date in (dt.date(2027, 11, 5), dt.date(2027, 12, 21), dt.date(2027, 2, 8)):
+        night = plan.row(date) + 1
+        assert (left[night], right[night]) == (nights.from_min, nights.until_min)
+    april = plan.row(dt.date(2027, 4, 1)) + 1
+    assert nights.from_min < left[april] < right[april] < nights.until_min
+    # A darkness that ends before noon is painted as it is.
+    assert right[april] == nights.dark_until[0, april]
+
+
 # Directive 2000/84/EC: clocks change on the last Sundays of March and October at 01:00 UTC, in 2027 the 28th and 31st,
 # so in the nights that begin a day earlier, at 02:00 and 03:00 by the clocks of Oslo (UTC+1) before the change.
 def test_clock_changes_are_marked_on_their_nights() -> None:
