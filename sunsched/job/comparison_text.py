@@ -191,9 +191,10 @@ def _door(work: Comparison) -> str:
     again = reopened(work)
     by_lamp, by_day = shown(again["by_a_lamp_each_evening"]), shown(again["by_daylight"])
     note = wrapped(
-        f"A daytime closing has the Sun above {DAY_ALTITUDE_DEG:g} degrees. Every door here stays down till morning "
-        f"once down. Your light rule without that latch would open again on {by_lamp} nights a year with a lamp lit "
-        f"for {LAMP_MIN} min each evening, and on {by_day} by daylight after a storm; each is two moves more.",
+        f"A daytime closing has the Sun above {DAY_ALTITUDE_DEG:g} degrees; a limit that closes in white nights is "
+        "one. Every door here stays down till morning once down. Your light rule without that latch would open again "
+        f"on {by_lamp} nights a year with a lamp lit for {LAMP_MIN} min each evening, and on {by_day} by daylight "
+        "after a storm; each is two moves more.",
         "",
     )
     return "THE DOOR, NIGHTS OR DAYS A YEAR\n" + columns(table, frozenset(range(3, 8))) + note + "\n"

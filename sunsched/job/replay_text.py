@@ -15,8 +15,8 @@ from sunsched.report.axes import Frame, Scale, round_steps
 from sunsched.report.svg import Drawing
 from sunsched.study.log_light import STRATEGIES
 
-NAMES = {"light": "light alone", "clock": "clock alone", "both": "both"}
-ROLES = {"light": "third", "clock": "close", "both": "open"}
+NAMES = {"light": "light alone", "clock": "clock alone", "both": "clock and light"}
+ROLES = {"light": "open", "clock": "close", "both": "third"}  # as in the comparison's picture
 
 
 def replay_text(replay: Replay) -> str:
