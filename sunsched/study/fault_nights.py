@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Why
-from sunsched.study.door_world import BIRDS, DoorYear
+from sunsched.study.door_world import BIRDS, DAYS, DoorYear
 from sunsched.study.spells import Ints
 from sunsched.study.weather import Floats
 
@@ -56,11 +56,18 @@ class DoorRunner(Protocol):
 RunnerOf = Callable[[DoorSettings], DoorRunner]
 
 
-def healthy_world(year: DoorYear, from_min: int, until_min: int) -> World:
-    """The minutes from..until, and one more, with nothing broken."""
+def healthy_world(year: DoorYear, from_min: int, until_min: int, years_on: int = 0) -> World:
+    """The minutes from..until, and one more, with nothing broken.
+
+    A negative `from_min` takes the end of the same year for the time before it. `years_on`: the clock is so many
+    years ahead, where the table's rows and the weather are the same again.
+    """
     world = np.zeros(until_min - from_min + 1, WORLD_MINUTE)
-    world["clock"] = year.place.first_day * DAY_MIN + np.arange(from_min, until_min + 1)
-    world["counts"] = year.counts(from_min, until_min + 1)
+    first_min = (year.place.first_day + years_on * DAYS) * DAY_MIN
+    world["clock"] = first_min + np.arange(from_min, until_min + 1)
+    this_year = year.counts(max(0, from_min), until_min + 1)
+    year_min = DAYS * DAY_MIN
+    world["counts"] = np.append(year.counts(year_min + from_min, year_min), this_year) if from_min < 0 else this_year
     world["power"] = 1
     world["jam_mm"] = NO_JAM
     world["top_fault"] = world["bottom_fault"] = NO_FAULT
@@ -79,10 +86,10 @@ class Nights:
     reset_machine: bool = False
 
     @classmethod
-    def of(cls, year: DoorYear, day: int, rng: np.random.Generator) -> Nights:
+    def of(cls, year: DoorYear, day: int, rng: np.random.Generator, years_on: int = 0) -> Nights:
         """The nine days from midnight of `day` (row of the year)."""
         start = day * DAY_MIN
-        return cls(year, day, healthy_world(year, start, start + FAULT_DAYS * DAY_MIN), rng)
+        return cls(year, day, healthy_world(year, start, start + FAULT_DAYS * DAY_MIN, years_on), rng)
 
     def close(self, night: int = 0) -> int:
         """Planned closing of an evening."""
@@ -110,12 +117,29 @@ Apply = Callable[[Nights], int]
 class Fault:
     """A fault: its words and what it does to the nights; `apply` returns the minute at which it begins.
 
-    group   light, clock, power, machine or pair
+    group       light, clock, long run, power, machine or pair
+    lead_days   days lived from power-up to the midnight before the first evening
+    before      what it does to those days
     """
 
     words: str
     group: str
     apply: Apply
+    lead_days: int = LEAD_DAYS
+    before: Callable[[World], None] | None = None
+
+    @property
+    def years_on(self) -> int:
+        """A long run may begin before the table's first date, which the program would refuse: a year later then."""
+        return int(self.lead_days > LEAD_DAYS)
+
+    def run_up(self, year: DoorYear, day: int) -> World:
+        """From power-up at noon to midnight of `day`."""
+        from_min = (day - self.lead_days) * DAY_MIN + DAY_MIN // 2
+        world = healthy_world(year, from_min, day * DAY_MIN, self.years_on)
+        if self.before is not None:
+            self.before(world)
+        return world
 
 
 def both(first: Fault, second: Fault, words: str = "") -> Fault:
@@ -135,12 +159,14 @@ class Verdict:
     open_dark_min minutes the door stood open after the last bird was in
     left_open     the door was open at the middle of the night
     locked_min    minutes it stayed shut beyond the true opening
+    last_in_after_min   when the last bird would go in, after the planned closing
     """
 
     out: Ints
     open_dark_min: Ints
     left_open: Ints
     locked_min: Ints
+    last_in_after_min: Ints
     first_reason: str
     first_close_after_min: float
     alarm_after_h: float
@@ -162,6 +188,7 @@ def judge(nights: Nights, told: Told, healthy: Told, onset: int, travel_mm: floa
         open_dark_min=per_night[:, 1],
         left_open=per_night[:, 2],
         locked_min=per_night[:, 3],
+        last_in_after_min=per_night[:, 4],
         first_reason=reason,
         first_close_after_min=float(at) if len(after) else float("nan"),
         alarm_after_h=float(fresh[0]) / 60 if len(fresh) else float("inf"),
@@ -186,7 +213,7 @@ def _night(nights: Nights, night: int, bird_open: NDArray[np.bool_], fox_open: N
     exposed = int(fox_open[last_in : opening - BEFORE_OPEN_MIN].sum())
     middle = (close + opening) // 2
     locked = int((~bird_open[opening + LIMIT_MIN : following_noon]).sum())
-    return [BIRDS - len(inside), exposed, int(fox_open[middle]), locked]
+    return [BIRDS - len(inside), exposed, int(fox_open[middle]), locked, round(entries.max()) - close]
 
 
 def starts_of(n_starts: int, offset: int = 0) -> list[int]:
@@ -214,20 +241,34 @@ def run_trials(
     runner_of: RunnerOf,
     travel_mm: float,
 ) -> dict[str, list[Verdict]]:
-    """Every fault from every start of one weather year: five healthy days first, then nine with the fault."""
+    """Every fault from every start of one weather year: healthy days first, five but for long runs, then nine."""
     found: dict[str, list[Verdict]] = {fault.words: [] for fault in faults}
+    healthy_fault = Fault("", "", lambda nights: 0)
     for day in days:
-        lead = healthy_world(year, (day - LEAD_DAYS) * DAY_MIN + DAY_MIN // 2, day * DAY_MIN)
-        start = runner_of(settings)
-        start.run(lead, 0)
-        plain = Nights.of(year, day, np.random.default_rng(day))
-        healthy = start.copy().run(plain.world, 0)
+        started = _Started(year, day, settings, runner_of)
+        healthy = started.after(healthy_fault).run(Nights.of(year, day, np.random.default_rng(day)).world, 0)
         for fault in faults:
-            nights = Nights.of(year, day, np.random.default_rng(day))
+            nights = Nights.of(year, day, np.random.default_rng(day), fault.years_on)
             onset = fault.apply(nights)
-            runner = start.copy()
+            runner = started.after(fault)
             told = runner.run(nights.world, nights.own_ppm)
             verdict = judge(nights, told, healthy, onset, travel_mm)
             verdict.machine.update(runner.machine_facts())
             found[fault.words].append(verdict)
     return found
+
+
+class _Started:
+    """Doors that have lived up to a day; the same run-up is lived once."""
+
+    def __init__(self, year: DoorYear, day: int, settings: DoorSettings, runner_of: RunnerOf) -> None:
+        self.year, self.day, self.settings, self.runner_of = year, day, settings, runner_of
+        self.lived: dict[tuple[int, Callable[[World], None] | None], DoorRunner] = {}
+
+    def after(self, fault: Fault) -> DoorRunner:
+        """A door that has lived a fault's run-up."""
+        key = (fault.lead_days, fault.before)
+        if key not in self.lived:
+            self.lived[key] = self.runner_of(self.settings)
+            self.lived[key].run(fault.run_up(self.year, self.day), 0)
+        return self.lived[key].copy()

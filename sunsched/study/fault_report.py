@@ -11,6 +11,7 @@ import numpy as np
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Alarm, alarm_words
 from sunsched.study.door_world import BIRDS
+from sunsched.study.fault_invariants import invariants_cell, invariants_line
 from sunsched.study.fault_nights import Fault, Verdict
 
 FLOCK_NIGHT = BIRDS // 2  # so many out make a flock night
@@ -45,11 +46,11 @@ def _did_cell(verdicts: list[Verdict]) -> str:
 
 
 def fault_table(faults: list[Fault], found: dict[str, list[Verdict]]) -> str:
-    """One row a fault: birds out, minutes open in the dark, share of nights left open, what was done, alarms."""
+    """One row a fault: birds out, minutes open in the dark, nights left open, what was done, alarms, invariants."""
     lines = [
         "| fault | night 1: out / min / left open | nights 2-7 | locked in, worst min | did, min after planned "
-        "| alarm after h (worst) | most cord mm |",
-        "|---|---|---|---|---|---|---|",
+        "| alarm after h (worst) | invariants | most cord mm |",
+        "|---|---|---|---|---|---|---|---|",
     ]
     for fault in faults:
         verdicts = found[fault.words]
@@ -57,19 +58,20 @@ def fault_table(faults: list[Fault], found: dict[str, list[Verdict]]) -> str:
         cord = max(verdict.machine["most_cord_mm"] for verdict in verdicts)
         cells = [
             fault.words, _night_cell(verdicts, True), _night_cell(verdicts, False), str(locked),
-            _did_cell(verdicts), _alarm_cell(verdicts), f"{cord:.0f}",
+            _did_cell(verdicts), _alarm_cell(verdicts), invariants_cell([v.machine for v in verdicts]), f"{cord:.0f}",
         ]  # fmt: skip
         lines.append("| " + " | ".join(cells) + " |")
-    return "\n".join([*lines, "", invariants_line(found)]) + "\n"
-
-
-def invariants_line(found: dict[str, list[Verdict]]) -> str:
-    """What held in every run of the table."""
     runs = [verdict.machine for verdicts in found.values() for verdict in verdicts]
-    worst = {name: max(run[name] for run in runs) for name in ("reversals_too_soon", "longest_up_s", "longest_down_s")}
+    return "\n".join([*lines, "", last_in_line(found[faults[0].words]), invariants_line(runs)]) + "\n"
+
+
+def last_in_line(verdicts: list[Verdict]) -> str:
+    """When the last bird of an evening goes in: the same evenings for every fault."""
+    after = np.concatenate([verdict.last_in_after_min for verdict in verdicts])
+    early, median, late = np.percentile(after, (5, 50, 95))
     return (
-        f"{len(runs)} runs of nine days: reversals within the dead time {worst['reversals_too_soon']:.0f}, longest "
-        f"raise {worst['longest_up_s']:.0f} s, longest lowering {worst['longest_down_s']:.0f} s."
+        f"Last bird in, minutes after the planned closing: median {median:+.0f}, one evening in twenty before "
+        f"{early:+.0f}, one after {late:+.0f}, the latest {after.max():+d} ({len(after)} evenings)."
     )
 
 

@@ -82,4 +82,5 @@ class CoreRunner:
 
     def machine_facts(self) -> dict[str, float]:
         watched = ("stall_s", "most_cord_mm", "spool_mm", *_WATCHED)
-        return {name: float(getattr(self.machine, name)) for name in watched}
+        facts = {name: float(getattr(self.machine, name)) for name in watched}
+        return facts | {name: float(getattr(self.settings, name)) for name in ("up_cutoff_s", "down_budget_s")}

@@ -75,6 +75,7 @@ static double plate(const machine_t *m, const world_minute_t *w)
 
 static void watch_runs(machine_t *m, uint8_t drive)
 {
+    if (drive > DOOR_DOWN) { m->both_s++; }                     /* its bits are the two directions */
     if (drive != DOOR_HALT) {
         if (m->last_drive == DOOR_HALT) {
             if (drive == DOOR_UP) { m->up_moves++; } else { m->down_moves++; }
