@@ -55,6 +55,22 @@ class Door(C.Structure):
     ]
 
 
+class DriveWatch(C.Structure):
+    """drive_watch in drive_watch.h."""
+
+    _fields_ = [
+        ("longest_raise_s", C.c_double),
+        ("longest_lower_s", C.c_double),
+        ("least_turn_s", C.c_double),
+        ("runs", C.c_uint32),
+        ("both", C.c_uint32),
+        ("now", C.c_int32),
+        ("last", C.c_int32),
+        ("began_s", C.c_double),
+        ("ended_s", C.c_double),
+    ]
+
+
 class Head(C.Structure):
     """The front of `life` in life.h: what Python sets and reads."""
 
@@ -72,6 +88,7 @@ class Head(C.Structure):
         ("record_end", C.c_void_p),
         ("events", C.c_void_p),
         ("events_n", C.c_uint32),
+        ("drive", DriveWatch),
     ]
 
 

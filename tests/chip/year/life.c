@@ -4,6 +4,7 @@
 #include "door_decision.h"
 #include "door_program.h"
 #include <simavr/avr_eeprom.h>
+#include <simavr/avr_ioport.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -38,6 +39,13 @@ static void show_switches(life *l)
 static int direction_of(const life *l)
 {
     return (l->chip->port[0] >> RAISE_BIT & 1) - (l->chip->port[0] >> LOWER_BIT & 1);
+}
+
+static void port_b_written(avr_irq_t *irq, uint32_t value, void *param)
+{
+    life *l = param;
+    (void)irq;
+    drive_watch_see(&l->drive, value >> RAISE_BIT & 1, value >> LOWER_BIT & 1, (double)l->chip->avr->cycle / HZ);
 }
 
 /* The rest of a half second; with the motor running, in tenths with the door moving and its switches following. */
@@ -152,6 +160,9 @@ life *life_new(const char *elf, int64_t clock_seconds)
     host.serial_room = SERIAL_ROOM;
     l->door = (door_model){.travel_mm = 350, .raise_mm_s = 100.5, .cord_mm = 884, .paid_mm = 350};
     l->battery_counts = 634;
+    l->drive.least_turn_s = -1.0;
+    avr_irq_register_notify(avr_io_getirq(l->chip->avr, AVR_IOCTL_IOPORT_GETIRQ('B'), IOPORT_IRQ_REG_PORT),
+                            port_b_written, l);
     l->events = calloc(LIFE_EVENTS, sizeof *l->events);
     life_set_clocks(l, clock_seconds);
     l->chip->clock.control = CLOCK_CHIP_NO_OUTPUT; /* until the program asks for the pulse */
@@ -213,6 +224,7 @@ void life_power_cut(life *l)
 {
     avr_reset(l->chip->avr);
     l->chip->port[0] = l->chip->port[1] = l->chip->port[2] = 0;
+    drive_watch_see(&l->drive, 0, 0, (double)l->chip->avr->cycle / HZ);
     pins_again(l);
     chip_run(l->chip, HZ / 2u);
     host.direction = BOARD_HALT;

@@ -5,6 +5,7 @@
 #define LIFE_H
 #include "chip.h"
 #include "door_model.h"
+#include "drive_watch.h"
 #include "host_board.h"
 
 /* One step as the program on this computer saw it and what it did; columns of a numpy record array. */
@@ -35,6 +36,7 @@ typedef struct {
     life_second *record, *record_end; /* where the next step is noted, and where noting ends */
     life_event *events;   /* every change of what is wanted or of the alarms */
     uint32_t events_n;
+    drive_watch drive;    /* the chip's pins */
     uint8_t cut;          /* alone: an end switch has stopped this run */
 } life;
 
