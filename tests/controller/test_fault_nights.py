@@ -110,6 +110,18 @@ def test_a_limit_that_is_passed_is_named_with_its_measure() -> None:
     assert "all held in 1 runs" in invariants_line([held, everything])
 
 
+def test_polar_night_and_polar_day_have_their_rows() -> None:
+    """Where no night can be learned from, a healthy door and one that has run for half a year still do the same."""
+    words = ["healthy", *LONG_RUNS, "clock jumps +60 min", "lower switch never makes"]
+    found = trials("69.65 N", 701, [4, 168], [FAULTS[word] for word in words], site_settings("69.65 N"))
+    for verdicts in found.values():
+        assert sum(verdict.out.sum() for verdict in verdicts) <= 1
+        assert all(verdict.left_open.sum() == 0 and broken(verdict.machine) == [] for verdict in verdicts)
+    for word in LONG_RUNS:
+        assert [verdict.alarms for verdict in found[word]] == [0, 0]
+    assert fault_table([FAULTS[word] for word in words], found).count("| held |") == len(words)
+
+
 @pytest.mark.parametrize("words", LYING_SWITCHES)
 def test_lying_switches_stop_no_move(words: str) -> None:
     for verdict in _found()[words]:
