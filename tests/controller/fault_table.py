@@ -2,13 +2,16 @@
 
 faults    one row a fault
 healthy   years without a fault: birds, exposure, false alarms
+creeping  the same with a clock that gains or loses a little every day, with rule M2 and without it
 worth     what each rule is worth: the same faults with the rule disarmed
 """
 
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import sys
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 
@@ -31,8 +34,8 @@ from sunsched.study.fault_report import (
     worth_table,
 )
 
-FIRST_SEED = 700
-LATE_MIN = 15
+FIRST_SEED, FIRST_HEALTHY_SEED = 700, 900
+CREEP_MIN_A_DAY = 0.3  # 208 ppm: ten times a plain crystal's error
 
 
 def site_settings(site: str) -> DoorSettings:
@@ -78,34 +81,51 @@ def _together(
     return found
 
 
-def healthy_years(site: str, n_years: int, snow: bool) -> HealthyYears:
-    """`n_years` weather years from one power-up each, without a fault."""
+def healthy_years(
+    site: str, n_years: int, snow: bool = False, creep_min_a_day: float = 0.0, settings: DoorSettings | None = None
+) -> HealthyYears:
+    """`n_years` weather years from one power-up each, without a fault but that the clock may creep."""
     place = _place(site)
     rows = use_table(place.rows, place.first_day)
-    out, dark, left, late = [], [], 0, 0
-    alarms: dict[str, int] = {}
+    verdicts, alarms = [], Counter[str]()
     for k in range(n_years):
-        year = _year(site, 900 + k, snow)
+        year = _year(site, FIRST_HEALTHY_SEED + k, snow)
         last_day = DAYS - 1
-        told = CoreRunner(site_settings(site)).run(healthy_world(year, DAY_MIN // 2, last_day * DAY_MIN), 0)
+        world = healthy_world(year, DAY_MIN // 2, last_day * DAY_MIN)
+        world["clock"] += np.round(np.arange(len(world)) * creep_min_a_day / DAY_MIN).astype(np.int32)
+        told = CoreRunner(settings or site_settings(site)).run(world, 0)
         told = np.concatenate([np.repeat(told[:1], DAY_MIN // 2), told])
         nights = Nights(year, 0, healthy_world(year, 0, last_day * DAY_MIN), np.random.default_rng(0))
-        verdict = judge(nights, told, told, 0, TRAVEL_MM, n_nights=last_day - 2)
-        out.append(verdict.out)
-        dark.append(verdict.open_dark_min)
-        left += int(verdict.left_open.sum())
-        late += int((verdict.locked_min > 0).sum())
-        for word, count in alarm_starts(told["alarms"][DAY_MIN:]).items():
-            alarms[word] = alarms.get(word, 0) + count
+        verdicts.append(judge(nights, told, told, 0, TRAVEL_MM, n_nights=last_day - 2))
+        alarms.update(alarm_starts(told["alarms"][DAY_MIN:]))
     del rows
-    name = f"{site}, snow on the cell" if snow else site
-    return HealthyYears(name, n_years, np.concatenate(out), np.concatenate(dark), left, late, alarms)
+    return HealthyYears(
+        name=f"{site}, snow on the cell" if snow else site,
+        years=n_years,
+        out=np.concatenate([verdict.out for verdict in verdicts]),
+        dark_min=np.concatenate([verdict.open_dark_min for verdict in verdicts]),
+        left_open=sum(int(verdict.left_open.sum()) for verdict in verdicts),
+        late_openings=sum(int((verdict.locked_min > 0).sum()) for verdict in verdicts),
+        false_alarms=dict(alarms),
+    )
+
+
+def creeping_years(site: str, n_years: int) -> list[HealthyYears]:
+    """The same with a clock that gains, and one that loses, a little every day: with rule M2 and without it."""
+    settings = site_settings(site)
+    without = next(without for without in RULES_LEFT_OUT if without.rule.startswith("M2"))
+    rows = []
+    for creep in (CREEP_MIN_A_DAY, -CREEP_MIN_A_DAY):
+        for words, chosen in (("", settings), (", without M2", without.settings(settings))):
+            years = healthy_years(site, n_years, creep_min_a_day=creep, settings=chosen)
+            rows.append(dataclasses.replace(years, name=f"{site}, clock {creep:+.1f} min a day{words}"))
+    return rows
 
 
 def main(words: list[str] | None = None) -> int:
     """Print one table."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("table", choices=("faults", "healthy", "worth"))
+    parser.add_argument("table", choices=("faults", "healthy", "creeping", "worth"))
     parser.add_argument("--site", choices=tuple(SITES), default="52 N")
     parser.add_argument("--starts", type=int, default=12, help="starts in each weather year")
     parser.add_argument("--years", type=int, default=2, help="weather years")
@@ -120,6 +140,8 @@ def main(words: list[str] | None = None) -> int:
             print(fault_table(faults, _together(asked.site, named, settings, asked.starts, asked.years, pool)), end="")
         elif asked.table == "healthy":
             print(healthy_table([healthy_years(asked.site, asked.years, asked.snow)]), end="")
+        elif asked.table == "creeping":
+            print(healthy_table(creeping_years(asked.site, asked.years)), end="")
         else:
             rows = []
             for without in RULES_LEFT_OUT:

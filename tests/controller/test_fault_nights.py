@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from fault_table import healthy_years, site_settings, trials
+from fault_table import CREEP_MIN_A_DAY, healthy_years, site_settings, trials
 from trial_runner import TRAVEL_MM, CoreRunner, use_table
 
 from sunsched.controller.words import Alarm
@@ -14,7 +14,14 @@ from sunsched.study.door_world import BIRDS, SITES, door_year, place_of
 from sunsched.study.fault_invariants import broken, invariants_cell, invariants_line
 from sunsched.study.fault_list import all_faults
 from sunsched.study.fault_nights import FAULT_DAYS, Verdict, healthy_world
-from sunsched.study.fault_report import RULES_LEFT_OUT, fault_table, healthy_table, last_in_line, worth_table
+from sunsched.study.fault_report import (
+    FLOCK_NIGHT,
+    RULES_LEFT_OUT,
+    fault_table,
+    healthy_table,
+    last_in_line,
+    worth_table,
+)
 
 DAYS = [80, 250]
 FAULTS = {fault.words: fault for fault in all_faults()}
@@ -158,6 +165,16 @@ def test_half_a_year_without_a_reset_changes_nothing() -> None:
         close = int(place.close_min[day]) - 720
         assert told["plate_mm"][close - 60] == 0 and told["plate_mm"][close + 20] >= TRAVEL_MM - 1
     assert np.array_equal(told["want"][-3 * 1440 :], late["want"][-3 * 1440 :])
+
+
+def test_a_clock_that_creeps_all_year_is_followed_by_the_learned_shift_alone() -> None:
+    without = next(without for without in RULES_LEFT_OUT if without.rule.startswith("M2"))
+    with_it, lacking = (
+        healthy_years("52 N", 1, creep_min_a_day=CREEP_MIN_A_DAY, settings=settings)
+        for settings in (None, without.settings(site_settings("52 N")))
+    )
+    assert int((with_it.out >= FLOCK_NIGHT).sum()) == 0 and with_it.false_alarms["sun_shift"] >= 1
+    assert int((lacking.out >= FLOCK_NIGHT).sum()) > 100 and "sun_shift" not in lacking.false_alarms
 
 
 def test_the_tables_are_markdown() -> None:
