@@ -98,7 +98,7 @@ def _evening(d: DoorState, s: DoorSettings, sight: Sight, from_t: int, until_t: 
     if d.latch == LATCH_DOWN:
         d.plan = WANT_DOWN
     elif d.t_min < from_t:
-        if sight.early:
+        if sight.early and d.t_min < d.close_t_min - s.early_lead_min:
             _decide(d, WANT_DOWN, WHY_EARLY_DUSK, LATCH_DOWN)
             d.odd_today = 1
         else:
@@ -127,7 +127,7 @@ def _before_dawn(d: DoorState, s: DoorSettings, sight: Sight) -> None:
 def _morning_limit(d: DoorState, s: DoorSettings, sight: Sight, usable: bool) -> None:
     armed = not d.proven and usable and bool(d.facts & OPEN_BY_TWILIGHT) and not d.cell_bad
     abrupt = d.dark_s > 0 and d.fall == FALL_ABRUPT
-    deep = sight.counts < s.night_counts
+    deep = sight.counts < s.deep_counts
     if armed and deep and not abrupt and d.morning_hold_min < s.morning_hold_min:
         if d.new_minute:
             d.morning_hold_min = up_to_full(d.morning_hold_min)
@@ -143,7 +143,7 @@ def _morning(d: DoorState, s: DoorSettings, sight: Sight, from_t: int, until_t: 
     early_latch = d.latch == LATCH_DOWN and d.reason == WHY_EARLY_DUSK and d.dark_s > 0
     if d.latch == LATCH_UP:
         d.plan = WANT_UP
-        if sight.early and d.since_min >= HOUR_MIN:  # a clock half a day wrong
+        if sight.early and sight.counts < s.deep_counts and d.since_min >= HOUR_MIN:  # a clock half a day wrong
             _decide(d, WANT_DOWN, WHY_EARLY_DUSK, LATCH_DOWN)
             d.odd_today = 1
     elif d.t_min < from_t or early_latch:

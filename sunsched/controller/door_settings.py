@@ -17,6 +17,7 @@ from sunsched.hardware.drive import DriveConstants
 from sunsched.hardware.light_cell import divider_counts, top_count
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.rules import Rules
+from sunsched.plan.window_light import DULL_SHARE, LIKE_DARK, WindowLight
 
 I16 = Annotated[int, "h"]
 U16 = Annotated[int, "H"]
@@ -28,6 +29,7 @@ NEVER_COUNTS = 32767  # a level no reading can pass
 # dull evening still has an hour before its dusk; 60 lux, from where a natural dusk takes 10 min or more to fall to
 # dark; 600 lux, more than lamps give. All simulated.
 NIGHT_SHARE, HOLD_SHARE, DUSK_SHARE, LAMP_SHARE = 0.1, 6.0, 12.0, 120.0
+HOLD_ROOM = 2.0  # a clear sky differs by less from its model: common practice
 FULL_SUN_LUX = 120_000.0  # brightest daylight on a cell in the open: common practice
 RAIL_ROOM_COUNTS = 3
 CRYSTAL_TRUST_DAYS, RAW_TRUST_DAYS = 20, 4  # one hour of drift at most
@@ -41,6 +43,7 @@ class DoorSettings:
     dark_counts: I16 = 112
     bright_counts: I16 = 170
     night_counts: I16 = 24
+    deep_counts: I16 = 24  # D5: darker than a dull sky is at the end of the morning's window
     hold_counts: I16 = 308
     dusk_counts: I16 = 422
     lamp_counts: I16 = 797
@@ -61,6 +64,7 @@ class DoorSettings:
     dusk_s: U16 = 300
     age_units: U16 = 156  # 26 h: a day and a margin
     early_s: U16 = 600  # storms do not reach a tenth of dark light
+    early_lead_min: I16 = 0  # E2: the site's plan closes this long after a clear sky's dark
     hold_dim_min: U16 = 180  # a clock 2 h wrong and a dull evening
     hold_day_min: U16 = 600  # a clock 12 h wrong
     morning_hold_min: U16 = 360
@@ -68,7 +72,7 @@ class DoorSettings:
     night_most_min: U16 = 1200
     shift_one_min: I16 = 40
     shift_two_min: I16 = 15
-    shift_three_min: I16 = 20
+    shift_proven_min: I16 = 20
     shift_spread_min: I16 = 15
     step_min: I16 = 3
     question_min: I16 = 20
@@ -124,6 +128,15 @@ def _counts(cell: LightCell, lux: float) -> int:
     return int(divider_counts(lux, cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps))
 
 
+def _deep_counts(cell: LightCell, window_light: WindowLight) -> int:
+    """Darker than any sky is at the plan's openings; 0, which no reading is below, where they lie in the night."""
+    dull_lux = window_light.darkest_open_lux * DULL_SHARE
+    night = max(1, _counts(cell, cell.dark_lux * NIGHT_SHARE))
+    if dull_lux >= cell.dark_lux * NIGHT_SHARE:
+        return night
+    return min(night, math.floor(dull_lux) if cell.kind == "lux" else _counts(cell, dull_lux))
+
+
 def _rail_counts(cell: LightCell) -> int:
     """Just below the top count, where full Sun leaves room below it; otherwise a level never passed."""
     rail = top_count(cell.adc_steps) - RAIL_ROOM_COUNTS
@@ -133,11 +146,18 @@ def _rail_counts(cell: LightCell) -> int:
 
 
 def door_settings(
-    rules: Rules, cell: LightCell, clock: ClockSource, drive: DriveConstants | None = None, reopen_s: int = 0
+    rules: Rules,
+    cell: LightCell,
+    clock: ClockSource,
+    drive: DriveConstants | None = None,
+    reopen_s: int = 0,
+    window_light: WindowLight = LIKE_DARK,
 ) -> DoorSettings:
     """The constants for one site; without `drive` the drive's defaults stand.
 
     reopen_s   how long the second chance holds the door up [s]; 0: none
+    window_light   the clear sky's light at the plan's own minutes; a plan that closes and opens at the cell's dark
+      level needs none
     The windows of the year's own rules serve all seasons. A cell of more than 32767 counts must be read shifted
     down to fit.
     """
@@ -145,7 +165,8 @@ def door_settings(
         dark_counts=_counts(cell, cell.dark_lux),
         bright_counts=max(_counts(cell, cell.light_lux), _counts(cell, cell.dark_lux) + 1),
         night_counts=max(1, _counts(cell, cell.dark_lux * NIGHT_SHARE)),
-        hold_counts=_counts(cell, cell.dark_lux * HOLD_SHARE),
+        deep_counts=_deep_counts(cell, window_light),
+        hold_counts=_counts(cell, max(cell.dark_lux * HOLD_SHARE, HOLD_ROOM * window_light.brightest_close_lux)),
         dusk_counts=_counts(cell, cell.dark_lux * DUSK_SHARE),
         lamp_counts=_counts(cell, cell.dark_lux * LAMP_SHARE),
         rail_counts=_rail_counts(cell),
@@ -154,6 +175,7 @@ def door_settings(
         morning_from_min=rules.morning.cell_from_min,
         morning_until_min=rules.morning.cell_until_min,
         confirm_s=cell.confirm_s,
+        early_lead_min=window_light.dark_before_close_min,
         own_trust_min=(RAW_TRUST_DAYS if clock.source == "none" else CRYSTAL_TRUST_DAYS) * 1440,
         clock_fitted=0 if clock.source == "none" else 1,
         reopen_s=reopen_s,

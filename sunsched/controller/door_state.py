@@ -120,10 +120,10 @@ class DoorState:
     night_min: int = 0
     shift_min: int = 0
     last_off_min: int = 0
-    older_off_min: int = 0
     in_night: int = 0
     night_natural: int = 0
-    nights: int = 0
+    taught: int = 0
+    creeping: int = 0
     odd_today: int = 0
     odd_days: int = 0
     since_min: int = 0

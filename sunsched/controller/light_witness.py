@@ -22,6 +22,7 @@ from sunsched.controller.words import Facts
 
 DARK_EXPECTED, LIGHT_EXPECTED = int(Facts.DARK_EXPECTED), int(Facts.LIGHT_EXPECTED)
 BOTH_EXPECTED = DARK_EXPECTED | LIGHT_EXPECTED
+CREEPING_NIGHTS = 5  # a proven clock can only creep, and clouds or snow delay three dawns in a row
 RAIL_MIN, RAIL_ALARM_MIN = 3, 30
 AFTER_NOON_MIN, BEFORE_CLOSE_MIN, MIDDAY_DUSKS = DAY_MIN // 12, DAY_MIN // 16, 4
 
@@ -121,23 +122,17 @@ def cell_verdict(d: DoorState, s: DoorSettings) -> None:
 
 def _learn_shift(d: DoorState, s: DoorSettings, off: int) -> None:
     """Rules M1 and M2: the clock is off by `off` minutes, says last night."""
-    before, oldest = d.last_off_min, d.older_off_min
-    d.last_off_min, d.older_off_min = off, before
-    d.nights = min(3, d.nights + 1)
-    if not d.proven and d.nights == 1:
-        if abs(off - d.shift_min) >= s.shift_one_min:
+    before, first = d.last_off_min, not d.taught
+    mean, least = towards_zero(off + before, 2), s.shift_proven_min if d.proven else s.shift_two_min
+    d.last_off_min, d.taught = off, 1
+    d.creeping = min(CREEPING_NIGHTS, d.creeping + 1) if d.proven and abs(off) >= least else 0
+    if first or abs(off - before) > s.shift_spread_min:
+        if not d.proven and abs(off - d.shift_min) >= s.shift_one_min:
             d.shift_min = off if abs(off) >= s.shift_two_min else 0
-        elif not d.odd_today:
+        elif first and not d.odd_today:
             d.proven = 1
         return
-    if d.nights < 2:
-        return
-    mean, alike, least = towards_zero(off + before, 2), abs(off - before) <= s.shift_spread_min, s.shift_two_min
-    if d.proven:  # a proven clock can only creep: three nights, and more of it
-        least = s.shift_three_min
-        near = max(abs(off - oldest), abs(before - oldest)) <= s.shift_spread_min
-        alike = alike and d.nights >= 3 and near
-    if not alike:
+    if d.proven and abs(mean) >= least and d.creeping < CREEPING_NIGHTS:
         return
     if abs(mean) < least and not (d.shift_min != 0 and abs(mean) >= towards_zero(s.shift_two_min * 2, 3)):
         mean = 0
@@ -154,7 +149,7 @@ def _learn_night(d: DoorState, s: DoorSettings, i: Inputs, off: int) -> None:
     if d.time == BY_LIGHT:  # M4
         d.own_day, d.own_min = moved_time(d.own_day, d.own_min, -off)
         d.known, d.time, d.proven = 1, BY_OWN_COUNT, 1
-        d.shift_min = d.nights = 0
+        d.shift_min = d.taught = 0
     elif (
         d.stepped
         and abs(d.clock_ahead_min) < FULL
@@ -186,4 +181,5 @@ def learn(d: DoorState, s: DoorSettings, i: Inputs) -> None:
     usual = d.night_natural and d.rise_natural and s.night_least_min <= length_min <= s.night_most_min
     if not usual or not d.cycle_known or d.facts & BOTH_EXPECTED != BOTH_EXPECTED:
         return
-    _learn_night(d, s, i, half_day_wrap(d.t_min + d.shift_min - sure_min - length_min // 2 - HALF_DAY_MIN))
+    off = half_day_wrap(d.t_min + d.shift_min - sure_min - length_min // 2 - HALF_DAY_MIN)
+    _learn_night(d, s, i, off)

@@ -66,7 +66,7 @@ def _follow_clock(d: DoorState, s: DoorSettings, i: Inputs) -> None:
     if not d.known or (i.clock_set and not ask):
         if d.known and not near_own:
             d.shift_min = 0
-        d.nights = d.proven = d.question_s = 0
+        d.taught = d.proven = d.question_s = 0
         _take_clock(d, i)
     elif near_own:
         if moved:  # only a moving clock is followed: a standing one would drag the own count with it

@@ -15,6 +15,7 @@ from sunsched.job.comparison import climate_of, stage_of
 from sunsched.job.comparison_text import limits_text
 from sunsched.job.plain_text import columns, wrapped
 from sunsched.plan.planning import year_plan
+from sunsched.plan.window_light import window_light
 from sunsched.study.choices import Choices, own_choices
 from sunsched.study.faults import FaultNights, fault_nights
 from sunsched.study.limits import CAUTION, HENS_ONLY, LIMITS
@@ -65,7 +66,9 @@ def fault_comparison_of(
     years = min(n_years, MOST_YEARS)
     program = []
     if c.flock.birds and c.chip.keeps != "civil":  # the twin reads a table of one offset
-        program = list(program_nights(stage, plan, door_settings(c.rules, c.light_cell, c.clock), seed))
+        light = window_light(plan, c.rules, c.light_cell)
+        settings = door_settings(c.rules, c.light_cell, c.clock, window_light=light)
+        program = list(program_nights(stage, plan, settings, seed))
     return FaultComparison(c, year, years, seed, follow_light, chosen, fault_nights(stage, years, seed), program)
 
 

@@ -13,15 +13,19 @@ from sunsched.emit.stamp import Stamp
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins
 from sunsched.job.pipeline import Built
+from sunsched.plan.rules import Rules
+from sunsched.plan.window_light import window_light
 
 
-def machine_of(configuration: Configuration, name: str = "") -> firmware.Machine:
+def machine_of(work: Built, name: str = "") -> firmware.Machine:
     """What the program is told beside its table. `name` is the configuration's file, for errors."""
-    c = configuration
+    c = work.configuration
     refuse_what_the_chip_cannot_do(c, name)
     drive = drive_constants(c.door, c.spool, c.motor) if c.door and c.spool and c.motor else None
     return firmware.Machine(
-        settings=door_settings(c.rules, c.light_cell, c.clock, drive),
+        settings=door_settings(
+            c.rules, c.light_cell, c.clock, drive, window_light=window_light(work.plan, c.rules, c.light_cell)
+        ),
         pins=c.pins or Pins(),
         clock=c.clock.source,
         battery_volts=c.battery.volts if c.battery else None,
@@ -38,13 +42,30 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
         problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
     if c.light_cell.kind == "photoresistor" and c.light_cell.adc_steps != firmware.ADC_STEPS:
         problems.append(Problem(name, "light_cell.adc_steps", str(c.light_cell.adc_steps), str(firmware.ADC_STEPS)))
+    problems += _seasons_with_own_windows(c.rules, name)
     if problems:
         raise ConfigError(*problems)
 
 
+def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
+    """The chip keeps one window a side for the whole year."""
+    problems = []
+    for n, variant in enumerate(rules.variants()[1:]):
+        for side, rule, own in (
+            ("morning", variant.morning, rules.morning),
+            ("evening", variant.evening, rules.evening),
+        ):
+            for key in ("cell_from_min", "cell_until_min"):
+                got, wanted = getattr(rule, key), getattr(own, key)
+                if got != wanted:
+                    told = f"{wanted}, as in [{side}]: the program has one window for the whole year"
+                    problems.append(Problem(name, f"season[{n}].{side}.{key}", str(got), told))
+    return problems
+
+
 def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
     """The folder's files with their bytes; the folder's own name becomes the sketch's."""
-    machine = machine_of(work.configuration, name)
+    machine = machine_of(work, name)
     command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --year {year}"
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
     texts = firmware.texts(work.plan, stamp, machine, _shipped(), sketch_name(folder))

@@ -16,6 +16,7 @@ from sunsched.controller.words import Want, Why
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 DAY_S = 86_400
+LAMP_S = 5400  # a steady lamp burns this long past the planned closing (skies.py)
 
 
 class Move(NamedTuple):
@@ -69,12 +70,14 @@ class Side(NamedTuple):
     until_s: int
     held_s: NDArray[np.int64]  # from from_s on
     confirm_s: int
+    sure_s: int  # the second from which on the cell has seen both since power-up
     proven: bool | None  # the cell has lately seen both dark and bright; None: within ten minutes of the limit
 
     def light_s(self) -> int | None:
         """The second at which the light decides within the window; None if it does not."""
-        found = np.flatnonzero(self.held_s >= self.confirm_s)
-        return self.from_s + int(found[0]) if len(found) else None
+        at_s = self.from_s + np.flatnonzero(self.held_s >= self.confirm_s)
+        at_s = at_s[at_s >= self.sure_s]
+        return int(at_s[0]) if len(at_s) else None
 
     def wanted(self, light_word: str, limit_word: str, minute_word: str) -> tuple[int, str]:
         """When and why the door should move."""
@@ -84,8 +87,9 @@ class Side(NamedTuple):
         return (self.until_s, limit_word) if light_s is None else (light_s, light_word)
 
 
-def side(plan: YearPlan, settings: DoorSettings, row: int, counts: NDArray[np.uint16], evening: bool) -> Side | None:
-    """A row's closing or opening. `counts` are those of the seconds from the plan's first midnight on."""
+def side(sight: Sight, row: int, evening: bool) -> Side | None:
+    """A row's closing or opening."""
+    plan, settings, counts = sight.plan, sight.settings, sight.counts
     minute = int((plan.close_min if evening else plan.open_min)[row])
     if minute == NO_MINUTE:
         return None
@@ -98,8 +102,18 @@ def side(plan: YearPlan, settings: DoorSettings, row: int, counts: NDArray[np.ui
     lead = settings.confirm_s + 1
     seen = counts[first - lead : last].astype(np.int64)
     held = seen < settings.dark_counts if evening else seen > settings.bright_counts
-    proven = cell_proven(counts[max(0, planned - 2 * DAY_S) : planned], settings)
-    return Side(planned, first, last, run_lengths(held)[lead:], settings.confirm_s, proven)
+    proven = cell_proven(counts[max(sight.first_s, planned - 2 * DAY_S) : planned], settings)
+    sure_s = _sure_s(sight, last)
+    return Side(planned, first, last, run_lengths(held)[lead:], settings.confirm_s, sure_s, proven)
+
+
+def _sure_s(sight: Sight, last_s: int) -> int:
+    """The second at which the cell has first seen both dark and bright for long, since power-up."""
+    if last_s - sight.first_s > 2 * DAY_S:
+        return sight.first_s
+    seen, s = sight.counts[sight.first_s : last_s].astype(np.int64), sight.settings
+    both = (np.flatnonzero(run_lengths(held) >= s.sure_s) for held in (seen < s.dark_counts, seen > s.bright_counts))
+    return sight.first_s + max(int(at[0]) if len(at) else last_s for at in both)
 
 
 def cell_proven(counts: NDArray[np.uint16], settings: DoorSettings) -> bool | None:
@@ -121,19 +135,19 @@ def _age_s(true: NDArray[np.bool_]) -> int:
 def faults(sight: Sight, moves: list[Move], rows: range) -> list[str]:
     """Every evening of `rows`, and the morning after it, whose moves are not those plan and light ask for, in words."""
     found: list[str] = []
-    plan = sight.plan
-    unproven = True
+    plan, proven = sight.plan, False
     for row in rows:
-        trust = Trust(sight.slack_s, row in sight.doubtful_rows, unproven)
+        trust = Trust(sight.slack_s, row in sight.doubtful_rows, not proven and row in sight.lit_rows)
         for of_row, evening, word in ((row, True, "down"), (row + 1, False, "up")):
             if of_row >= plan.n_days:
                 continue
-            asked = side(plan, sight.settings, of_row, sight.counts, evening)
+            asked = side(sight, of_row, evening)
             first_s = of_row * DAY_S + int(plan.noon_min[of_row]) * 60 - (0 if evening else DAY_S)
             done = [move for move in moves if first_s <= move.at_s < first_s + DAY_S and move.wanted == word]
             found += _compare(f"{date_of(plan.first_day + of_row)} {word}", asked, done, evening, trust)
-            if evening:
-                unproven = unproven and any(move.reason == "early_dusk" for move in done)
+            if evening and asked is not None:
+                late = any(move.at_s > asked.until_s for move in done)
+                proven = proven or not (late or row in sight.doubtful_rows)
     return found
 
 
@@ -143,24 +157,26 @@ class Trust(NamedTuple):
     slack_s   how far the chip's seconds may lie off the plan's
     doubtful   lamps or a sudden storm, where the fall of the light may rightly be disbelieved: the move may come
       anywhere in the window, by the clock not before the planned minute
-    unproven   the first evening after power-up, and those after it while the light closes early: clock and cell are
-      not yet proven, so that light, or what is learned of it, may move the door up to an hour either way
+    lit   a steady lamp before the first plain evening after power-up: the time is not proven, and an evening that
+      will not get dark may hold the door up after its window, as long as the lamp burns
     """
 
     slack_s: int
     doubtful: bool
-    unproven: bool
+    lit: bool
 
 
 @dataclass(frozen=True)
 class Sight:
-    """What the judge goes by; `counts` of the seconds from the plan's first midnight on."""
+    """What the judge goes by; `counts` of the seconds from the plan's first midnight on, seen from `first_s` on."""
 
     plan: YearPlan
     settings: DoorSettings
     counts: NDArray[np.uint16]
     slack_s: int
     doubtful_rows: frozenset[int]
+    lit_rows: frozenset[int]
+    first_s: int
 
 
 def _compare(name: str, asked: Side | None, done: list[Move], evening: bool, trust: Trust) -> list[str]:
@@ -175,11 +191,11 @@ def _compare(name: str, asked: Side | None, done: list[Move], evening: bool, tru
         return []
     inside = asked.from_s <= move.at_s <= asked.until_s
     by_clock_too_early = move.reason == words[2] and move.at_s < asked.planned_s
-    if (trust.doubtful or trust.unproven) and move.reason in words and inside and not by_clock_too_early:
+    if trust.doubtful and move.reason in words and inside and not by_clock_too_early:
         return []
     if asked.proven is None and (move.at_s, move.reason) == (asked.planned_s, words[2]):
         return []
-    if trust.unproven and abs(move.at_s - asked.planned_s) <= 3600:
+    if trust.lit and evening and move.reason in words and asked.until_s < move.at_s <= asked.planned_s + LAMP_S:
         return []
     off_s = move.at_s - asked.planned_s
     return [f"{name}: {move.reason} {off_s} s after the planned second; wanted {reason} at {at_s - asked.planned_s} s"]

@@ -29,7 +29,7 @@ DOUBTFUL: frozenset[skies.Kind] = frozenset({"storm", "passing_lamps", "steady_l
 
 def settings_of(name: str) -> DoorSettings:
     """The core's constants for a shipped configuration."""
-    return firmware_folder.machine_of(sites.built(name, 2027).configuration).settings
+    return firmware_folder.machine_of(sites.built(name, 2027)).settings
 
 
 class Led:
@@ -99,7 +99,8 @@ class Led:
         moves = [move for move in judge.moves_of(self.life.events(), self.first_s) if move.at_s > first_s]
         doubtful = frozenset(self.first_row + n for n, kind in enumerate(self.kinds) if kind in DOUBTFUL)
         settings = settings_of(self.name)
-        sight = judge.Sight(self.plan, settings, self.counts, self.slack_s, doubtful)
+        lit = frozenset(self.first_row + n for n, kind in enumerate(self.kinds) if kind == "steady_lamp")
+        sight = judge.Sight(self.plan, settings, self.counts, self.slack_s, doubtful, lit, self.first_s)
         return judge.faults(sight, moves, range(self.first_row, self.first_row + len(self.kinds)))
 
     def differences(self) -> list[str]:

@@ -27,7 +27,7 @@ SHORT = DoorSettings(
     settle_s=20, alone_dark_s=4, alone_abrupt_s=9, alone_bright_s=6, alone_open_min=1, alone_shut_min=1,
     longest_shut_min=3, hand_min=1, spent_min=2, reopen_after_min=1, reopen_s=5, start_rest_s=3, dead_s=1,
     retry_s=4, late_retry_s=7, down_budget_s=5, down_nominal_s=3, up_least_s=2, up_cutoff_s=4, leave_s=1, tries=2,
-    late_tries=1, flat_min=1, flat_high_min=2, shift_one_min=5, shift_two_min=3, shift_three_min=4,
+    late_tries=1, flat_min=1, flat_high_min=2, shift_one_min=5, shift_two_min=3, shift_proven_min=4,
 )  # fmt: skip
 LEVELS = (0, 20, 23, 24, 60, 111, 112, 140, 170, 171, 308, 309, 400, 422, 423, 700, 796, 797, 900, 1019, 1020, 1023)
 WINDOWS = ((-10, 15), (0, 0), (-720, 720), (-200, 30), (0, 60))
@@ -118,14 +118,13 @@ def lesson(number: int) -> tuple[dict[str, int], Inputs]:
 
     length_min, last = int(rng.integers(170, 1210)), some()
     off = last + int(rng.choice((0, 3, -7, 14, 15, 16, -15, -16))) if rng.random() < 0.7 else some()
-    older = last + int(rng.choice((0, 2, 14, 15, 16, -15, -16))) if rng.random() < 0.7 else some()
     day, minute = divmod(720 + 30 + 720 + length_min // 2 + off, 1440)
     ahead = some() if rng.random() < 0.4 else 0
     time = int(rng.integers(0, 3))
     state = dict(
         own_day=FIRST_DAY + day, own_min=minute, known=int(time != 2), estimated=1, time=time, boot_s=29_000,
         stepped=int(time == 1 and ahead != 0), proven=int(rng.integers(0, 2)), shift_min=some() // 2,
-        last_off_min=last, older_off_min=older, nights=int(rng.integers(0, 4)), odd_today=int(rng.integers(0, 2)),
+        last_off_min=last, taught=int(rng.random() < 0.8), creeping=int(rng.integers(0, 6)), odd_today=int(rng.integers(0, 2)),
         in_night=1, night_min=length_min + 30, night_natural=1, rise_natural=int(rng.random() < 0.95), bright_s=1799,
         since_dark_s=1900, plan=0, second=20,
     )  # fmt: skip

@@ -72,15 +72,17 @@ typedef uint8_t (*door_row_reader)(uint16_t day, door_row_t *row);
 /* Every constant of the rules. Plain numbers, so the block may live in EEPROM. Counts are of the site's own cell;
  * sunsched/controller/door_settings.py works them out from the configuration. */
 typedef struct {
-    int16_t dark_counts, bright_counts, night_counts, hold_counts, dusk_counts, lamp_counts, rail_counts;
+    int16_t dark_counts, bright_counts, night_counts, deep_counts, hold_counts, dusk_counts, lamp_counts, rail_counts;
     int16_t evening_from_min, evening_until_min, morning_from_min, morning_until_min; /* 0 and 0: clock alone */
     int16_t flat_counts, flat_high_counts;
     uint16_t flat_min, flat_high_min;           /* minutes within the counts: a lamp or a stuck reading */
     uint16_t confirm_s, fall_s, fast_s, stale_s, sure_s, dusk_s;
     uint16_t age_units;                         /* the cell's proof lasts this many DOOR_AGE_S */
-    uint16_t early_s, hold_dim_min, hold_day_min, morning_hold_min;
+    uint16_t early_s;
+    int16_t early_lead_min;                     /* the plan closes this long after a clear sky's dark */
+    uint16_t hold_dim_min, hold_day_min, morning_hold_min;
     uint16_t night_least_min, night_most_min;
-    int16_t shift_one_min, shift_two_min, shift_three_min, shift_spread_min;
+    int16_t shift_one_min, shift_two_min, shift_proven_min, shift_spread_min;
     int16_t step_min, question_min;
     uint16_t question_s, own_trust_min, settle_s;
     uint16_t alone_dark_s, alone_abrupt_s, alone_bright_s, alone_open_min, alone_shut_min, longest_shut_min;
@@ -132,8 +134,8 @@ typedef struct {
     uint8_t fall, rise_natural, flat, age_dark, age_bright, cell_bad;
     /* learning from the Sun */
     uint16_t night_min;
-    int16_t shift_min, last_off_min, older_off_min;
-    uint8_t in_night, night_natural, nights, odd_today, odd_days;
+    int16_t shift_min, last_off_min;
+    uint8_t in_night, night_natural, taught, creeping, odd_today, odd_days;
     /* wish */
     uint16_t since_min, hold_dim_min, hold_day_min, morning_hold_min;
     uint8_t plan, reason;

@@ -1,6 +1,8 @@
 /* door_light.c - rules C and M: what the light says, whether the cell may be believed, and what the Sun teaches. */
 #include "door_inner.h"
 
+#define CREEPING_NIGHTS 5u /* a proven clock can only creep, and clouds or snow delay three dawns in a row */
+
 static void count_levels(door_t *d, const door_settings_t *s, int16_t counts)
 {
     uint8_t was_dark = (uint8_t)(d->dark_s > 0u);
@@ -84,27 +86,22 @@ void door_cell_verdict(door_t *d, const door_settings_t *s)
 /* Rules M1 and M2: the clock is off by `off` minutes, says last night. Shift the windows, never the clock. */
 static void learn_shift(door_t *d, const door_settings_t *s, int16_t off)
 {
-    int16_t before = d->last_off_min, oldest = d->older_off_min, mean, least = s->shift_two_min;
-    uint8_t alike;
-    d->older_off_min = before;
+    int16_t before = d->last_off_min, mean = (int16_t)(((int32_t)off + before) / 2);
+    int16_t least = d->proven ? s->shift_proven_min : s->shift_two_min;
+    uint8_t first = (uint8_t)!d->taught;
     d->last_off_min = off;
-    if (d->nights < 3u) { d->nights++; }
-    if (!d->proven && d->nights == 1u) {
-        if (door_size((int16_t)(off - d->shift_min)) >= s->shift_one_min) {
+    d->taught = 1;
+    if (!d->proven || door_size(off) < least) { d->creeping = 0; }
+    else if (d->creeping < CREEPING_NIGHTS) { d->creeping++; }
+    else { /* enough of them */ }
+    if (first || door_size((int16_t)(off - before)) > s->shift_spread_min) {
+        if (!d->proven && door_size((int16_t)(off - d->shift_min)) >= s->shift_one_min) {
             d->shift_min = (int16_t)(door_size(off) >= s->shift_two_min ? off : 0);
-        } else if (!d->odd_today) { d->proven = 1; }
+        } else if (first && !d->odd_today) { d->proven = 1; }
         else { /* one more night */ }
         return;
     }
-    if (d->nights < 2u) { return; }
-    mean = (int16_t)(((int32_t)off + before) / 2);
-    alike = (uint8_t)(door_size((int16_t)(off - before)) <= s->shift_spread_min);
-    if (d->proven) {            /* a proven clock can only creep: three nights, and more of it */
-        least = s->shift_three_min;
-        if (d->nights < 3u || door_size((int16_t)(off - oldest)) > s->shift_spread_min
-            || door_size((int16_t)(before - oldest)) > s->shift_spread_min) { alike = 0; }
-    }
-    if (!alike) { return; }
+    if (d->proven && door_size(mean) >= least && d->creeping < CREEPING_NIGHTS) { return; }
     if (door_size(mean) < least && !(d->shift_min != 0 && door_size(mean) >= s->shift_two_min * 2 / 3)) { mean = 0; }
     if (mean == 0 || d->shift_min == 0 || door_size((int16_t)(mean - d->shift_min)) >= s->shift_two_min / 2) {
         d->shift_min = mean;
@@ -120,7 +117,7 @@ static void learn_night(door_t *d, const door_settings_t *s, const door_inputs_t
         d->known = 1;
         d->time = DOOR_BY_OWN_COUNT;
         d->shift_min = 0;
-        d->nights = 0;
+        d->taught = 0;
         d->proven = 1;
     } else if (d->stepped && door_size(d->clock_ahead_min) < DOOR_FULL              /* M3 */
                && door_size(door_half_day_wrap((int32_t)off + d->clock_ahead_min)) + s->shift_two_min < door_size(off)) {

@@ -48,7 +48,7 @@ static void evening(door_t *d, const door_settings_t *s, sight_t sight, int16_t 
         && d->t_min < d->close_t_min - DOOR_DAY_MIN / 24) { d->latch = LATCH_NONE; }  /* it was not dusk after all */
     if (d->latch == LATCH_DOWN) { d->plan = DOOR_WANT_DOWN; return; }
     if (d->t_min < from_t) {
-        if (sight.early) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_EARLY_DUSK, LATCH_DOWN); d->odd_today = 1; }
+        if (sight.early && d->t_min < d->close_t_min - s->early_lead_min) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_EARLY_DUSK, LATCH_DOWN); d->odd_today = 1; }
         else { decide(d, DOOR_WANT_UP, DOOR_WHY_DAY, LATCH_NONE); }
     } else if (natural_dark && d->dark_s >= s->confirm_s) {
         decide(d, DOOR_WANT_DOWN, DOOR_WHY_DUSK, LATCH_DOWN);
@@ -70,7 +70,7 @@ static void morning(door_t *d, const door_settings_t *s, sight_t sight, int16_t 
     uint8_t armed = (uint8_t)(!d->proven && usable && (d->facts & DOOR_OPEN_BY_TWILIGHT));
     if (d->latch == LATCH_UP) {
         d->plan = DOOR_WANT_UP;
-        if (sight.early && d->since_min >= DOOR_DAY_MIN / 24) {     /* a clock half a day wrong */
+        if (sight.early && sight.counts < s->deep_counts && d->since_min >= DOOR_DAY_MIN / 24) { /* half a day wrong */
             decide(d, DOOR_WANT_DOWN, DOOR_WHY_EARLY_DUSK, LATCH_DOWN);
             d->odd_today = 1;
         }
@@ -85,7 +85,7 @@ static void morning(door_t *d, const door_settings_t *s, sight_t sight, int16_t 
     } else if (!usable && d->t_min >= d->open_t_min) {
         decide(d, DOOR_WANT_UP, DOOR_WHY_OPEN_MINUTE, LATCH_UP);
     } else if (d->t_min >= until_t) {
-        if (armed && !d->cell_bad && !(d->dark_s > 0u && d->fall == FALL_ABRUPT) && sight.counts < s->night_counts
+        if (armed && !d->cell_bad && !(d->dark_s > 0u && d->fall == FALL_ABRUPT) && sight.counts < s->deep_counts
             && d->morning_hold_min < s->morning_hold_min) {
             if (d->new_minute) { door_count(&d->morning_hold_min, 1); }
             decide(d, DOOR_WANT_DOWN, DOOR_WHY_HELD_DOWN, LATCH_NONE);

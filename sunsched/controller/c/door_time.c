@@ -56,7 +56,7 @@ static void follow_clock(door_t *d, const door_settings_t *s, const door_inputs_
     if (ask) { d->question_s = s->question_s; }
     if (!d->known || (in->clock_set && !ask)) {
         if (d->known && !near_own) { d->shift_min = 0; }
-        d->nights = 0;
+        d->taught = 0;
         d->proven = 0;
         d->question_s = 0;
         take_clock(d, in);

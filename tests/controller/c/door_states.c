@@ -105,14 +105,14 @@ static void explore(void *first, size_t size, unsigned bits, expand_t expand, co
 static void shorten(void)
 {
     door_settings_t s = { 0 };
-    s.dark_counts = 10; s.bright_counts = 20; s.night_counts = 5; s.hold_counts = 30; s.dusk_counts = 40;
+    s.dark_counts = 10; s.bright_counts = 20; s.night_counts = 5; s.deep_counts = 5; s.hold_counts = 30; s.dusk_counts = 40;
     s.lamp_counts = 100; s.rail_counts = 32767;
     s.evening_from_min = -2; s.evening_until_min = 2; s.morning_from_min = -2; s.morning_until_min = 2;
     s.flat_counts = 0; s.flat_high_counts = 0; s.flat_min = 2; s.flat_high_min = 3;
     s.confirm_s = 3; s.fall_s = 2; s.fast_s = 1; s.stale_s = 4; s.sure_s = 3; s.dusk_s = 1;
     s.age_units = 1; s.early_s = 3; s.hold_dim_min = 1; s.hold_day_min = 1; s.morning_hold_min = 1;
     s.night_least_min = 30000; s.night_most_min = 30000;       /* the learning is explored by itself */
-    s.shift_one_min = 6; s.shift_two_min = 3; s.shift_three_min = 4; s.shift_spread_min = 2;
+    s.shift_one_min = 6; s.shift_two_min = 3; s.shift_proven_min = 4; s.shift_spread_min = 2;
     s.step_min = 2; s.question_min = 4; s.question_s = 1; s.own_trust_min = 2; s.settle_s = 3;
     s.alone_dark_s = 3; s.alone_abrupt_s = 4; s.alone_bright_s = 3; s.alone_open_min = 2; s.alone_shut_min = 2;
     s.longest_shut_min = 3; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
@@ -329,7 +329,7 @@ static void expand_motor(const void *state, list_t *next)
 }
 
 /* ---- the learning alone ---- */
-typedef struct { int16_t shift_min, last_off_min, older_off_min; uint8_t nights, proven, odd; } lesson_t;
+typedef struct { int16_t shift_min, last_off_min; uint8_t taught, creeping, proven, odd; } lesson_t;
 
 static void expand_lesson(const void *state, list_t *next)
 {
@@ -343,20 +343,20 @@ static void expand_lesson(const void *state, list_t *next)
             int16_t a = off, b = from->last_off_min;
             memset(&d, 0, sizeof d);
             memset(&to, 0, sizeof to);
-            d.shift_min = from->shift_min; d.last_off_min = b; d.older_off_min = from->older_off_min;
-            d.nights = from->nights; d.proven = from->proven; d.odd_today = (uint8_t)odd;
+            d.shift_min = from->shift_min; d.last_off_min = b; d.creeping = from->creeping;
+            d.taught = from->taught; d.proven = from->proven; d.odd_today = (uint8_t)odd;
             learn_shift(&d, &S, off);
             must(d.shift_min == 0 || door_size(d.shift_min) >= 2, "a shift is never a trifle");
             must(d.proven || !from->proven, "a night never makes a proven clock unproven");
             must(!(d.proven && !from->proven && odd), "a contradicted night proves nothing");
             must(d.shift_min == from->shift_min || d.shift_min == 0
-                 || (d.shift_min >= (a < b || from->nights == 0u ? a : b) && d.shift_min <= (a > b || from->nights == 0u ? a : b))
-                 || (!from->proven && from->nights == 0u), "a shift lies between the nights it was learned from");
+                 || (d.shift_min >= (a < b || !from->taught ? a : b) && d.shift_min <= (a > b || !from->taught ? a : b))
+                 || (!from->proven && !from->taught), "a shift lies between the nights it was learned from");
             must(from->proven == 0u || d.shift_min == from->shift_min
-                 || (door_size((int16_t)(a - b)) <= S.shift_spread_min && from->nights >= 2u),
-                 "a proven clock's windows move only after three nights alike");
-            to.shift_min = d.shift_min; to.last_off_min = d.last_off_min; to.older_off_min = d.older_off_min;
-            to.nights = d.nights; to.proven = d.proven;
+                 || (door_size((int16_t)(a - b)) <= S.shift_spread_min && (door_size(d.shift_min) < S.shift_proven_min || from->creeping >= 4u)),
+                 "a proven clock's windows move out only after five nights of it, and back after two alike");
+            to.shift_min = d.shift_min; to.last_off_min = d.last_off_min;
+            to.taught = d.taught; to.creeping = d.creeping; to.proven = d.proven;
             visit(next, &to, sizeof to);
         }
     }
