@@ -64,9 +64,12 @@ class Led:
         self.counts = np.zeros((first_row + len(kinds) + 1) * DAY_S, np.uint16)
         self.slack_s = 0 if self.has_clock_chip else CRYSTAL_SLACK_S
         self.recorded: list[NDArray[Any]] = []
+        self.twin: Twin | None = None
+        self.twin_differences: list[str] = []
 
-    def lead(self, recorded: bool = False) -> None:
-        """Live all days."""
+    def lead(self, recorded: bool = False, twin: bool = False) -> None:
+        """Live all days; `twin`: the Python twin takes every step too, until the first in which it differs."""
+        self.twin = Twin(self.name, self.plan) if twin else None
         lived_s = self.first_s
         last_s = self.first_s + len(self.kinds) * DAY_S
         weather: list[skies.Kind] = [*self.kinds, "clear"]
@@ -88,9 +91,11 @@ class Led:
         return skies.day_counts(self.configuration, self.plan, min(row, self.plan.n_days - 1), kind)
 
     def _run(self, first_s: int, last_s: int, recorded: bool) -> None:
-        record = self.life.run(self.counts[first_s:last_s], recorded)
+        record = self.life.run(self.counts[first_s:last_s], recorded or self.twin is not None)
         if recorded:
             self.recorded.append(record)
+        if self.twin is not None and not self.twin_differences:
+            self.twin_differences = [f"twin, life's second {first_s} on, {one}" for one in self.twin.differences(record)]
 
     def faults(self) -> list[str]:
         """Days whose moves are not those that plan and light ask for, in words. Judged from noon to noon."""

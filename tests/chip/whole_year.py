@@ -20,17 +20,17 @@ from lives import DAY_S, Led
 HZ = toolchain.AVR_HZ["atmega328p"]
 
 
-def lived(name: str, year: int, seed: int, chip: bool) -> list[str]:
+def lived(name: str, year: int, seed: int, chip: bool, twin: bool) -> list[str]:
     """Lead the year, print its record, return what was wrong."""
     plan = sites.built(name, year).plan
     led = Led(name, year, 0, skies.kinds_of_days(plan.n_days, seed), chip)
     wall_s, cpu_s = time.perf_counter(), time.process_time()
-    led.lead()
+    led.lead(twin=twin)
     wall_s, cpu_s = time.perf_counter() - wall_s, time.process_time() - cpu_s
-    wrong = [*led.faults(), *(led.differences() if chip else [])]
+    wrong = [*led.faults(), *(led.differences() if chip else []), *led.twin_differences]
     moves = judge.moves_of(led.life.events(), led.first_s)
     seconds = int(led.life.state.seconds)
-    print(f"{name} {year}, {'chip' if chip else 'this computer'}: {seconds // DAY_S} days, {seconds} s")
+    print(f"{name} {year}, {'chip and this computer' if chip else 'this computer'}{', twin' if twin else ''}: {seconds // DAY_S} days, {seconds} s")
     print(f"  {len(moves)} changes of the wish: {dict(Counter(move.reason for move in moves))}")
     print(f"  weather: {dict(Counter(led.kinds))}")
     print(f"  alarms: {sorted(alarms_of(led.life.host_log)) or 'none'}")
@@ -58,8 +58,9 @@ def main() -> int:
     parser.add_argument("--year", type=int, default=2027)
     parser.add_argument("--seed", type=int, default=1, help="of the weather")
     parser.add_argument("--no-chip", action="store_true", help="the program on this computer alone: seconds")
+    parser.add_argument("--twin", action="store_true", help="the Python twin takes every step too: ten minutes")
     asked = parser.parse_args()
-    wrong = [lived(name, asked.year, asked.seed, not asked.no_chip) for name in asked.names]
+    wrong = [lived(name, asked.year, asked.seed, not asked.no_chip, asked.twin) for name in asked.names]
     return int(any(wrong))
 
 
