@@ -95,7 +95,7 @@ class Led:
         if recorded:
             self.recorded.append(record)
         if self.twin is not None and not self.twin_differences:
-            self.twin_differences = [f"twin, life's second {first_s} on, {one}" for one in self.twin.differences(record)]
+            self.twin_differences = [f"twin, from second {first_s} on: {one}" for one in self.twin.differences(record)]
 
     def faults(self) -> list[str]:
         """Days whose moves are not those that plan and light ask for, in words. Judged from noon to noon."""

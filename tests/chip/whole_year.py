@@ -30,7 +30,8 @@ def lived(name: str, year: int, seed: int, chip: bool, twin: bool) -> list[str]:
     wrong = [*led.faults(), *(led.differences() if chip else []), *led.twin_differences]
     moves = judge.moves_of(led.life.events(), led.first_s)
     seconds = int(led.life.state.seconds)
-    print(f"{name} {year}, {'chip and this computer' if chip else 'this computer'}{', twin' if twin else ''}: {seconds // DAY_S} days, {seconds} s")
+    who = ["chip"] * chip + ["this computer"] + ["twin"] * twin
+    print(f"{name} {year}, {' and '.join(who)}: {seconds // DAY_S} days, {seconds} s")
     print(f"  {len(moves)} changes of the wish: {dict(Counter(move.reason for move in moves))}")
     print(f"  weather: {dict(Counter(led.kinds))}")
     print(f"  alarms: {sorted(alarms_of(led.life.host_log)) or 'none'}")
