@@ -123,7 +123,7 @@ def test_a_season_with_a_window_of_its_own_is_refused() -> None:
     season = {"name": "cubs", "from": "04-15", "to": "07-10", "evening": {"later_min": -5, "cell_from_min": -25}}
     table = {"site": SITE, "evening": {"cell_from_min": -10, "cell_until_min": 15}, "season": [season]}
     c = validated(table, "alp.toml")
-    work = Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", "", ""))
+    work = Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", ""))
     with pytest.raises(ConfigError) as refused:
         machine_of(work, "alp.toml")
     (problem,) = refused.value.problems
@@ -135,5 +135,5 @@ def test_a_season_with_the_years_own_window_is_not_refused() -> None:
     season = {"name": "cubs", "from": "04-15", "to": "07-10", "evening": {"later_min": -5, "cell_from_min": -10}}
     table = {"site": SITE, "evening": {"cell_from_min": -10, "cell_until_min": 15}, "season": [season]}
     c = validated(table, "alp.toml")
-    machine = machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", "", "")), "alp.toml")
+    machine = machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", "")), "alp.toml")
     assert machine.settings.evening_from_min == -10
