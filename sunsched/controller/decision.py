@@ -44,8 +44,8 @@ def step(d: DoorState, s: DoorSettings, reader: RowReader, i: Inputs) -> Outputs
     step_time(d, s, reader, i)
     find_cycle(d, reader)
     step_light(d, s, i.light_counts)
-    learn(d, s, i)  # before the decision: the last night counts at once
-    find_cycle(d, reader)
+    if learn(d, s, i):  # the last night counts at once
+        find_cycle(d, reader)
     step_plan(d, s, i.light_counts)
     cell_verdict(d, s)
     changed = d.plan != before and before != STAY

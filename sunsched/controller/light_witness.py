@@ -162,24 +162,28 @@ def _learn_night(d: DoorState, s: DoorSettings, i: Inputs, off: int) -> None:
     d.unconfirmed_min = 0
 
 
-def learn(d: DoorState, s: DoorSettings, i: Inputs) -> None:
-    """A natural dusk and a natural dawn: their midpoint is solar midnight, whatever the cell's error or dirt."""
+def learn(d: DoorState, s: DoorSettings, i: Inputs) -> bool:
+    """A natural dusk and a natural dawn: their midpoint is solar midnight, whatever the cell's error or dirt.
+
+    True in the second in which a night has taught something.
+    """
     if not evening_by_cell(s) and not morning_by_cell(s):
-        return
+        return False
     if not d.in_night:
         if d.dark_s == s.dusk_s:
             d.in_night, d.night_min = 1, s.dusk_s // MINUTE_S
             d.night_natural = int(d.fall == FALL_NATURAL)
-        return
+        return False
     if d.new_minute:
         d.night_min = up_to_full(d.night_min)
     if d.bright_s < s.sure_s:
-        return
+        return False
     d.in_night = 0
     sure_min = s.sure_s // MINUTE_S
     length_min = d.night_min - sure_min
     usual = d.night_natural and d.rise_natural and s.night_least_min <= length_min <= s.night_most_min
     if not usual or not d.cycle_known or d.facts & BOTH_EXPECTED != BOTH_EXPECTED:
-        return
+        return False
     off = half_day_wrap(d.t_min + d.shift_min - sure_min - length_min // 2 - HALF_DAY_MIN)
     _learn_night(d, s, i, off)
+    return True

@@ -124,8 +124,7 @@ void door_step(door_t *d, const door_settings_t *s, door_row_reader reader, cons
     door_time_step(d, s, reader, in);
     door_find_cycle(d, reader);
     door_light_step(d, s, in->light_counts);
-    door_learn(d, s, in);               /* before the decision: the last night counts at once */
-    door_find_cycle(d, reader);
+    if (door_learn(d, s, in)) { door_find_cycle(d, reader); } /* the last night counts at once */
     door_plan(d, s, in->light_counts);
     door_cell_verdict(d, s);
     changed = (uint8_t)(d->plan != before && before != DOOR_WANT_STAY);

@@ -26,7 +26,7 @@ void door_move_time(uint16_t *day, uint16_t *minute, int16_t by_min);
 void door_time_step(door_t *d, const door_settings_t *s, door_row_reader reader, const door_inputs_t *in);
 void door_find_cycle(door_t *d, door_row_reader reader);
 void door_light_step(door_t *d, const door_settings_t *s, int16_t counts);
-void door_learn(door_t *d, const door_settings_t *s, const door_inputs_t *in);
+uint8_t door_learn(door_t *d, const door_settings_t *s, const door_inputs_t *in);
 void door_cell_verdict(door_t *d, const door_settings_t *s);
 uint8_t door_cell_proven(const door_t *d, const door_settings_t *s);
 uint8_t door_at_rail(const door_t *d);

@@ -130,26 +130,28 @@ static void learn_night(door_t *d, const door_settings_t *s, const door_inputs_t
     d->unconfirmed_min = 0;
 }
 
-/* A natural dusk and a natural dawn: their midpoint is solar midnight, whatever the cell's error or dirt. */
-void door_learn(door_t *d, const door_settings_t *s, const door_inputs_t *in)
+/* A natural dusk and a natural dawn: their midpoint is solar midnight, whatever the cell's error or dirt. Returns 1
+ * in the second in which a night has taught something. */
+uint8_t door_learn(door_t *d, const door_settings_t *s, const door_inputs_t *in)
 {
     int16_t sure_min = (int16_t)(s->sure_s / DOOR_MINUTE_S), length_min, off;
     uint8_t both = DOOR_DARK_EXPECTED | DOOR_LIGHT_EXPECTED;
-    if (!evening_by_cell(s) && !morning_by_cell(s)) { return; }
+    if (!evening_by_cell(s) && !morning_by_cell(s)) { return 0; }
     if (!d->in_night) {
         if (d->dark_s == s->dusk_s) {
             d->in_night = 1;
             d->night_min = (uint16_t)(s->dusk_s / DOOR_MINUTE_S);
             d->night_natural = (uint8_t)(d->fall == FALL_NATURAL);
         }
-        return;
+        return 0;
     }
     if (d->new_minute) { door_count(&d->night_min, 1); }
-    if (d->bright_s < s->sure_s) { return; }
+    if (d->bright_s < s->sure_s) { return 0; }
     d->in_night = 0;
     length_min = (int16_t)((int16_t)d->night_min - sure_min);
     if (!d->night_natural || !d->rise_natural || length_min < (int16_t)s->night_least_min
-        || length_min > (int16_t)s->night_most_min || !d->cycle_known || (d->facts & both) != both) { return; }
+        || length_min > (int16_t)s->night_most_min || !d->cycle_known || (d->facts & both) != both) { return 0; }
     off = door_half_day_wrap((int32_t)d->t_min + d->shift_min - sure_min - length_min / 2 - DOOR_HALF_DAY_MIN);
     learn_night(d, s, in, off);
+    return 1;
 }

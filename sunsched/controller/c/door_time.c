@@ -1,13 +1,18 @@
 /* door_time.c - rules T: the clock, the chip's own count of seconds, and the cycle from solar noon to solar noon. */
 #include "door_inner.h"
 
-/* Minutes from one time to another, held within +-30000; in 32 bits, because days times 1440 passes an int. */
+#define DAYS_IN_FULL 21 /* this many days and a day's minutes still fit 16 bits; one more passes 30000 in any case */
+
+/* Minutes from one time to another, held within +-30000. An 8-bit chip does this each second: no 32-bit product. */
 int16_t door_minutes_between(uint16_t day, uint16_t minute, uint16_t from_day, int16_t from_minute)
 {
-    int32_t apart = ((int32_t)day - (int32_t)from_day) * DOOR_DAY_MIN + (int32_t)minute - from_minute;
-    if (apart > DOOR_FULL) { apart = DOOR_FULL; }
-    if (apart < -DOOR_FULL) { apart = -DOOR_FULL; }
-    return (int16_t)apart;
+    int32_t days = (int32_t)day - (int32_t)from_day;
+    int16_t apart;
+    if (days > DAYS_IN_FULL) { return DOOR_FULL; }
+    if (days < -DAYS_IN_FULL) { return -DOOR_FULL; }
+    apart = (int16_t)((int16_t)days * DOOR_DAY_MIN + (int16_t)minute - from_minute);
+    if (apart > DOOR_FULL) { return DOOR_FULL; }
+    return apart < -DOOR_FULL ? -DOOR_FULL : apart;
 }
 
 int16_t door_half_day_wrap(int32_t minutes)
@@ -137,7 +142,7 @@ void door_find_cycle(door_t *d, door_row_reader reader)
 {
     uint16_t day = d->own_day, minute = d->own_min;
     if (!d->known && !d->estimated) { d->cycle_known = 0; return; }
-    door_move_time(&day, &minute, (int16_t)-d->shift_min);
+    if (d->shift_min != 0) { door_move_time(&day, &minute, (int16_t)-d->shift_min); }
     d->t_min = door_minutes_between(day, minute, d->cycle_day, d->noon_min);
     if (!d->cycle_known || d->t_min < 0 || d->t_min >= d->length_min) {
         d->cycle_known = read_cycle(d, reader, day, minute);
