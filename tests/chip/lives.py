@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 import emulated
@@ -152,16 +153,21 @@ class Twin:
 
 
 def reader(plan: YearPlan) -> Any:
-    """What door_rows.c gives for a day: the plan's row, solar midnight as the chip works it out."""
+    """What door_rows.c gives for a day: the plan's row, solar midnight as the chip works it out.
+
+    Served are the plan's year, the day before it and, by month and day, the year after it.
+    """
     midnight = facts.midnight_nodes(plan.midnight_min).at(np.arange(plan.n_days))
     bits = facts.fact_bits(plan)
 
     def row_of(day: int) -> DayRow | None:
-        row = day - (plan.first_day - emulated.FIRST_DAY)
-        if row == -1:
-            row = plan.n_days - 1
-        if not 0 <= row < plan.n_days:
+        date = date_of(day + emulated.FIRST_DAY)
+        if not date_of(plan.first_day).year - 1 <= date.year <= date_of(plan.first_day).year + 1:
             return None
+        if date.year < date_of(plan.first_day).year and (date.month, date.day) != (12, 31):
+            return None
+        last = 28 if (date.month, date.day) == (2, 29) and plan.n_days == 365 else date.day
+        row = plan.row(dt.date(date_of(plan.first_day).year, date.month, last))
         return DayRow(int(plan.open_min[row]), int(plan.close_min[row]), int(midnight[row]), int(bits[row]))
 
     return row_of
