@@ -8,12 +8,12 @@ from __future__ import annotations
 import ctypes
 import dataclasses
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 
 import numpy as np
-from core_library import CInputs, CKept, COutputs, CState
-from twin_and_core import Table, booted, c_settings
+from core_library import CInputs, CKept, COutputs, CState, c_settings
+from twin_and_core import Table, booted
 
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver
@@ -29,7 +29,9 @@ SHORT = DoorSettings(
     retry_s=4, late_retry_s=7, down_budget_s=5, down_nominal_s=3, up_least_s=2, up_cutoff_s=4, leave_s=1, tries=2,
     late_tries=1, flat_min=1, flat_high_min=2, shift_one_min=5, shift_two_min=3, shift_proven_min=4,
 )  # fmt: skip
-LEVELS = (0, 20, 23, 24, 60, 111, 112, 140, 170, 171, 308, 309, 400, 422, 423, 700, 796, 797, 900, 1019, 1020, 1023)
+LEVELS = (
+    0, 9, 10, 20, 23, 24, 60, 111, 112, 140, 170, 171, 308, 309, 400, 422, 423, 700, 796, 797, 900, 1019, 1020, 1023,
+)  # fmt: skip
 WINDOWS = ((-10, 15), (0, 0), (-720, 720), (-200, 30), (0, 60))
 JUMPS_MIN = (0, 0, 0, 0, 2, -2, 3, 4, 5, -30, 20, 21, 60, 400, -1440)
 
@@ -95,6 +97,8 @@ def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | 
         clock_fitted=int(rng.random() < 0.9),
         no_witness=int(rng.choice((2, 2, 0, 1))),
         night_least_min=int(rng.choice((0, 0, 3))),
+        early_lead_min=int(rng.choice((0, 0, 2, 45))),
+        deep_counts=int(rng.choice((24, 24, 10, 0))),
     )
     kept = None
     if rng.random() < 0.5:
@@ -102,48 +106,6 @@ def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | 
         kept = KeptOver(shift, FIRST_DAY + 1, hour, bits)
     rows = _rows(rng)
     return chosen, Table(rows, FIRST_DAY), list(_seconds(rng, rows)), kept
-
-
-N_LESSONS = 4_000
-LESSON_TABLE = (DayRow(420, 1080, 1440, 15),)
-NEAR = (0, 1, 4, 5, 9, 10, 11, 14, 15, 16, 19, 20, 21, 25, 39, 40, 41, 60, 200)
-
-
-def lesson(number: int) -> tuple[dict[str, int], Inputs]:
-    """A state in the last second of a night that teaches something, and that second's inputs."""
-    rng = np.random.default_rng(100_000 + number)
-
-    def some() -> int:
-        return int(rng.choice(NEAR)) * int(rng.choice((-1, 1)))
-
-    length_min, last = int(rng.integers(170, 1210)), some()
-    off = last + int(rng.choice((0, 3, -7, 14, 15, 16, -15, -16))) if rng.random() < 0.7 else some()
-    day, minute = divmod(720 + 30 + 720 + length_min // 2 + off, 1440)
-    ahead = some() if rng.random() < 0.4 else 0
-    time = int(rng.integers(0, 3))
-    state = dict(
-        own_day=FIRST_DAY + day, own_min=minute, known=int(time != 2), estimated=1, time=time, boot_s=29_000,
-        stepped=int(time == 1 and ahead != 0), proven=int(rng.integers(0, 2)), shift_min=some() // 2,
-        last_off_min=last, taught=int(rng.random() < 0.8), creeping=int(rng.integers(0, 6)), odd_today=int(rng.integers(0, 2)),
-        in_night=1, night_min=length_min + 30, night_natural=1, rise_natural=int(rng.random() < 0.95), bright_s=1799,
-        since_dark_s=1900, plan=0, second=20,
-    )  # fmt: skip
-    clock_day, clock_min = divmod((FIRST_DAY + day) * 1440 + minute + ahead, 1440)
-    return state, Inputs(clock_day, clock_min, 700, clock_valid=int(time == 0 or ahead != 0), bottom=1)
-
-
-def taught(library: ctypes.CDLL, number: int) -> ctypes.Structure:
-    """The compiled core's state after a lesson."""
-    table = Table(LESSON_TABLE, FIRST_DAY)
-    table.hand_to(library)
-    state = booted(DoorSettings(), None, library)
-    fields, one = lesson(number)
-    for name, value in fields.items():
-        setattr(state, name, value)
-    outs = (COutputs * 1)()
-    inputs = (CInputs * 1)(CInputs(*astuple(one)))
-    library.trial_seconds(ctypes.byref(state), ctypes.byref(c_settings(DoorSettings())), inputs, 1, outs, None)
-    return state
 
 
 Packed = tuple[DoorSettings, Table, bytes, KeptOver | None]
@@ -158,21 +120,17 @@ def packed_stretches(n: int = N_STRETCHES) -> list[Packed]:
     return found
 
 
-def digest(library: ctypes.CDLL, stretches: list[Packed]) -> str:
-    """Fingerprint of every output and every state of the stretches."""
-    found = hashlib.blake2b()
-    for number in range(N_LESSONS):
-        found.update(taught(library, number))
+def fingerprints(library: ctypes.CDLL, stretches: Sequence[Packed]) -> Iterator[str]:
+    """Of each stretch: every output, every state, and what would be stored at its end."""
     for chosen, table, seconds, kept in stretches:
         n = len(seconds) // ctypes.sizeof(CInputs)
         table.hand_to(library)
         state = booted(chosen, kept, library)
         inputs = (CInputs * n).from_buffer_copy(seconds)
-        outs, states = (COutputs * n)(), (CState * n)()
+        outs, states, stored = (COutputs * n)(), (CState * n)(), CKept()
         library.trial_seconds(ctypes.byref(state), ctypes.byref(c_settings(chosen)), inputs, n, outs, states)
-        found.update(outs)
-        found.update(states)
-        stored = CKept()
         library.door_keep(ctypes.byref(state), ctypes.byref(stored))
+        found = hashlib.blake2b(outs)
+        found.update(states)
         found.update(stored)
-    return found.hexdigest()
+        yield found.hexdigest()

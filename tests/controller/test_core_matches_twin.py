@@ -11,7 +11,9 @@ import pytest
 from core_library import CORE, core_library, structure_fields
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from stress import FIRST_DAY, LESSON_TABLE, LEVELS, N_LESSONS, N_STRETCHES, SHORT, lesson, stretch, taught
+from moments import N_LESSONS, N_MOMENTS, lesson
+from moments_lived import differences, packed_moments
+from stress import FIRST_DAY, LEVELS, N_STRETCHES, SHORT, stretch
 from twin_and_core import OUT, STATE, Table, assert_alike
 from twin_replay import recorded, twin_outputs
 from vectors import VECTORS, place, settings_of, world_of
@@ -19,7 +21,7 @@ from vectors import VECTORS, place, settings_of, world_of
 from sunsched.controller import words
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings, c_fields
-from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver, boot
+from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver
 
 TYPES = {"h": ctypes.c_int16, "H": ctypes.c_uint16, "B": ctypes.c_uint8}
 
@@ -108,20 +110,23 @@ def test_stress(first: int) -> None:
         assert_alike(*stretch(number))
 
 
-def test_every_lesson() -> None:
-    """The last second of a night that teaches: all of the state after it."""
-    library, table = core_library(), Table(LESSON_TABLE, FIRST_DAY)
+@pytest.mark.parametrize("first", range(0, N_MOMENTS, N_MOMENTS // 8))
+def test_moments(first: int) -> None:
+    """A sample of the moments that must kill every changed core: all that is said, kept and stored."""
+    library, numbers = core_library(), range(first, first + N_MOMENTS // 8, 4)
+    for number, packed in zip(numbers, packed_moments(numbers), strict=True):
+        assert not differences(library, number, packed), number
+
+
+def test_lessons_teach() -> None:
+    """Else the lessons would be nights that nothing follows from."""
     learned = 0
-    for number in range(N_LESSONS):
-        fields, one = lesson(number)
-        state = boot(DoorSettings())
-        for name, value in fields.items():
-            setattr(state, name, value)
-        step(state, DoorSettings(), table, one)
-        c_state = taught(library, number)
-        assert [getattr(state, name) for name in STATE] == [getattr(c_state, name) for name in STATE], number
-        learned += state.shift_min != fields["shift_min"] or state.proven != fields["proven"]
-    assert learned > N_LESSONS // 10
+    for number in range(0, N_LESSONS, 4):
+        one = lesson(number)
+        state = one.state()
+        step(state, one.settings, one.table, one.inputs[0])
+        learned += state.shift_min != one.fields["shift_min"] or state.proven != one.fields["proven"]
+    assert learned > N_LESSONS // 40
 
 
 @pytest.mark.parametrize("name", ["hands and keep-shut", "clock lost in a cut", "clock an hour fast", "frozen all day"])

@@ -5,6 +5,9 @@ from __future__ import annotations
 import sys
 
 import numpy as np
+from core_library import core_library
+from moments import N_MOMENTS
+from moments_lived import differences, packed_moments
 from stress import N_STRETCHES, stretch
 from twin_and_core import assert_alike
 from twin_replay import recorded, twin_outputs
@@ -15,6 +18,9 @@ def main(words: list[str]) -> int:
     """Compare and print; 1 if any second differs."""
     total = differing = 0
     if not words:
+        moments = enumerate(packed_moments(range(N_MOMENTS)))
+        differing += sum(bool(differences(core_library(), number, packed)) for number, packed in moments)
+        print(f"{N_MOMENTS} moments: {differing} differ", flush=True)
         for number in range(N_STRETCHES):
             total += len(assert_alike(*stretch(number)))
         print(f"{N_STRETCHES} stretches: {total} seconds, every output and all of the state alike", flush=True)
