@@ -4,7 +4,8 @@
     python tools/readme.py --check   end with 1 if README.md is not what the commands print
 
 A fenced block whose first line starts with `$ ` is such a command. Each runs in an empty folder that holds a
-link to configs/; a line `...` in the block stands for lines left out.
+link to configs/; a line `...` in the block stands for lines left out. The rows of the table of faults are those of
+docs/door_trials.md's first table, without its last column: README.md chooses which.
 """
 
 from __future__ import annotations
@@ -17,6 +18,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
+TRIALS = ROOT / "docs" / "door_trials.md"
+FAULTS = re.compile(r"^\| fault \|.*\n(?:\|.*\n)+", re.MULTILINE)
 BLOCK = re.compile(r"^```(?:text)?\n(\$ (sunsched [^\n]*)\n(?:.*?\n)?)```$", re.MULTILINE | re.DOTALL)
 
 
@@ -41,8 +44,24 @@ def shown(old: str, fresh: str) -> str:
     return "\n".join([*lines[:head], "...", *(lines[-tail:] if tail else [])])
 
 
+def fault_rows(text: str) -> str:
+    """The README's rows of faults as the trials' first table has them. Raises KeyError for a fault not in it."""
+    told = FAULTS.search(TRIALS.read_text(encoding="utf-8"))
+    if told is None:
+        raise RuntimeError(f"{TRIALS}: no table of faults")
+    rows = {line.split(" | ")[0]: line.rsplit(" | ", 1)[0] + " |" for line in told[0].splitlines()}
+    rule = next(first for first in rows if set(first) <= set("|-"))
+    rows[rule] = "|" + "---|" * rows["| fault"].count(" | ") + "---|"
+
+    def again(match: re.Match[str]) -> str:
+        firsts = [line.split(" | ")[0].removesuffix(" |") for line in match[0].splitlines()]
+        return "\n".join(rows[rule if set(first) <= set("|-") else first] for first in firsts) + "\n"
+
+    return FAULTS.sub(again, text)
+
+
 def rewritten(text: str) -> str:
-    """The README with every command's output fresh."""
+    """The README with every command's output and every fault fresh."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "configs").symlink_to(ROOT / "configs")
@@ -52,7 +71,7 @@ def rewritten(text: str) -> str:
             old = block.split("\n", 1)[1]
             return f"```text\n$ {command}\n{shown(old, output_of(command, folder))}\n```"
 
-        return BLOCK.sub(again, text)
+        return BLOCK.sub(again, fault_rows(text))
 
 
 def main() -> None:

@@ -22,6 +22,7 @@ from sunsched.table import facts
 
 DAY_S = 86_400
 POWER_UP_S = 300
+PIN_S = 0.02  # a step's own time: pins are written when it has ended
 # Without a pulse the chip counts from its own crystal, 2 s after it has missed one, and the keeper types the time.
 CRYSTAL_SLACK_S = 4
 # What may make the program rightly disbelieve a falling light.
@@ -110,9 +111,9 @@ class Led:
         return judge.faults(sight, moves, range(self.first_row, self.first_row + len(self.kinds)))
 
     def differences(self) -> list[str]:
-        """What chip and computer did differently."""
+        """What chip and computer did differently, and what the chip's motor pins should never do."""
         life = self.life
-        found = []
+        found = self._driven_amiss()
         if life.state.differing:
             found.append(f"motor: {life.state.differing} s, first at second {life.state.first_difference}")
         if abs(int(life.state.steps) - int(life.state.seconds)) > self.slack_s:
@@ -121,6 +122,19 @@ class Led:
             found.append("logs: " + next(f"{a!r} {b!r}" for a, b in _pairs(life) if a != b))
         if life.memories_differ:
             found.append("EEPROM")
+        return found
+
+    def _driven_amiss(self) -> list[str]:
+        drive, s = self.life.state.drive, settings_of(self.name)
+        found = [f"both direction pins high, {drive.both} times"] if drive.both else []
+        if 0 <= drive.least_turn_s < s.dead_s - PIN_S:
+            found.append(f"turned round after {drive.least_turn_s} s; dead time {s.dead_s} s")
+        for way, longest_s, most_s in (
+            ("raised", drive.longest_raise_s, s.up_cutoff_s),
+            ("lowered", drive.longest_lower_s, s.down_budget_s),
+        ):
+            if longest_s > most_s + PIN_S:
+                found.append(f"{way} for {longest_s} s; cut-off {most_s} s")
         return found
 
 
