@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -22,7 +23,7 @@ CAUTIONS = (
     "Sun times are sums, not care: look at birds and door every day, count the birds after closing,",
     "keep fingers clear of the door. Local codes, makers' data and licensed electricians prevail.",
 )
-_TOLD_SECTIONS = ("chip", "morning", "evening", "season", "kept_in")
+_TOLD_SECTIONS = ("site", "chip", "morning", "evening", "season", "kept_in")
 
 
 def text(plan: YearPlan, stamp: Stamp) -> str:
@@ -100,8 +101,8 @@ def _flat(key: str, value: Any) -> Iterator[str]:
     elif isinstance(value, (list, tuple)) and any(isinstance(inner, Mapping) for inner in value):
         for number, inner in enumerate(value):
             yield from _flat(f"{key}[{number}]", inner)
-    elif value is not None and value != []:
-        yield f"{key} = {value}"
+    elif value is not None and value not in ([], ()):
+        yield f"{key} = {json.dumps(value, ensure_ascii=False)}"  # strings, numbers and lists as the file writes them
 
 
 def guard_name(stem: str) -> str:

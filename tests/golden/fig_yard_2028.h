@@ -12,11 +12,16 @@
  * moves before its moment. An opening may be negative, a closing may pass 1439 (after midnight).
  *
  * Settings:
- *   chip.keeps = utc
- *   chip.board = atmega328p
+ *   site.name = "Fig yard"
+ *   site.latitude_deg = 0.374
+ *   site.longitude_deg = 34.912
+ *   site.zone = "Africa/Nairobi"
+ *   site.height_above_horizon_m = 0.0
+ *   chip.keeps = "utc"
+ *   chip.board = "atmega328p"
  *   morning.clear_sky_lux = 30.0
  *   morning.later_min = 0
- *   morning.no_twilight = ('light', 'limit')
+ *   morning.no_twilight = ["light", "limit"]
  *   morning.fallback_lux = 5.0
  *   morning.cell_from_min = 0
  *   morning.cell_until_min = 0
@@ -27,9 +32,9 @@
  *   morning.weekday_later_min.fri = 0
  *   morning.weekday_later_min.sat = 0
  *   morning.weekday_later_min.sun = 0
- *   evening.twilight = civil
+ *   evening.twilight = "civil"
  *   evening.later_min = 3
- *   evening.no_twilight = ('light', 'limit')
+ *   evening.no_twilight = ["light", "limit"]
  *   evening.fallback_lux = 5.0
  *   evening.cell_from_min = -8
  *   evening.cell_until_min = 8
@@ -40,7 +45,6 @@
  *   evening.weekday_later_min.fri = 0
  *   evening.weekday_later_min.sat = 0
  *   evening.weekday_later_min.sun = 0
- *   kept_in = ()
  *
  * Sun times are sums, not care: look at birds and door every day, count the birds after closing,
  * keep fingers clear of the door. Local codes, makers' data and licensed electricians prevail.

@@ -13,13 +13,26 @@
  * moves before its moment. An opening may be negative, a closing may pass 1439 (after midnight).
  *
  * Settings:
- *   chip.keeps = standard
- *   chip.board = atmega328p
- *   morning.twilight = civil
+ *   site.name = "Larch end"
+ *   site.latitude_deg = 47.318
+ *   site.longitude_deg = 8.949
+ *   site.zone = "Europe/Zurich"
+ *   site.height_above_horizon_m = 0.0
+ *   site.skyline[0].azimuth_deg = 60.0
+ *   site.skyline[0].altitude_deg = 2.0
+ *   site.skyline[1].azimuth_deg = 110.0
+ *   site.skyline[1].altitude_deg = 7.0
+ *   site.skyline[2].azimuth_deg = 180.0
+ *   site.skyline[2].altitude_deg = 3.0
+ *   site.skyline[3].azimuth_deg = 290.0
+ *   site.skyline[3].altitude_deg = 4.0
+ *   chip.keeps = "standard"
+ *   chip.board = "atmega328p"
+ *   morning.twilight = "civil"
  *   morning.later_min = 15
- *   morning.not_before = 06:30
- *   morning.not_after = 09:00
- *   morning.no_twilight = ('light', 'limit')
+ *   morning.not_before = "06:30"
+ *   morning.not_after = "09:00"
+ *   morning.no_twilight = ["light", "limit"]
  *   morning.fallback_lux = 5.0
  *   morning.cell_from_min = -10
  *   morning.cell_until_min = 15
@@ -32,9 +45,9 @@
  *   morning.weekday_later_min.sun = 45
  *   evening.depression_deg = 4.5
  *   evening.later_min = 0
- *   evening.not_before = 15:30
- *   evening.not_after = 22:45
- *   evening.no_twilight = ('light', 'limit')
+ *   evening.not_before = "15:30"
+ *   evening.not_after = "22:45"
+ *   evening.no_twilight = ["light", "limit"]
  *   evening.fallback_lux = 5.0
  *   evening.cell_from_min = -10
  *   evening.cell_until_min = 15
@@ -45,13 +58,13 @@
  *   evening.weekday_later_min.fri = 0
  *   evening.weekday_later_min.sat = 0
  *   evening.weekday_later_min.sun = 0
- *   season[0].name = fox cubs
- *   season[0].from = 04-15
- *   season[0].to = 07-10
+ *   season[0].name = "fox cubs"
+ *   season[0].from = "04-15"
+ *   season[0].to = "07-10"
  *   season[0].evening.later_min = -5
- *   kept_in[0].from = 2027-11-20
- *   kept_in[0].to = 2027-12-15
- *   kept_in[0].why = housing order
+ *   kept_in[0].from = "2027-11-20"
+ *   kept_in[0].to = "2027-12-15"
+ *   kept_in[0].why = "housing order"
  *
  * Sun times are sums, not care: look at birds and door every day, count the birds after closing,
  * keep fingers clear of the door. Local codes, makers' data and licensed electricians prevail.
