@@ -15,7 +15,7 @@ from typing import Annotated, get_type_hints
 from sunsched.controller.words import Want
 from sunsched.hardware.drive import DriveConstants
 from sunsched.hardware.light_cell import divider_counts, top_count
-from sunsched.hardware.parts import ClockSource, LightCell
+from sunsched.hardware.parts import ClockSource, Door, LightCell
 from sunsched.plan.rules import Rules
 from sunsched.plan.window_light import DULL_SHARE, LIKE_DARK, WindowLight
 
@@ -150,12 +150,12 @@ def door_settings(
     cell: LightCell,
     clock: ClockSource,
     drive: DriveConstants | None = None,
-    reopen_s: int = 0,
+    second_chance: Door | None = None,
     window_light: WindowLight = LIKE_DARK,
 ) -> DoorSettings:
     """The constants for one site; without `drive` the drive's defaults stand.
 
-    reopen_s   how long the second chance holds the door up [s]; 0: none
+    second_chance   the door whose second chance it is, if it has chosen one
     window_light   the clear sky's light at the plan's own minutes; a plan that closes and opens at the cell's dark
       level needs none
     The windows of the year's own rules serve all seasons. A cell of more than 32767 counts must be read shifted
@@ -178,7 +178,8 @@ def door_settings(
         early_lead_min=window_light.dark_before_close_min,
         own_trust_min=(RAW_TRUST_DAYS if clock.source == "none" else CRYSTAL_TRUST_DAYS) * 1440,
         clock_fitted=0 if clock.source == "none" else 1,
-        reopen_s=reopen_s,
+        reopen_after_min=second_chance.reopen_after_min if second_chance else 10,
+        reopen_s=second_chance.reopen_for_s if second_chance and second_chance.reopen_once else 0,
     )
     return settings if drive is None else _with_drive(settings, drive)
 

@@ -48,6 +48,9 @@ class Door(Settings):
     plate_kg: Annotated[Float, Field(gt=0, le=100)] = 2.0
     guide_friction_n: Annotated[Float, Field(ge=0, le=500)] = 4.0
     push_from_below_n: Annotated[Float, Field(ge=0, le=2000)] | None = None  # on the shut plate
+    reopen_once: bool = False  # a second chance after a closing by light, not after the evening's window
+    reopen_after_min: Annotated[Int, Field(ge=1, le=60)] = 10
+    reopen_for_s: Annotated[Int, Field(ge=30, le=900)] = 180  # long enough to go up, for a bird, and to be seen
 
 
 class Spool(Settings):

@@ -10,6 +10,7 @@ import numpy as np
 
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
+from sunsched.hardware.parts import Door
 from sunsched.job.climate_file import MonthlyClimate
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import Rules, evening_minute
@@ -19,6 +20,7 @@ from sunsched.study.block import run_block, weather_rng
 from sunsched.study.choices import Choices, choices
 from sunsched.study.measured import MeasuredMeans, Record, measured_means
 from sunsched.study.scene import scene_of
+from sunsched.study.second_chance import SecondChance
 from sunsched.study.settings import Setting
 from sunsched.study.stage import Stage
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Sums, year_figures
@@ -74,6 +76,11 @@ def _in_order(blocks: Iterable[int], total: int) -> Iterable[int]:
     return blocks
 
 
+def second_chance_of(door: Door | None) -> SecondChance:
+    """The configuration's second chance, or the default one where it has no door."""
+    return SecondChance(door.reopen_after_min, door.reopen_for_s) if door else SecondChance()
+
+
 def stage_of(configuration: Configuration, plan: YearPlan, climate: Climate, chosen: Choices, **more: Any) -> Stage:
     """The scene of a comparison; `more` gives follow_light and late_minute."""
     late = evening_minute(more["late_minute"]) - plan.civil_offset_min + plan.chip_offset_min
@@ -85,6 +92,7 @@ def stage_of(configuration: Configuration, plan: YearPlan, climate: Climate, cho
         settings=chosen.settings,
         follow_light=more["follow_light"],
         late_min=late.astype(np.float64),
+        second_chance=second_chance_of(configuration.door),
     )
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from sunsched.base.civil_time import clock_text
-from sunsched.job.comparison import Comparison
+from sunsched.job.comparison import Comparison, second_chance_of
 from sunsched.study import verdict
 from sunsched.study.limits import CAUTION, HENS_ONLY, LIMITS
 from sunsched.study.settings import STRATEGIES
@@ -164,6 +164,24 @@ def reopened(work: Comparison) -> dict[str, dict[str, float]]:
     }
 
 
+def second_chance(work: Comparison) -> dict[str, Any]:
+    """What one more opening after a closing by light would let in and cost, with standard errors."""
+    sums, chance = work.sums, second_chance_of(work.configuration.door)
+    assert sums.second_sum is not None and sums.second_squares is not None
+    mean = sums.second_sum / sums.n_years
+    variance = np.maximum(sums.second_squares / sums.n_years - mean**2, 0) / max(sums.n_years - 1, 1)
+    names = ("birds_let_in", "more_open_min", "nights_used")
+    rows = [
+        {
+            "follow_light": w,
+            **{name: {"mean": float(m), "error": float(e)} for name, m, e in zip(names, *two, strict=True)},
+        }
+        for w, two in zip(work.follow_light, zip(mean, np.sqrt(variance), strict=True), strict=True)
+    ]
+    chosen = bool(work.configuration.door and work.configuration.door.reopen_once)
+    return {"chosen": chosen, "after_min": chance.after_min, "for_s": chance.for_s, "by_follow_light": rows}
+
+
 def plain(work: Comparison) -> dict[str, Any]:
     """The whole comparison as values for JSON."""
     return {
@@ -180,6 +198,7 @@ def plain(work: Comparison) -> dict[str, Any]:
         "yours_by_month": months_out(work) if work.configuration.flock.birds else [],
         "dull_evening_shift": dull_shift(work),
         "unlatched_light_reopens": reopened(work),
+        "second_chance": second_chance(work) if work.configuration.flock.birds else None,
         "spread": device_table(work) if work.configuration.flock.birds else [],
         "at_least_as_good": better_table(work),
         "left_out": list(work.chosen.left_out),

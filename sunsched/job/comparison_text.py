@@ -16,6 +16,7 @@ from sunsched.job.comparison_tables import (
     matched_table,
     months_out,
     reopened,
+    second_chance,
     settings_table,
 )
 from sunsched.job.plain_text import columns, wrapped
@@ -33,7 +34,8 @@ def comparison_text(work: Comparison) -> str:
     parts = [_heading(work)]
     if work.configuration.flock.birds:
         parts += [_trade_off(work, number) for number in range(len(work.follow_light))]
-        parts += [_equal_minutes(work), _better(work), _months(work), _mornings(work), _spread(work)]
+        parts += [_equal_minutes(work), _second_chance(work), _better(work)]
+        parts += [_months(work), _mornings(work), _spread(work)]
     else:
         parts.append("No birds in [flock]: only the door's own figures follow.\n")
     parts += [_door(work), _dull(work), limits_text()]
@@ -125,6 +127,20 @@ def _equal_minutes(work: Comparison) -> str:
         table.append((f"{entry['follow_light']:g}", number(entry["open_after_dark_min"]), *cells, *pairs))
     note = "No strategy wins for every w: your own last-bird-in times say which w is yours.\n"
     return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note
+
+
+def _second_chance(work: Comparison) -> str:
+    told = second_chance(work)
+    table: list[tuple[str, ...]] = [("w", "birds let in a year", "more minutes open a night", "nights used")]
+    for row in told["by_follow_light"]:
+        cells = (shown(row[name]) for name in ("birds_let_in", "more_open_min", "nights_used"))
+        table.append((f"{row['follow_light']:g}", *cells))
+    note = (
+        f"Up once for {told['for_s']} s, {told['after_min']} min after a closing by light and not after the window's "
+        f"end ([door] reopen_once, {'on' if told['chosen'] else 'off'}), with clock and light. It runs the motor twice "
+        "more; a bird may walk out again, and who else walks in is not modelled."
+    )
+    return "A SECOND CHANCE FOR STRAGGLERS, AND ITS COST\n" + columns(table) + wrapped(note, "") + "\n"
 
 
 def _better(work: Comparison) -> str:

@@ -67,7 +67,7 @@ def fault_comparison_of(
     program = []
     if c.flock.birds and c.chip.keeps != "civil":  # the twin reads a table of one offset
         light = window_light(plan, c.rules, c.light_cell)
-        settings = door_settings(c.rules, c.light_cell, c.clock, window_light=light)
+        settings = door_settings(c.rules, c.light_cell, c.clock, None, c.door, light)
         program = list(program_nights(stage, plan, settings, seed))
     return FaultComparison(c, year, years, seed, follow_light, chosen, fault_nights(stage, years, seed), program)
 

@@ -24,7 +24,7 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
     drive = drive_constants(c.door, c.spool, c.motor) if c.door and c.spool and c.motor else None
     return firmware.Machine(
         settings=door_settings(
-            c.rules, c.light_cell, c.clock, drive, window_light=window_light(work.plan, c.rules, c.light_cell)
+            c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
         ),
         pins=c.pins or Pins(),
         clock=c.clock.source,

@@ -1,6 +1,6 @@
 """All that stays the same from one block of weather years to the next."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -10,6 +10,7 @@ from sunsched.hardware.parts import LightCell
 from sunsched.study.flock import SunHabit
 from sunsched.study.measured import MeasuredMeans
 from sunsched.study.scene import Bools, HalfDays, Scene, Span, spans
+from sunsched.study.second_chance import SecondChance
 from sunsched.study.settings import Setting
 from sunsched.study.weather import BRIGHTEST_LOG, DARKEST_LOG, Climate, Floats
 
@@ -24,6 +25,7 @@ class Stage:
     late_min   (n_days,) study minute of the stated late hour of each evening
     linger_min more minutes of each twilight to look at
     measured   twilight means that take the place of drawn ones
+    second_chance   the configuration's, or what it would be
     """
 
     scene: Scene
@@ -35,6 +37,7 @@ class Stage:
     late_min: Floats
     linger_min: int = 0
     measured: MeasuredMeans | None = None
+    second_chance: SecondChance = field(default_factory=SecondChance)
 
     @cached_property
     def cell_sd_log(self) -> float:

@@ -6,6 +6,7 @@ import numpy as np
 
 from sunsched.study.block import Block
 from sunsched.study.scene import Bools
+from sunsched.study.second_chance import let_in
 from sunsched.study.stage import DAY_ALTITUDE_DEG
 from sunsched.study.weather import Floats
 
@@ -30,6 +31,7 @@ class YearFigures:
     shift_counts   (12, minutes) evenings by month and by minutes that weather moved the configuration's light rule
     reopened (n_years, 2) nights on which that rule, unlatched, opens again: by a lamp, by daylight
     out_by_month   (n_years, n_follow, n_settings, 12) birds out
+    second_chance   (n_years, n_follow, 3) birds let in, minutes more open, nights used
     """
 
     birds: Floats
@@ -37,6 +39,7 @@ class YearFigures:
     shift_counts: Floats
     reopened: Floats
     out_by_month: Floats
+    second_chance: Floats
 
 
 @dataclass
@@ -60,6 +63,8 @@ class Sums:
     reopened_squares: Floats | None = None
     month_sum: Floats | None = None
     month_squares: Floats | None = None
+    second_sum: Floats | None = None
+    second_squares: Floats | None = None
 
     def add(self, figures: YearFigures) -> None:
         """Take in the years of a block."""
@@ -74,6 +79,8 @@ class Sums:
         self.reopened_squares = _plus(self.reopened_squares, (figures.reopened**2).sum(axis=0))
         self.month_sum = _plus(self.month_sum, figures.out_by_month.sum(axis=0))
         self.month_squares = _plus(self.month_squares, (figures.out_by_month**2).sum(axis=0))
+        self.second_sum = _plus(self.second_sum, figures.second_chance.sum(axis=0))
+        self.second_squares = _plus(self.second_squares, (figures.second_chance**2).sum(axis=0))
         room = max(KEPT_YEARS - self.n_years, 0)
         if room:
             self.birds.append(figures.birds[:room])
@@ -105,7 +112,8 @@ def year_figures(block: Block) -> YearFigures:
             birds[:, number, row] = np.stack(by_year, axis=1)
             by_month[:, number, row] = evening[0][0].reshape(n_years, n_days) @ month_share
     birds[..., 0] *= scale
-    return YearFigures(birds, _door_figures(block, active), _shift_counts(block), _reopened(block), by_month * scale)
+    door, shifts = _door_figures(block, active), _shift_counts(block)
+    return YearFigures(birds, door, shifts, _reopened(block), by_month * scale, let_in(block))
 
 
 def _evening_figures(
