@@ -19,11 +19,19 @@ from twin_and_core import Table
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, FULL, NO_MINUTE, NO_T, DayRow, DoorState, Inputs, boot
 
-N_LESSONS, N_MOMENTS = 4_000, 40_000
+N_LESSONS, N_MOMENTS = 8_000, 44_000
+LESSON_SETTINGS = (DoorSettings(), DoorSettings(shift_proven_min=5))
+SLOW_DRIVE = dict(down_budget_s=250, down_nominal_s=200, up_least_s=60, up_cutoff_s=90)
+DRIVES: tuple[dict[str, int], ...] = ({}, {}, SLOW_DRIVE)
 LESSON_TABLE = Table((DayRow(420, 1080, 1440, 15),), FIRST_DAY)
-OFFS_MIN = (0, 1, 4, 5, 9, 10, 11, 14, 15, 16, 19, 20, 21, 25, 39, 40, 41, 60, 200)
+OFFS_MIN = (0, 1, 4, 5, 6, 7, 9, 10, 11, 14, 15, 16, 19, 20, 21, 25, 39, 40, 41, 60, 200)
 N_SETTINGS, N_TABLES = 48, 24
 ALL_FACTS, ALARM_BITS = 15, 12
+# With a clock unproven and a cell believed, so that only what is left decides.
+CALM = dict(
+    time=0, known=1, proven=0, age_dark=0, age_bright=0, rail_min=0, flat_min=0, fall=1, facts=ALL_FACTS, boot_s=29_990,
+    cycle_known=1,
+)  # fmt: skip
 BOOTED = boot(DoorSettings())
 
 
@@ -59,14 +67,14 @@ def lesson(number: int) -> Moment:
     time = rng.randrange(3)
     state = dict(
         own_day=FIRST_DAY + day, own_min=minute, known=int(time != 2), estimated=1, time=time, boot_s=29_000,
-        stepped=int(time == 1 and ahead != 0), proven=rng.randrange(2), shift_min=some() // 2, last_off_min=last,
-        taught=int(rng.random() < 0.8), creeping=rng.choice((0, 1, 2, 3, 4, 4, 5, 5)), odd_today=rng.randrange(2),
-        in_night=1, night_min=length_min + 30, night_natural=1, rise_natural=int(rng.random() < 0.95), bright_s=1799,
-        since_dark_s=1900, plan=0, second=20,
+        stepped=int(time == 1 and ahead != 0), proven=rng.randrange(2), shift_min=rng.choice((0, 0, some() // 2)),
+        last_off_min=last, taught=int(rng.random() < 0.8), creeping=rng.choice((0, 1, 2, 3, 4, 4, 5, 5)),
+        odd_today=rng.randrange(2), in_night=1, night_min=length_min + 30, night_natural=1,
+        rise_natural=int(rng.random() < 0.95), bright_s=1799, since_dark_s=1900, plan=0, second=20,
     )  # fmt: skip
     clock_day, clock_min = divmod((FIRST_DAY + day) * DAY_MIN + minute + ahead, DAY_MIN)
     one = Inputs(clock_day, clock_min, 700, clock_valid=int(time == 0 or ahead != 0), bottom=1)
-    return Moment(DoorSettings(), LESSON_TABLE, state, [one])
+    return Moment(rng.choice(LESSON_SETTINGS), LESSON_TABLE, state, [one])
 
 
 class Picker(random.Random):
@@ -95,7 +103,7 @@ def some_settings(number: int) -> DoorSettings:
         morning_from_min=morning[0],
         morning_until_min=morning[1],
         early_lead_min=pick.choice((0, 0, 3, 45)),
-        deep_counts=pick.choice((24, 24, 10, 0)),
+        deep_counts=pick.choice((24, 24, 10, 0, 130)),
         own_trust_min=pick.choice((4, 4 * DAY_MIN, 20 * DAY_MIN)),
         clock_fitted=pick.bit(0.8),
         no_witness=pick.choice((2, 2, 0, 1)),
@@ -103,6 +111,7 @@ def some_settings(number: int) -> DoorSettings:
         lower_percent=pick.choice((40, 40, 33, 100)),
         tries=pick.choice((3, 3, 1, 2)),
         retry_s=pick.choice((60, 5)),
+        **pick.choice(DRIVES),
     )
 
 
@@ -213,6 +222,8 @@ def _motor(pick: Picker, s: DoorSettings, plan: int) -> dict[str, int]:
 def _inputs(pick: Picker, s: DoorSettings, fields: dict[str, int], counts: int) -> Iterator[Inputs]:
     ahead = pick.choice((0, 0, 0, 0, 1, s.step_min, s.question_min, FULL)) + pick.choice((-1, 0, 0, 1))
     now = fields["own_day"] * DAY_MIN + fields["own_min"] + pick.choice((-1, 1)) * ahead
+    if pick.bit(0.04):  # days away, where the difference in minutes is full
+        now = (fields["own_day"] + pick.choice((-22, -21, 21, 22, 23))) * DAY_MIN + pick.choice((0, 1, DAY_MIN - 1))
     steady = Inputs(
         clock_day=now // DAY_MIN,
         clock_min=now % DAY_MIN if pick.bit(0.98) else DAY_MIN + pick.choice((-1, 0, 1)),
@@ -243,5 +254,7 @@ def near_limits(number: int) -> Moment:
     fields = dict(shift_min=shift_min) | _cycle(pick, s, table, shift_min) | _time(pick, s) | _light(pick, s, counts)
     fields |= _learning(pick, s) | _wish(pick, s)
     fields |= _motor(pick, s, fields["plan"])
+    if pick.bit(0.4):
+        fields |= CALM
     inputs = list(_inputs(pick, s, fields, counts))
     return Moment(s, table, fields, inputs)

@@ -31,7 +31,7 @@ FORK = multiprocessing.get_context("fork")
 FLAGS = ("-std=c99", "-O1", "-w", "-fPIC")
 CENTURY, DAYS_OF_CENTURY = dt.date(2000, 1, 1), 36_525
 DATES = [CENTURY + dt.timedelta(days=day) for day in range(DAYS_OF_CENTURY)]
-SAME_CODE = "same code"
+SAME_CODE, NO_C = "same code", "no C"
 TIME_FACTOR, TIME_ROOM_S = 3, 2  # a changed loop may never end
 
 

@@ -27,7 +27,9 @@ SWAPS = (
     (r"= 1;", ("= 0;",)), (r"= 0;", ("= 1;",)),
     (r"LATCH_DOWN", ("LATCH_NONE",)), (r"LATCH_UP", ("LATCH_NONE",)), (r"FALL_NATURAL", ("FALL_ABRUPT",)),
     (r"DOOR_WANT_DOWN", ("DOOR_WANT_UP",)), (r"DOOR_WANT_UP", ("DOOR_WANT_DOWN",)), (r"PLACE_UP", ("PLACE_UNKNOWN",)),
-    (r"PLACE_DOWN", ("PLACE_UNKNOWN",)),
+    (r"PLACE_DOWN", ("PLACE_UNKNOWN",)), (r"(?<=\w) / (?=\w)", (" * ",)),
+    (r"^ +(?=\S)(?!return|static|u?int\d|sight_t|door_row_t)[^{};]*;\s*$", ("",)),
+    (r"(?<=[ )])\{ [^{}]*; \}", ("{ }",)),
 )  # fmt: skip
 INNER, SHORTENED = "door_inner.h", "door_decision.h"
 DECLARES = re.compile(r"(static |u?int\d*_t |void |sight_t |#)(?!.*[{?])(?!define DOOR_\w+ +\(|define \w+ +[(-]*\d)")
@@ -85,12 +87,12 @@ class Trial:
         self._known = {self._build.core_code(): judge.SAME_CODE}
 
     def killer(self, mutant: Mutant) -> str:
-        """What tells the mutant from the core; SAME_CODE if it compiles to the core; empty if it survives."""
+        """What tells the mutant from the core, empty if nothing does; SAME_CODE or NO_C if there is nothing to ask."""
         lines = judge.core_text(mutant.file).splitlines()
         lines[mutant.line] = mutant.now
         code = self._build.changed(mutant.file, "\n".join(lines) + "\n")
         if code is None:
-            return "compiler"
+            return judge.NO_C
         if code not in self._known:
             self._known[code] = judge.killer(self._build.linked(), self.inputs)
         return self._known[code]
@@ -105,8 +107,9 @@ class Trial:
                 left.append(mutant)
                 print(mutant, flush=True)
         same = killers.pop(judge.SAME_CODE, 0)
-        survive = killers.pop("", 0)
-        print(f"{len(chosen)} changes: {same} compile to the core itself, {killers.total()} killed, {survive} survive")
+        no_c, survive = killers.pop(judge.NO_C, 0), killers.pop("", 0)
+        print(f"{len(chosen)} changes: {no_c} do not compile, {same} compile to the core itself, ", end="")
+        print(f"{killers.total()} killed, {survive} survive")
         print(", ".join(f"{name} {n}" for name, n in killers.most_common()), flush=True)
         return left
 

@@ -67,19 +67,25 @@ def _seconds(rng: np.random.Generator, table: list[DayRow]) -> Iterator[Inputs]:
             battery=int(rng.choice((0, 0, 0, 0, 1, 2))),
         )
         clock_set, lies = int(rng.random() < 0.5), rng.random() < 0.15
-        for second in range(int(rng.integers(1, 120))):
+        n = int(rng.integers(1, 120))
+        drift = rng.choice((-1, 0, 0, 0, 1), n).tolist()
+        lied = rng.integers(2, size=(n, 2)).tolist()
+        for second in range(n):
             now_s += 1
-            top, bottom = (int(cord <= 0), int(cord >= 3)) if not lies else (int(rng.integers(2)), int(rng.integers(2)))
-            yield dataclasses.replace(
-                steady,
-                clock_day=now_s // 86_400,
-                clock_min=now_s // 60 % 1440,
-                light_counts=int(max(0, min(1023, counts + slope * second))),
-                clock_set=clock_set if second == 0 else 0,
-                top=0 if fault == 1 else top,
-                bottom=0 if fault == 2 else bottom,
+            top, bottom = lied[second] if lies else (int(cord <= 0), int(cord >= 3))
+            yield Inputs(
+                now_s // 86_400,
+                now_s // 60 % 1440,
+                int(max(0, min(1023, counts + slope * second))),
+                steady.clock_valid,
+                clock_set if second == 0 else 0,
+                0 if fault == 1 else top,
+                0 if fault == 2 else bottom,
+                steady.hand,
+                steady.keep_shut,
+                steady.battery,
             )
-            cord = max(0, min(4, cord + int(rng.choice((-1, 0, 0, 0, 1)))))
+            cord = max(0, min(4, cord + drift[second]))
 
 
 def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | None]:
