@@ -42,6 +42,9 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
         problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
     if c.light_cell.kind == "photoresistor" and c.light_cell.adc_steps != firmware.ADC_STEPS:
         problems.append(Problem(name, "light_cell.adc_steps", str(c.light_cell.adc_steps), str(firmware.ADC_STEPS)))
+    if c.door and c.door.reopen_once and not (c.rules.evening.cell_from_min or c.rules.evening.cell_until_min):
+        wanted = "false, or minutes in [evening] cell_from_min and cell_until_min: it follows a closing by light"
+        problems.append(Problem(name, "door.reopen_once", "true", wanted))
     problems += _seasons_with_own_windows(c.rules, name)
     if problems:
         raise ConfigError(*problems)

@@ -137,3 +137,14 @@ def test_a_season_with_the_years_own_window_is_not_refused() -> None:
     c = validated(table, "alp.toml")
     machine = machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", "")), "alp.toml")
     assert machine.settings.evening_from_min == -10
+
+
+def test_a_second_chance_without_a_closing_by_light_is_refused() -> None:
+    table: dict[str, Any] = {"site": SITE, "door": {"reopen_once": True, "reopen_for_s": 120}}
+    c = validated(table, "alp.toml")
+    with pytest.raises(ConfigError) as refused:
+        machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", "")), "alp.toml")
+    assert [problem.key for problem in refused.value.problems] == ["door.reopen_once"]
+    c = validated(table | {"evening": {"cell_from_min": -10, "cell_until_min": 15}}, "alp.toml")
+    told = machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", ""))).settings
+    assert (told.reopen_after_min, told.reopen_s) == (10, 120)

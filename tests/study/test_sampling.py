@@ -129,7 +129,7 @@ def test_settings_as_good_on_every_count_are_found() -> None:
 def test_memory_does_not_grow_with_the_years() -> None:
     sums = Sums()
     few = sums_of(48, 3)
-    for field in ("bird_sum", "bird_products", "door_sum", "shift_counts", "month_sum"):
+    for field in ("bird_sum", "bird_products", "door_sum", "shift_counts", "month_sum", "second_sum"):
         assert getattr(few, field).shape == getattr(sums_of(192, 4), field).shape
     block = np.zeros((300, 3, 2, len(BIRD_FIGURES)))
     from sunsched.study.tally import DOOR_FIGURES, KEPT_YEARS, YearFigures
@@ -141,6 +141,7 @@ def test_memory_does_not_grow_with_the_years() -> None:
             np.zeros((12, 361)),
             np.zeros((300, 2)),
             np.zeros((300, 3, 2, 12)),
+            np.zeros((300, 3, 3)),
         )
         sums.add(year)
     assert sums.n_years == 1200
