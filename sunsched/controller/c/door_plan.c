@@ -48,8 +48,10 @@ static void evening(door_t *d, const door_settings_t *s, sight_t sight, int16_t 
         && d->t_min < d->close_t_min - DOOR_DAY_MIN / 24) { d->latch = LATCH_NONE; }  /* it was not dusk after all */
     if (d->latch == LATCH_DOWN) { d->plan = DOOR_WANT_DOWN; return; }
     if (d->t_min < from_t) {
-        if (sight.early && d->t_min < d->close_t_min - s->early_lead_min) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_EARLY_DUSK, LATCH_DOWN); d->odd_today = 1; }
-        else { decide(d, DOOR_WANT_UP, DOOR_WHY_DAY, LATCH_NONE); }
+        if (sight.early && d->t_min < d->close_t_min - s->early_lead_min) {
+            decide(d, DOOR_WANT_DOWN, DOOR_WHY_EARLY_DUSK, LATCH_DOWN);
+            d->odd_today = 1;
+        } else { decide(d, DOOR_WANT_UP, DOOR_WHY_DAY, LATCH_NONE); }
     } else if (natural_dark && d->dark_s >= s->confirm_s) {
         decide(d, DOOR_WANT_DOWN, DOOR_WHY_DUSK, LATCH_DOWN);
     } else if (d->t_min >= d->close_t_min && sight.veto && (!usable || d->t_min >= until_t)) {
