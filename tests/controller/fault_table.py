@@ -22,10 +22,10 @@ from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings, door_settings
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.parts import ClockSource, Door, Motor, Spool
-from sunsched.study.door_world import DAYS, SITES, TRIAL_CELL, DoorYear, Place, door_year, place_of
-from sunsched.study.fault_list import all_faults
-from sunsched.study.fault_nights import Fault, Nights, Verdict, healthy_world, judge, run_trials, starts_of
-from sunsched.study.fault_report import (
+from tests.trials.door_world import DAYS, SITES, TRIAL_CELL, DoorYear, Place, door_year, place_of
+from tests.trials.fault_list import all_faults
+from tests.trials.fault_nights import Fault, Nights, Verdict, healthy_world, judge, run_trials, starts_of
+from tests.trials.fault_report import (
     RULES_LEFT_OUT,
     HealthyYears,
     alarm_starts,

@@ -10,11 +10,11 @@ from fault_table import CREEP_MIN_A_DAY, healthy_years, site_settings, trials
 from trial_runner import TRAVEL_MM, CoreRunner, use_table
 
 from sunsched.controller.words import Alarm
-from sunsched.study.door_world import BIRDS, SITES, door_year, place_of
-from sunsched.study.fault_invariants import broken, invariants_cell, invariants_line
-from sunsched.study.fault_list import all_faults
-from sunsched.study.fault_nights import FAULT_DAYS, Verdict, healthy_world
-from sunsched.study.fault_report import (
+from tests.trials.door_world import BIRDS, SITES, door_year, place_of
+from tests.trials.fault_invariants import broken, invariants_cell, invariants_line
+from tests.trials.fault_list import all_faults
+from tests.trials.fault_nights import FAULT_DAYS, Verdict, healthy_world
+from tests.trials.fault_report import (
     FLOCK_NIGHT,
     RULES_LEFT_OUT,
     fault_table,

@@ -20,7 +20,7 @@ from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver, boot
 from sunsched.controller.words import Door, Drive, Want, Why
-from sunsched.study.fault_nights import World, healthy_world
+from tests.trials.fault_nights import World, healthy_world
 
 Seconds = list[tuple[int, int, int]]  # drive, duty, cord paid out [s] of each second
 Run = Callable[[DoorSettings, Table, Sequence[Inputs], KeptOver | None], Seconds]

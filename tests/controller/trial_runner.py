@@ -14,7 +14,7 @@ from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DayRow
 from sunsched.hardware.drive import cord_diameter_mm, cord_speed_mm_s
 from sunsched.hardware.parts import Door, Motor, Spool
-from sunsched.study.fault_nights import WORLD_MINUTE, Told, World
+from tests.trials.fault_nights import WORLD_MINUTE, Told, World
 
 TOLD_MINUTE = np.dtype(
     [("plate_mm", "i2"), ("shift_min", "i2"), ("alarms", "u2")]

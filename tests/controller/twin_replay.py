@@ -13,8 +13,8 @@ from trial_runner import CoreRunner, use_table
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import Inputs, Outputs, RowReader, boot, keep
-from sunsched.study.door_world import Place
-from sunsched.study.fault_nights import World
+from tests.trials.door_world import Place
+from tests.trials.fault_nights import World
 
 NUMPY = {ctypes.c_int16: "i2", ctypes.c_uint16: "u2", ctypes.c_uint8: "u1"}
 IN_DTYPE = np.dtype([(name, NUMPY[kind]) for name, kind in structure_fields("door_inputs_t")], align=True)

@@ -13,9 +13,9 @@ from fault_table import site_settings
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Want
-from sunsched.study.door_world import DoorYear, Place, door_year, place_of
-from sunsched.study.fault_list import all_faults
-from sunsched.study.fault_nights import Nights, World
+from tests.trials.door_world import DoorYear, Place, door_year, place_of
+from tests.trials.fault_list import all_faults
+from tests.trials.fault_nights import Nights, World
 
 LEAD_DAYS = 1
 

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Why
-from sunsched.study.door_world import BIRDS, DAYS, DoorYear
 from sunsched.study.spells import Ints
 from sunsched.study.weather import Floats
+from tests.trials.door_world import BIRDS, DAYS, DoorYear
 
 LEAD_DAYS, FAULT_DAYS = 5, 9
 NO_CLOCK, NO_JAM, NO_FAULT = -1, -1, 255

@@ -9,7 +9,7 @@ import numpy as np
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.hardware.drive import cord_diameter_mm
 from sunsched.hardware.parts import Door, Spool
-from sunsched.study.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, World
+from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, World
 
 AT = 13 * 60
 # Ten moments of the evening, the afternoon before it and the night after it.

@@ -7,9 +7,9 @@ from collections.abc import Callable
 import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN
-from sunsched.study.door_world import trial_counts
-from sunsched.study.fault_drive import AT, long_run_faults, machine_faults, power_faults
-from sunsched.study.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, both
+from tests.trials.door_world import trial_counts
+from tests.trials.fault_drive import AT, long_run_faults, machine_faults, power_faults
+from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, both
 
 NIGHT = 60
 HALF_YEAR_MIN = 180 * DAY_MIN

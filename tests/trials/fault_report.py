@@ -10,9 +10,9 @@ import numpy as np
 
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Alarm, alarm_words
-from sunsched.study.door_world import BIRDS
-from sunsched.study.fault_invariants import invariants_cell, invariants_line
-from sunsched.study.fault_nights import Fault, Verdict
+from tests.trials.door_world import BIRDS
+from tests.trials.fault_invariants import invariants_cell, invariants_line
+from tests.trials.fault_nights import Fault, Verdict
 
 FLOCK_NIGHT = BIRDS // 2  # so many out make a flock night
 
