@@ -9,10 +9,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sunsched.config import toml_file
-from sunsched.job import batch_site, pipeline
-from sunsched.job.batch import Ask, Batch
-from sunsched.job.batch_site import Maker, Task
-from sunsched.job.sites_file import columns, lines
+from sunsched.job import pipeline
+from sunsched.job.batch import one_row
+from sunsched.job.batch.batch import Ask, Batch
+from sunsched.job.batch.one_row import Maker, Task
+from sunsched.job.batch.sites_file import columns, lines
 
 ROWS = 1200
 YEAR = 2027
@@ -68,7 +69,7 @@ def where_ms(folder: Path, n: int = 100) -> dict[str, float]:
         "json": lambda: [pipeline.texts_of(work, ["json"]) for work in works],
         "csv": lambda: [pipeline.texts_of(work, ["csv"]) for work in works],
         "c": lambda: [pipeline.texts_of(work, ["c"]) for work in works],
-        "write": lambda: [batch_site._write(folder / "where" / str(k), {"a": t}) for k, t in enumerate(texts)],
+        "write": lambda: [one_row._write(folder / "where" / str(k), {"a": t}) for k, t in enumerate(texts)],
     }
     best = dict.fromkeys(parts, float("inf"))
     for _ in range(5):

@@ -33,8 +33,8 @@ def angle(
 ) -> None:
     """Find the angle that would have let the birds in on the nights noted, and what it costs."""
     from sunsched.base.errors import UsageError
-    from sunsched.job.angle_fit import angle_of, configuration_and_table, new_configuration
-    from sunsched.job.angle_text import angle_text
+    from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration
+    from sunsched.report.text.angle import angle_text
 
     if config == "-" and nights == "-":
         raise UsageError("CONFIG and NIGHTS are both -; only one of them can be standard input")

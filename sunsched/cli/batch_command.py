@@ -37,8 +37,8 @@ def batch(
     import os
 
     from sunsched.base.errors import DamagedError, UsageError
-    from sunsched.job.batch import RESULTS, Ask, Batch
-    from sunsched.job.renewal import AHEAD_DAYS, today
+    from sunsched.job.batch.batch import RESULTS, Ask, Batch
+    from sunsched.job.renewal.renewal import AHEAD_DAYS, today
     from sunsched.job.tables import FORMS
 
     wanted = tuple(dict.fromkeys(forms or ("c", "json", "csv")))

@@ -29,9 +29,10 @@ def battery(
 ) -> None:
     """Follow the charge day by day, over many winters, and show what one change would do."""
     from sunsched.config import toml_file
-    from sunsched.job.battery_text import battery_text
-    from sunsched.job.battery_year import battery_of, plain, write_chart
-    from sunsched.job.picture_file import checked_ending
+    from sunsched.job.drive_and_battery import battery_of, plain
+    from sunsched.report.pictures.battery import write_chart
+    from sunsched.report.pictures.picture_file import checked_ending
+    from sunsched.report.text.battery import battery_text
 
     if chart is not None:
         checked_ending(chart, "--chart")

@@ -19,8 +19,8 @@ def cell(
 ) -> None:
     """Show thresholds as counts with their spread, the best fixed resistor, and what the cell reads through a year."""
     from sunsched.config import toml_file
-    from sunsched.job.cell_report import cell_of
-    from sunsched.job.cell_text import cell_text
+    from sunsched.job.cell import cell_of
+    from sunsched.report.text.cell import cell_text
 
     report = cell_of(toml_file.read(config), year, config)
     if as_json:

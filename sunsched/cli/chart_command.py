@@ -19,11 +19,12 @@ def chart(
 ) -> None:
     """Draw the year as a map of nights: date against hour, noon to noon, with the door's two lines."""
     from sunsched.config import toml_file
-    from sunsched.job import files, pipeline, report_job
-    from sunsched.job.picture_file import checked_ending
+    from sunsched.job import files, pipeline
+    from sunsched.report.page import report_file
+    from sunsched.report.pictures.picture_file import checked_ending
 
     ending = ".svg" if out == "-" else checked_ending(out, "--out")
-    content = report_job.chart_of(pipeline.built(toml_file.read(config), year, config), ending)
+    content = report_file.chart_of(pipeline.built(toml_file.read(config), year, config), ending)
     if out == "-":
         console.data_bytes(content)
         return

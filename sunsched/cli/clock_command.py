@@ -29,7 +29,8 @@ def clock(
     """Say how far the chip's clock may drift, when to set it again, and judge a noted reading."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job.clock_report import Reading, clock_of, clock_text
+    from sunsched.job.clock import Reading, clock_of
+    from sunsched.report.text.clock import clock_text
 
     if (noted is None) != (true is None) or (last_set is not None and true is None):
         raise UsageError("--noted and --true belong together; --set needs both")

@@ -49,14 +49,13 @@ def compare(
     """Set birds shut out against minutes open, for light alone, clock alone and both, on the same weather."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job.climate_file import read_climate
+    from sunsched.job.climate_file import read_climate, read_record
     from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of
-    from sunsched.job.comparison_chart import chart_of, check_birds
-    from sunsched.job.comparison_tables import plain
-    from sunsched.job.comparison_text import comparison_csv, comparison_text
     from sunsched.job.fault_comparison import fault_comparison_of
-    from sunsched.job.measured_file import read_record
-    from sunsched.job.picture_file import checked_ending
+    from sunsched.report.pictures.comparison import chart_of, check_birds
+    from sunsched.report.pictures.picture_file import checked_ending
+    from sunsched.report.text.comparison import comparison_csv, comparison_text
+    from sunsched.report.text.comparison_tables import plain
 
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
@@ -96,7 +95,8 @@ def compare(
 
 
 def _faults(work: FaultComparison, as_json: bool, as_csv: bool) -> None:
-    from sunsched.job.fault_comparison import fault_csv, fault_text, plain
+    from sunsched.job.fault_comparison import plain
+    from sunsched.report.text.fault_nights import fault_csv, fault_text
 
     if as_json:
         console.data_json(plain(work))

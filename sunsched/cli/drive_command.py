@@ -9,7 +9,8 @@ from sunsched.cli.options import AsJson, ConfigPath
 def drive(config: ConfigPath, as_json: AsJson = False) -> None:
     """Work out travel, cut-offs, cord, force and current, with the spread of what was given."""
     from sunsched.config import toml_file
-    from sunsched.job.drive_report import drive_of, drive_text
+    from sunsched.job.drive_and_battery import drive_of
+    from sunsched.report.text.drive import drive_text
 
     sums = drive_of(toml_file.read(config), config)
     if as_json:

@@ -27,21 +27,22 @@ def handover(
     """Write a sheet with each day's times, when to look, what alarms mean, and what to do when nothing moves."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job import files, handover_job
+    from sunsched.job import files
+    from sunsched.report.sheets import sheet_file
 
     start = parsed_date(first)
     if last is None and not commission:
         raise UsageError("--to is missing; wanted the last date of the sheet")
-    end = parsed_date(last) if last else start + dt.timedelta(days=handover_job.FIRST_WEEK_DAYS - 1)
-    sheet = handover_job.sheet_of(toml_file.read(config), start, end, config, twelve_hour, commission)
+    end = parsed_date(last) if last else start + dt.timedelta(days=sheet_file.FIRST_WEEK_DAYS - 1)
+    sheet = sheet_file.sheet_of(toml_file.read(config), start, end, config, twelve_hour, commission)
     made: dict[Path, bytes] = {}
     if out is not None and out != "-":
-        made[Path(out)] = handover_job.sheet_bytes(sheet, Path(out).suffix.lower())
+        made[Path(out)] = sheet_file.sheet_bytes(sheet, Path(out).suffix.lower())
     if ics is not None:
-        made[Path(ics)] = handover_job.calendar_bytes(sheet)
+        made[Path(ics)] = sheet_file.calendar_bytes(sheet)
     if out == "-" or (out is None and ics is None):
-        console.data_bytes(handover_job.sheet_bytes(sheet, ".txt"))
-    for path in files.write_all(made, force, handover_job.MARKS) if made else []:
+        console.data_bytes(sheet_file.sheet_bytes(sheet, ".txt"))
+    for path in files.write_all(made, force, sheet_file.MARKS) if made else []:
         console.say(f"wrote {path}")
     for warning in sheet.plan.warnings:
         console.warn(warning)

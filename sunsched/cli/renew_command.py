@@ -12,7 +12,7 @@ from sunsched.cli import console
 from sunsched.cli.options import AsJson, parsed_date
 
 if TYPE_CHECKING:
-    from sunsched.job.renewal import Outcome
+    from sunsched.job.renewal.renewal import Outcome
 
 
 def renew(
@@ -37,7 +37,7 @@ def renew(
     it. Ends with 0 when all is right or was renewed, 1 when something is due (--check) or a proof failed.
     """
     from sunsched.base.errors import UsageError
-    from sunsched.job import renewal
+    from sunsched.job.renewal import renewal
     from sunsched.job.tables import FORMS
 
     wanted = tuple(dict.fromkeys(["json", *(forms or renewal.DEFAULT_FORMS)]))

@@ -28,9 +28,9 @@ def replay(
     """Show what each way of deciding would have done on the log's own evenings and mornings, and the cell's offset."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job.picture_file import checked_ending
-    from sunsched.job.replay import replay_of
-    from sunsched.job.replay_text import replay_chart, replay_text
+    from sunsched.job.logs.replay import replay_of
+    from sunsched.report.pictures.picture_file import checked_ending
+    from sunsched.report.text.replay import replay_chart, replay_text
 
     if config == "-" and log == "-":
         raise UsageError("CONFIG and LOG are both -; only one of them can be standard input")

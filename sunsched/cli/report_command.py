@@ -25,13 +25,14 @@ def report(
 ) -> None:
     """Write one page with the year's map, every warning, every day, the chip's settings and the cautions."""
     from sunsched.config import toml_file
-    from sunsched.job import files, pipeline, report_extras, report_job
+    from sunsched.job import files, pipeline
+    from sunsched.report.page import report_file
 
     work = pipeline.built(toml_file.read(config), year, config)
-    more = report_extras.comparison_sections(work) if compare else ()
+    more = report_file.comparison_sections(work) if compare else ()
     if log is not None:
-        more = (*more, report_extras.nights_of_log(work, log, config))
-    content = report_job.report_of(work, config, more)
+        more = (*more, report_file.nights_of_log(work, log, config))
+    content = report_file.report_of(work, config, more)
     if out == "-":
         console.data_bytes(content)
         return

@@ -60,7 +60,7 @@ def table(
     else:
         console.data(_text(summary, made.plans[0].site.name, ask.years))
         if console.shows_pictures():
-            from sunsched.report.terminal_year import lines
+            from sunsched.report.text.terminal_year import lines
 
             console.data("\n".join(lines(made.plans[0], console.width(), console.colours())))
     for warning in made.summary["warnings"]:

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
-from sunsched.emit.c_header import about, guard_name, guard_open
-from sunsched.emit.c_text import byte_rows, comment_block
+from sunsched.emit.c_header import about, byte_rows, comment_block, guard_name, guard_open
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
 from sunsched.table.codecs.curves import segment_days, step
+from sunsched.table.framing import REVISION
 from sunsched.table.image import HEAD_BYTES
 from sunsched.table.layout import Layout
-from sunsched.table.revision import REVISION
 
 _ALWAYS = ("sunsched_table.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
 _OF_LAYOUT = {

@@ -1,28 +1,173 @@
-"""The plain C header: one readable row for each day, and all that is needed to read it, in one file."""
+"""The plain C header: one readable row for each day, and all that is needed to read it, in one file.
+
+The fixed C text of a plain header: how its rows are declared and read, the same for every site.
+
+Text that may stand in a C comment or string whatever a keeper wrote into the configuration.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterator, Mapping
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import numpy as np
 
+from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of, year_days
 from sunsched.base.errors import RangeError
-from sunsched.emit import c_plain
-from sunsched.emit.c_text import comment_block, macro_name
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import facts
-from sunsched.table.crc import crc16
-from sunsched.table.revision import REVISION
+from sunsched.table.framing import REVISION, crc16
 
-CAUTIONS = (
-    "Sun times are sums, not care: look at birds and door every day, count the birds after closing,",
-    "keep fingers clear of the door. Local codes, makers' data and licensed electricians prevail.",
-)
+# A C comment ends at the first */; a nested /* and a trigraph draw warnings; a backslash may join lines.
+_HARMLESS = (("*/", "* /"), ("/*", "/ *"), ("??", "? ?"), ("\\", "/"))
+
+
+def comment_text(text: str, longest: int = 90) -> str:
+    """`text` in plain ASCII on one line, with nothing in it that ends or continues a comment.
+
+    Letters lose their accents; what has no plain form becomes '?'; cut after `longest` characters.
+    """
+    plain = unicodedata.normalize("NFKD", text)
+    kept = (
+        ch if 32 <= ord(ch) < 127 else "" if unicodedata.combining(ch) else " " if ch.isspace() else "?" for ch in plain
+    )
+    line = "".join(kept).rstrip()
+    previous = ""
+    while previous != line:
+        previous = line
+        for bad, good in _HARMLESS:
+            line = line.replace(bad, good)
+    return line if len(line) <= longest else line[: longest - 3] + "..."
+
+
+def comment_block(title: str, lines: Iterable[str]) -> str:
+    """A block comment: a title, then one line each, made harmless."""
+    body = [f" * {comment_text(line, 110)}".rstrip() for line in lines]
+    return "\n".join([f"/* {comment_text(title, 110)}", *body, " */"])
+
+
+def byte_rows(data: bytes, indent: str = "    ", per_row: int = 12) -> str:
+    """Bytes as the inside of a C array, `per_row` to a line."""
+    rows = (data[at : at + per_row] for at in range(0, len(data), per_row))
+    return ",\n".join(indent + ", ".join(f"0x{byte:02X}" for byte in row) for row in rows)
+
+
+def macro_name(name: str) -> str:
+    """A site's file name as part of a macro's name."""
+    return "".join(ch if ch.isascii() and ch.isalnum() else "_" for ch in name.upper())
+
+
+DEFINITIONS = """
+#include <stdint.h>
+#ifdef __AVR__
+#include <avr/pgmspace.h>
+#define DOOR_FLASH PROGMEM
+#define DOOR_BYTE(address) pgm_read_byte(address)
+#define DOOR_WORD(address) pgm_read_word(address)
+#else
+#define DOOR_FLASH
+#define DOOR_BYTE(address) (*(address))
+#define DOOR_WORD(address) (*(address))
+#endif
+
+#define DOOR_NONE INT16_MIN              /* the door stays down that day */
+#define DOOR_ERR_DATE (INT16_MIN + 1)    /* no such date in this table */
+
+#define DOOR_FACT_DARK_EXPECTED 1u            /* the night after this day gets dark at the light cell */
+#define DOOR_FACT_LIGHT_EXPECTED 2u           /* this day gets light at the light cell */
+#define DOOR_FACT_OPEN_BY_TWILIGHT 4u         /* the Sun decided the opening: light and clock may be compared */
+#define DOOR_FACT_CLOSE_BY_TWILIGHT 8u        /* the Sun decided the closing */"""
+
+FUNCTIONS = """
+/* Days of a month 1..12 of the table's year. */
+static inline uint8_t door_month_days(uint8_t month)
+{
+    const unsigned int odd = ((unsigned int)month ^ ((unsigned int)month >> 3)) & 1u;
+    return (uint8_t)(month == 2u ? DOOR_FEBRUARY_DAYS : 30u + odd);
+}
+
+/* Row of a date of the table's year, 0 for 1 January; DOOR_ROWS if there is no such date. */
+static inline uint16_t door_row(uint8_t month, uint8_t day)
+{
+    uint16_t row = day;
+    if (month < 1u || month > 12u || day < 1u || day > door_month_days(month)) {
+        return DOOR_ROWS;
+    }
+    while (--month) {
+        row = (uint16_t)(row + door_month_days(month));
+    }
+    return (uint16_t)(row - 1u);
+}
+
+/* Minute at which the door opens (side 0) or should be down (side 1): DOOR_NONE on a day when it stays
+ * down, DOOR_ERR_DATE if there is no such date. Reads two bytes of flash. */
+static inline int16_t door_minute(uint8_t side, uint8_t month, uint8_t day)
+{
+    const uint16_t row = door_row(month, day);
+    return (int16_t)(row >= DOOR_ROWS ? DOOR_ERR_DATE : (int16_t)DOOR_WORD(&door_minutes[row][side]));
+}
+
+static inline int16_t door_open_min(uint8_t month, uint8_t day)
+{
+    return door_minute(0u, month, day);
+}
+
+static inline int16_t door_close_min(uint8_t month, uint8_t day)
+{
+    return door_minute(1u, month, day);
+}
+
+/* The facts of a day, DOOR_FACT_DARK_EXPECTED and so on, added up; 0 if there is no such date. */
+static inline uint8_t door_facts(uint8_t month, uint8_t day)
+{
+    const uint16_t row = door_row(month, day);
+    uint8_t facts = 0;
+    uint8_t run;
+    if (row < DOOR_ROWS) {
+        for (run = 0; run < DOOR_FACT_RUNS && DOOR_WORD(&door_fact_runs[run][0]) <= row; run++) {
+            facts = (uint8_t)DOOR_WORD(&door_fact_runs[run][1]);
+        }
+    }
+    return facts;
+}
+
+/* Solar midnight after the noon of a day [chip minutes], within a minute; it may pass 1439. */
+static inline int16_t door_midnight_min(uint8_t month, uint8_t day)
+{
+    const uint16_t row = door_row(month, day);
+    const uint16_t node = (uint16_t)(row >> 4);
+    const unsigned int part = row & 15u;
+    unsigned int above;
+    if (row >= DOOR_ROWS) {
+        return DOOR_ERR_DATE;
+    }
+    above = (unsigned int)DOOR_BYTE(&door_midnight_above[node]) * (16u - part);
+    above += (unsigned int)DOOR_BYTE(&door_midnight_above[node + 1u]) * part + 32u;
+    return (int16_t)(DOOR_MIDNIGHT_BASE_MIN + (int16_t)(above >> 6));
+}
+
+/* The checksum of the rows as they stand in memory; anything but DOOR_CHECKSUM means damage. */
+static inline uint16_t door_checksum(void)
+{
+    uint16_t crc = 0xFFFFu;
+    uint16_t at;
+    for (at = 0; at < DOOR_ROWS * 4u; at++) {
+        const uint16_t word = (uint16_t)DOOR_WORD(&door_minutes[at >> 2][(at >> 1) & 1u]);
+        uint8_t bit;
+        crc = (uint16_t)(crc ^ ((at & 1u) ? (word & 0xFF00u) : (uint16_t)(word << 8)));
+        for (bit = 0; bit < 8u; bit++) {
+            crc = (uint16_t)((crc & 0x8000u) ? (uint16_t)(crc << 1) ^ 0x1021u : (uint16_t)(crc << 1));
+        }
+    }
+    return crc;
+}"""
+
+
 _TOLD_SECTIONS = ("site", "chip", "morning", "evening", "season", "kept_in")
 
 
@@ -39,12 +184,12 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
     parts = (
         comment_block(f"{stem}.h - when the door opens and closes, a row for each day", about(plan, stamp)),
         guard_open(stem, REVISION),
-        c_plain.DEFINITIONS,
+        DEFINITIONS,
         _constants(plan, date.year),
         _rows(plan),
         _facts(plan),
         _midnight(plan),
-        c_plain.FUNCTIONS,
+        FUNCTIONS,
         f"#endif /* {guard_name(stem)} */",
     )
     return "\n\n".join(part.strip("\n") for part in parts) + "\n"
@@ -74,7 +219,7 @@ def about(plan: YearPlan, stamp: Stamp, last: YearPlan | None = None) -> Iterato
     yield "moves before its moment. An opening may be negative, a closing may pass 1439 (after midnight)."
     yield from _rule_lines(stamp.settings)
     yield ""
-    yield from CAUTIONS
+    yield from cautions.HEADER
 
 
 def clock_words(plan: YearPlan) -> str:

@@ -11,7 +11,7 @@ from typing import Literal
 
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.emit import c_header, firmware_notes
-from sunsched.emit.c_text import comment_block, comment_text
+from sunsched.emit.c_header import comment_block, comment_text
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.pins import BOARD_NAMES, Pins
 from sunsched.plan.year import YearPlan

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from sunsched.emit.c_header import clock_words
-from sunsched.emit.c_text import comment_block
+from sunsched.emit.c_header import clock_words, comment_block
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.pins import BOARD_NAMES, Pins
 from sunsched.plan.year import YearPlan

@@ -1,4 +1,7 @@
-"""All of the battery's figures and verdicts for one place and panel, over many winters."""
+"""All of the battery's figures and verdicts for one place and panel, over many winters.
+
+The battery's figures and verdicts in words, what the door does at disconnect, and the cautions.
+"""
 
 from __future__ import annotations
 
@@ -8,21 +11,116 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.hardware import battery_words as words
-from sunsched.hardware.battery import chance_with_limits
-from sunsched.hardware.battery_results import (
+from sunsched.base import cautions
+from sunsched.hardware.battery import (
     Winters,
     battery_results,
     battery_spans,
+    chance_with_limits,
     cold_of,
     irradiation_kwh,
     panel_ah_of,
     winters_of,
 )
-from sunsched.hardware.figures import Assumption, Figure, Verdict, verdict
+from sunsched.hardware.figures import (
+    Assumption,
+    Figure,
+    Inputs,
+    Number,
+    Span,
+    Verdict,
+    drawn,
+    propagated,
+    values_of,
+    verdict,
+)
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, PanelYear, month_of_row, panel_kwh, panel_year
-from sunsched.hardware.spread import Inputs, Number, Span, drawn, propagated, values_of
+
+I_T = "I t"
+# group, name, label, unit, formula and source
+ROWS: tuple[tuple[str, str, str, str, str], ...] = (
+    ("used each day", "moves_ah", "one raising and one lowering", "Ah", "sum of I t"),
+    ("used each day", "board_ah", "board, asleep and awake", "Ah", I_T),
+    ("used each day", "sensor_ah", "light cell", "Ah", I_T),
+    ("used each day", "driver_ah", "motor driver at rest", "Ah", I_T),
+    ("used each day", "controller_ah", "charge controller", "Ah", I_T),
+    ("used each day", "self_discharge_ah", "self-discharge, full battery", "Ah", "3 %/month AGM at 20 C: Victron"),
+    ("used each day", "used_ah", "together", "Ah", "sum"),
+    ("without Sun", "cold_share", "share of capacity left by the cold", "", "typical datasheet, from memory"),
+    ("without Sun", "usable_ah", "charge down to the depth limit", "Ah", "capacity x usable share x cold"),
+    ("without Sun", "autonomy_days", "days to the depth limit", "days", "charge / use"),
+    ("without Sun", "flat_after_days", "days until the door stops", "days", "capacity x cold / use"),
+    ("worst month", "irradiation_kwh", "Sun on the panel", "kWh/m2/day", "H0 K, Erbs 1982, Liu & Jordan 1962"),
+    ("worst month", "gain_ah", "charge from the panel", "Ah/day", "W x kWh/m2 x yield / V"),
+    ("worst month", "gain_over_use", "charge gained over charge used", "", "1.3 to 1.4 asked: IEEE 1562, from memory"),
+)
+
+
+NO_CHANGE_HELPS = (
+    "None of the changes below helps by itself: several together may, or a charged spare battery or another supply for "
+    "the dark weeks."
+)
+
+
+def battery_figures(results: Mapping[str, Span]) -> tuple[Figure, ...]:
+    """The results in reading order with their names and formulas; those without a result are left out."""
+    return tuple(Figure(group, name, label, results[name], unit, how) for group, name, label, unit, how in ROWS)
+
+
+def at_disconnect(results: Mapping[str, Span]) -> tuple[str, ...]:
+    """What the door does as the battery runs down; it is for the keeper to settle beforehand."""
+    lowering_mah = 1000.0 * results["moves_ah"].high
+    return (
+        "Battery low (about 11.8 V at rest): an alarm only; both moves go on.",
+        "Nearly out (about 11.3 V, or the supply sags below the motor's least voltage): the door is lowered at its "
+        f"planned time as usual, with gravity's help. It is not raised unless one more lowering, at most "
+        f"{lowering_mah:.1f} mAh, is left; after one day shut it opens.",
+        "Cut off: no motor, no clock, no alarm. The door stays as it is. Cut off by day, it stays open all night; cut "
+        "off by night, it stays shut, and birds locked in need water and air.",
+        "A clock with its own cell keeps the time through it; without one the chip starts again without the time.",
+        "Settle it now: keep a charged spare, let the controller's alarm reach you, and leave water inside.",
+    )
+
+
+def autonomy_texts(days: Span, asked: float) -> tuple[str, str]:
+    """Good and bad text for the days without Sun."""
+    stated = f"{days.value:.1f} days ({days.low:.1f} .. {days.high:.1f}) without Sun before the depth limit"
+    return (
+        f"{stated}; {asked:.0f} are asked.",
+        f"{stated}, {asked:.0f} are asked: a dull week may end it. A board that sleeps deeper often helps more than "
+        "a greater battery.",
+    )
+
+
+def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str]:
+    """Good and bad text for the month with least gain."""
+    stated = f"in {month} the panel gives {ratio.value:.1f} ({ratio.low:.1f} .. {ratio.high:.1f}) times what is used"
+    return (
+        f"{stated}; {asked:.1f} is asked.",
+        f"{stated}, {asked:.1f} is asked: the battery may run down through the month. Use less, turn or tilt the panel "
+        "better, or fit a greater one.",
+    )
+
+
+def winter_verdict(
+    name: str, state: str, turning: tuple[str, ...], counts: tuple[int, int, int], fewest: int
+) -> Verdict:
+    """The verdict on many winters: `counts` are hits at the stated inputs, hits with inputs drawn, winters.
+
+    `fewest` are the hits that the best of the changes leaves.
+    """
+    stated, drawn, n_years = counts
+    happens = "the depth limit is passed" if name == "depth limit" else "the battery is flat and the door stops"
+    text = (
+        f"{happens} in {stated} of {n_years} winters with the inputs as stated, and in {drawn} of {n_years} with the "
+        "inputs drawn from their ranges."
+    )
+    if state != "holds":
+        helps = fewest < stated or not stated
+        text += f" {'The changes below show what would help.' if helps else NO_CHANGE_HELPS}"
+    return Verdict(name, state, turning, text)
+
 
 Array = NDArray[np.float64]
 
@@ -168,7 +266,7 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
     changes = tuple(_changes(battery, moves_ah_per_day, where, weather))
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(
-        figures=words.battery_figures(results),
+        figures=battery_figures(results),
         verdicts=(
             *_winter_verdicts(case, stated, with_ranges, changes[1:]),
             *_verdicts(case, results, month),
@@ -182,8 +280,8 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
         stated=stated,
         drawn=with_ranges,
         changes=changes,
-        at_disconnect=words.at_disconnect(results),
-        cautions=words.CAUTIONS,
+        at_disconnect=at_disconnect(results),
+        cautions=cautions.BATTERY,
     )
 
 
@@ -195,13 +293,13 @@ def _verdicts(case: _Case, results: Mapping[str, Span], month: str) -> tuple[Ver
             "days without Sun",
             lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
             asked,
-            *words.autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
+            *autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
         ),
         verdict(
             "worst month",
             lambda x: float(case.results(x)["gain_over_use"] - x["gain asked"]),
             asked,
-            *words.worst_month_texts(month, gain, GAIN_ASKED.value),
+            *worst_month_texts(month, gain, GAIN_ASKED.value),
         ),
     )
 
@@ -227,7 +325,7 @@ def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes
         certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
         state = ("fails" if fails else "holds") if certain else "in doubt"
         fewest = min((change.n_over_limit, change.n_flat)[which] for change in changes)
-        judged.append(words.winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest))
+        judged.append(winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest))
     return judged
 
 

@@ -1,4 +1,7 @@
-"""Results as a keeper reads them: a figure with its range and source, and a verdict with what would turn it."""
+"""How far a result moves when its inputs are only known within a range.
+
+Results as a keeper reads them: a figure with its range and source, and a verdict with what would turn it.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,117 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.errors import RangeError
 from sunsched.base.model import Settings
-from sunsched.hardware.spread import Inputs, Span, deciding_inputs, propagated
+
+Number = Any  # a float, or an array of them: every sum below works on both
+Inputs = Mapping[str, Number]
+Sum = Callable[[Inputs], Mapping[str, Number]]
+
+COVERAGE = 1.96  # standard deviations for 95 % of a normal distribution: JCGM 100:2008 (GUM), annex G
+RECTANGLE_SD = 1.0 / math.sqrt(3.0)  # of half-width 1: JCGM 100:2008 (GUM), 4.3.7
+
+
+@dataclass(frozen=True)
+class Span:
+    """A value with the range it may lie in; as likely above the value as below, evenly on each side."""
+
+    value: float
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.value <= self.high:
+            raise RangeError(f"span is {self.low!r} .. {self.high!r}; wanted it round {self.value!r}")
+
+    @property
+    def fixed(self) -> bool:
+        """True where the value is taken as it stands."""
+        return self.low == self.high
+
+
+def exactly(value: float) -> Span:
+    """A value without a range."""
+    return Span(value, value, value)
+
+
+def within_share(value: float, share: float) -> Span:
+    """`value` give or take `share` of itself."""
+    return Span(value, value * (1.0 - share), value * (1.0 + share))
+
+
+def values_of(spans: Mapping[str, Span]) -> dict[str, float]:
+    """The inputs at their stated values."""
+    return {name: span.value for name, span in spans.items()}
+
+
+def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> dict[str, Span]:
+    """Each result of `sums` with the range that its inputs' ranges leave it.
+
+    signed   True for results that may change their sign, such as margins
+
+    Every input is moved to both ends of its range, the others staying. Upward and downward effects are added as
+    squares of rectangular distributions and widened to about 95 %, and never go beyond the plain sum of the
+    effects. Results that stay above 0 are products more often than sums: their effects are added as ratios.
+    Within 12 % of the width of a simulation of the same inputs where the inputs were measured, within 30 % where
+    they are guessed to a factor of two.
+    Source: JCGM 100:2008 (GUM), 4.3.7 and 5.1; each side by itself because many ranges here are lopsided.
+    """
+    middle = {name: float(result) for name, result in sums(values_of(spans)).items()}
+    ends: dict[str, list[tuple[float, float]]] = {name: [] for name in middle}
+    for name, span in spans.items():
+        if not span.fixed:
+            low, high = (sums({**values_of(spans), name: end}) for end in (span.low, span.high))
+            for result in middle:
+                ends[result].append((float(low[result]), float(high[result])))
+    return {name: _spread(value, ends[name], signed) for name, value in middle.items()}
+
+
+def _spread(value: float, ends: list[tuple[float, float]], signed: bool) -> Span:
+    least = min([value, *(end for pair in ends for end in pair)])
+    if least > 0.0 and not signed:
+        down, up = _widened([[math.log(end / value) for end in pair] for pair in ends])
+        return Span(value, value * math.exp(-down), value * math.exp(up))
+    down, up = _widened([[end - value for end in pair] for pair in ends])
+    low = value - down
+    return Span(value, low if signed or least < 0.0 else max(0.0, low), value + up)
+
+
+def _widened(moves: list[list[float]]) -> tuple[float, float]:
+    """Down and up: the root of the squares, widened, but at most the sum."""
+    sides = [[max(0.0, *(sign * move for move in pair)) for pair in moves] for sign in (-1.0, 1.0)]
+    down, up = (
+        min(COVERAGE * RECTANGLE_SD * math.sqrt(sum(effect**2 for effect in side)), sum(side)) for side in sides
+    )
+    return down, up
+
+
+def drawn(spans: Mapping[str, Span], n: int, seed: int) -> dict[str, NDArray[np.float64]]:
+    """`n` draws of every input from its range: a coin decides the side, then evenly along it."""
+    rng = np.random.default_rng(seed)
+    draws = {}
+    for name, span in spans.items():
+        side, along = rng.random(n) < 0.5, rng.random(n)
+        draws[name] = span.value + along * np.where(side, span.high - span.value, span.low - span.value)
+    return draws
+
+
+def deciding_inputs(holds: Callable[[Inputs], bool], spans: Mapping[str, Span]) -> tuple[str, ...]:
+    """The inputs that by themselves, somewhere between the ends of their range, turn the verdict round.
+
+    The ends are tried and one point half way to each: the verdicts here are monotone in each input.
+    """
+    values = values_of(spans)
+    stated = holds(values)
+    turning = []
+    for name, span in spans.items():
+        points = (span.low, (span.low + span.value) / 2, (span.high + span.value) / 2, span.high)
+        if not span.fixed and any(holds({**values, name: point}) is not stated for point in points):
+            turning.append(name)
+    return tuple(turning)
 
 
 def number(value: float) -> str:

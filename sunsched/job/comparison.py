@@ -15,16 +15,13 @@ from sunsched.job.climate_file import MonthlyClimate
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import Rules, evening_minute
 from sunsched.plan.year import YearPlan
-from sunsched.study import verdict
-from sunsched.study.block import run_block, weather_rng
+from sunsched.study import tally
+from sunsched.study.block import SecondChance, Stage, run_block, weather_rng
 from sunsched.study.choices import Choices, choices
 from sunsched.study.measured import MeasuredMeans, Record, measured_means
 from sunsched.study.scene import scene_of
-from sunsched.study.second_chance import SecondChance
 from sunsched.study.settings import Setting
-from sunsched.study.stage import Stage
-from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Sums, year_figures
-from sunsched.study.verdict import Estimate
+from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Estimate, Sums, year_figures
 from sunsched.study.weather import Climate, assumed_climate
 
 BLOCK_YEARS = 16
@@ -57,11 +54,11 @@ class Comparison:
 
     def estimate(self, follow: int, row: int, figure: str) -> Estimate:
         """One of BIRD_FIGURES for a setting and a share of followers."""
-        return verdict.estimate(self.sums, follow, row, BIRD_FIGURES.index(figure))
+        return tally.estimate(self.sums, follow, row, BIRD_FIGURES.index(figure))
 
     def door(self, row: int, figure: str) -> Estimate:
         """One of DOOR_FIGURES for a setting."""
-        return verdict.door_estimate(self.sums, row, DOOR_FIGURES.index(figure))
+        return tally.door_estimate(self.sums, row, DOOR_FIGURES.index(figure))
 
 
 def late_minute_of(text: str) -> int:

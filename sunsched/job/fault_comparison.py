@@ -7,22 +7,17 @@ from typing import Any
 
 import numpy as np
 
+from sunsched.base import cautions
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
-from sunsched.hardware.figures import number
 from sunsched.job.climate_file import MonthlyClimate
 from sunsched.job.comparison import climate_of, stage_of
-from sunsched.job.comparison_text import limits_text
-from sunsched.job.plain_text import columns, wrapped
 from sunsched.plan.planning import year_plan
 from sunsched.plan.window_light import window_light
 from sunsched.study.choices import Choices, own_choices
-from sunsched.study.faults import FaultNights, fault_nights
-from sunsched.study.limits import CAUTION, HENS_ONLY, LIMITS
-from sunsched.study.program_nights import ProgramNights, program_nights
-from sunsched.study.settings import IN_WORDS, STRATEGIES
+from sunsched.study.faults import FaultNights, ProgramNights, fault_nights, program_nights
+from sunsched.study.settings import STRATEGIES
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES
-from sunsched.study.verdict import TELLING_ERRORS
 
 MOST_YEARS = 16  # every fault strikes every evening of these years: 5840 nights
 BIRDS_OUT, OPEN_MIN = BIRD_FIGURES.index("birds_out"), BIRD_FIGURES.index("open_after_dark_min")
@@ -134,66 +129,5 @@ def plain(work: FaultComparison) -> dict[str, Any]:
         "birds": work.configuration.flock.birds,
         "faults": fault_rows(work),
         "program_with_clock_set_wrong": program_rows(work),
-        "limits": [UNCHECKED, HENS_ONLY, *LIMITS, CAUTION],
+        "limits": [UNCHECKED, *cautions.STUDY],
     }
-
-
-def fault_text(work: FaultComparison) -> str:
-    """The fault nights for a terminal: birds out and minutes open, a table for each share of followers."""
-    c = work.configuration
-    text = (
-        f"{c.site.name}, {work.year}: every fault on {work.n_years} weather years of evenings, seed {work.seed}. Birds "
-        f"out of {c.flock.birds} a night with twice the standard error / minutes open after the last bird in; then the "
-        "share of nights on which the door was never shut, where there are any."
-    )
-    tables = [_table(work, follow) for follow in range(len(work.follow_light))]
-    return "\n".join([wrapped(text, "") + "\n", *tables, wrapped(UNCHECKED, "") + "\n", _program(work), limits_text()])
-
-
-def _table(work: FaultComparison, follow: int) -> str:
-    rows = fault_rows(work)
-    table = [("fault", *(IN_WORDS[s] for s in STRATEGIES))]
-    for first in range(0, len(rows), len(STRATEGIES)):
-        cells = [_cell(row, follow) for row in rows[first : first + len(STRATEGIES)]]
-        table.append((rows[first]["fault"], *cells))
-    return f"w = {work.follow_light[follow]:g}\n" + columns(table)
-
-
-def _program(work: FaultComparison) -> str:
-    rows = program_rows(work)
-    if not rows:
-        return ""
-    table = [("clock set", *(f"w = {w:g}" for w in work.follow_light))]
-    for row in rows:
-        cells = []
-        for figures in row["by_follow_light"]:
-            birds = figures["birds_out_a_night"]
-            spread = number(TELLING_ERRORS * birds["error"])
-            cells.append(f"{number(birds['mean'])} +-{spread} / {figures['open_min']:.0f}")
-        table.append((f"{abs(row['clock_fast_min'])} min {'fast' if row['clock_fast_min'] > 0 else 'slow'}", *cells))
-    title = (
-        "A CLOCK SET WRONG AND INSISTED ON, BY THE DOOR'S OWN PROGRAM WITH YOUR WINDOW: ITS FIRST EVENING, "
-        f"{rows[0]['evenings']} EVENINGS OVER THE YEAR"
-    )
-    return wrapped(title, "") + "\n" + columns(table)
-
-
-def _cell(row: dict[str, Any], follow: int) -> str:
-    figures, never = row["by_follow_light"][follow], row["nights_never_shut"]["mean"]
-    birds = figures["birds_out_a_night"]
-    spread = number(TELLING_ERRORS * birds["error"])
-    text = f"{number(birds['mean'])} +-{spread} / {figures['open_min']['mean']:.0f}"
-    return text + (f", never {100 * never:.0f} %" if never > 0 else "")
-
-
-def fault_csv(work: FaultComparison) -> str:
-    """One row for each fault, strategy and share of followers."""
-    lines = [f"# {line}" for line in (UNCHECKED, HENS_ONLY, *LIMITS, CAUTION)]
-    lines.append("fault,strategy,follow_light,birds_out_a_night,standard_error,open_min,nights_never_shut")
-    for row in fault_rows(work):
-        for f in row["by_follow_light"]:
-            birds, minutes = f["birds_out_a_night"], f["open_min"]
-            values = (birds["mean"], birds["error"], minutes["mean"], row["nights_never_shut"]["mean"])
-            digits = ",".join(f"{value:.6g}" for value in values)
-            lines.append(f'"{row["fault"]}",{row["strategy"]},{f["follow_light"]:g},{digits}')
-    return "\n".join(lines) + "\n"

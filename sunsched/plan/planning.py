@@ -10,14 +10,13 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import DAY_MIN, date_of, month_day, tzdata_release, year_days, zone_of
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.hardware.parts import LightCell
+from sunsched.plan.checks import Touched, refuse_impossible, refuse_undecided, year_warnings
 from sunsched.plan.day import Days, Mask, Side, TraceFn, decide, stay_down
 from sunsched.plan.facts import expected_light, sun_decided
 from sunsched.plan.moments import Moments
 from sunsched.plan.reasons import Reason
-from sunsched.plan.refusals import refuse_impossible, refuse_undecided
 from sunsched.plan.rules import KeptIn, Rules
 from sunsched.plan.site import Chip, Site
-from sunsched.plan.warnings import Touched, year_warnings
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 

@@ -1,17 +1,28 @@
-"""One block of weather years through every setting: when the door moved, and what that meant for the birds."""
+"""One block of weather years through every setting: when the door moved, and what that meant for the birds.
+
+All that stays the same from one block of weather years to the next.
+
+What it would cost, and whom it would let in, to raise the door once more after the light has closed it.
+
+Rule O5 of controller/RULES.md: some minutes after a closing by light, and not after the end of the evening's window,
+the door goes up once for a stated time. A bird that has come meanwhile is waiting, or comes while it is up. Birds that
+walk out again, and what else walks in, are not modelled.
+"""
+
+from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from sunsched.study.flock import FlockYears, draw_flock, exact_flock, passages
-from sunsched.study.passing import confirmed, last_reaching
-from sunsched.study.scene import Bools
+from sunsched.hardware.light_cell import spread_sd_log10
+from sunsched.hardware.parts import LightCell
+from sunsched.study.flock import FlockYears, SunHabit, draw_flock, exact_flock, passages
+from sunsched.study.measured import MeasuredMeans
+from sunsched.study.scene import Bools, HalfDays, Scene, Skies, Span, skies_of, spans
 from sunsched.study.settings import Setting
-from sunsched.study.skies import Skies, skies_of
-from sunsched.study.spells import Ints, WeatherYears, clear_years, draw_years, with_measured
-from sunsched.study.stage import MOST_CELL_Z, Stage
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
     Levels,
@@ -23,7 +34,156 @@ from sunsched.study.trial import (
     dusks_by_light,
     steep_falls,
 )
-from sunsched.study.weather import Floats
+from sunsched.study.weather import (
+    BRIGHTEST_LOG,
+    DARKEST_LOG,
+    Climate,
+    Floats,
+    Ints,
+    WeatherYears,
+    clear_years,
+    confirmed,
+    draw_years,
+    last_reaching,
+    with_measured,
+)
+
+
+@dataclass(frozen=True)
+class SecondChance:
+    """How long after the closing it comes, and how long the door is up."""
+
+    after_min: int = 10
+    for_s: int = 180
+
+    @property
+    def words(self) -> str:
+        """For a table's note."""
+        return f"{self.for_s} s, {self.after_min} min after a closing by light"
+
+
+def let_in(block: Block) -> Floats:
+    """For each year and share of followers (n_years, n_follow, 3): birds let in, minutes more open, nights used.
+
+    Of the configuration's own clock and light; zeros where it has none. Minutes are the night's mean, after the last
+    bird. A closing in the planned minute counts as one by light: a doubted cell is rare in these worlds.
+    """
+    stage, n_years, n_days = block.stage, block.years.n_years, block.stage.scene.n_days
+    found = np.zeros((n_years, len(stage.follow_light), 3))
+    own = [n for n, s in enumerate(stage.settings) if s.strategy == "both" and s.role == "own"]
+    if not own or not block.flock.birds:
+        return found
+    closed = block.close_min[own[0]]
+    window_end = np.tile(stage.settings[own[0]].planned_min(True), n_years) + stage.settings[own[0]].window(True)[1]
+    up_min = closed + stage.second_chance.after_min
+    with np.errstate(invalid="ignore"):
+        used = (closed < window_end) & (up_min <= window_end)
+    down_min = up_min + stage.second_chance.for_s / 60.0
+    nights = np.maximum(np.count_nonzero(~np.isnan(closed).reshape(n_years, n_days), axis=1), 1)
+    for number, birds_in in enumerate(block.birds_in_min):
+        with np.errstate(invalid="ignore"):
+            late = (birds_in > closed) & (birds_in <= down_min) & used
+        last = np.where(late, birds_in, -np.inf).max(axis=0)
+        more = np.where(used, down_min - np.maximum(up_min, last), 0.0)
+        n_late = np.count_nonzero(late, axis=0) * (stage.birds / block.flock.birds)
+        by_year = [values.reshape(n_years, n_days).sum(axis=1) for values in (n_late, more, used)]
+        found[:, number] = np.stack([by_year[0], by_year[1] / nights, by_year[2]], axis=1)
+    return found
+
+
+MOST_CELL_Z = 3.5  # cells further out than this are drawn in
+DAY_ALTITUDE_DEG = 5.0  # a closing with the Sun this high is no dusk
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A site, its weather, its flock and the settings to judge.
+
+    late_min   (n_days,) study minute of the stated late hour of each evening
+    linger_min more minutes of each twilight to look at
+    measured   twilight means that take the place of drawn ones
+    second_chance   the configuration's, or what it would be
+    """
+
+    scene: Scene
+    climate: Climate
+    cell: LightCell
+    birds: int
+    settings: tuple[Setting, ...]
+    follow_light: tuple[float, ...]
+    late_min: Floats
+    linger_min: int = 0
+    measured: MeasuredMeans | None = None
+    second_chance: SecondChance = field(default_factory=SecondChance)
+
+    @cached_property
+    def cell_sd_log(self) -> float:
+        """Standard deviation of the part's spread [log10 lux]."""
+        return spread_sd_log10(self.cell.spread)
+
+    @cached_property
+    def wait_min(self) -> int:
+        """Whole minutes of confirmation beside the first."""
+        return (self.cell.confirm_s - 1) // 60
+
+    def half(self, evening: bool) -> HalfDays:
+        """The evenings or the mornings."""
+        return self.scene.evening if evening else self.scene.morning
+
+    @cached_property
+    def habits(self) -> dict[bool, SunHabit]:
+        """What birds that follow the Sun go by, for evenings (True) and mornings."""
+        return {evening: SunHabit.of(self.half(evening)) for evening in (True, False)}
+
+    @cached_property
+    def windows(self) -> dict[bool, list[Span]]:
+        """The minutes that matter, for evenings (True) and mornings."""
+        found = {}
+        for evening in (True, False):
+            acting = [s.window(evening) for s in self.settings if s.strategy == "both"] or [(0, 0)]
+            widest = min(first for first, _ in acting), max(last for _, last in acting)
+            found[evening] = spans(
+                self.half(evening),
+                self.least_lux,
+                self.most_lux,
+                self.cell.sky_view,
+                widest,
+                self._cell_room_log,
+                self.linger_min,
+            )
+        return found
+
+    @property
+    def least_lux(self) -> float:
+        """The lowest threshold of all settings [lux at the cell]."""
+        return min((s.dark_lux for s in self.settings), default=self.cell.dark_lux)
+
+    @property
+    def most_lux(self) -> float:
+        """The highest threshold of all settings [lux at the cell]."""
+        return max((s.light_lux for s in self.settings), default=self.cell.light_lux)
+
+    @property
+    def _cell_room_log(self) -> float:
+        return MOST_CELL_Z * self.cell_sd_log + 0.05
+
+    def sure_of_dark(self, evening: bool) -> Bools:
+        """Days (n,) whose half surely holds half an hour of dark: the clear sky alone is dim enough."""
+        least = np.log10(self.least_lux) - BRIGHTEST_LOG - np.log10(self.cell.sky_view) - self._cell_room_log
+        return np.asarray(np.count_nonzero(self.half(evening).clear_log < least, axis=0) >= 40)
+
+    def sure_of_light(self, evening: bool) -> Bools:
+        """Days (n,) whose half surely holds half an hour of light: the thickest cloud still leaves enough."""
+        most = np.log10(self.most_lux) - DARKEST_LOG - np.log10(self.cell.sky_view) + 0.15 + self._cell_room_log
+        return np.asarray(np.count_nonzero(self.half(evening).clear_log > most, axis=0) >= 40)
+
+    @cached_property
+    def sunset_place(self) -> Floats:
+        """Minutes into each evening (n,) at which the Sun passes the horizon; NaN where it does not."""
+        up = self.scene.evening.altitude_deg > -0.3
+        passed = up.any(axis=0) & ~up.all(axis=0)
+        return np.where(passed, len(up) - up[::-1].argmax(axis=0), np.nan)
+
 
 SURE_MIN = 30  # half an hour of dark, or of light, proves the cell
 

@@ -11,11 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.study.passing import confirmed, first_above, last_reaching
-from sunsched.study.scene import HALF_DAY_MIN, HalfDays
-from sunsched.study.skies import Skies
-from sunsched.study.spells import Ints
-from sunsched.study.weather import Floats
+from sunsched.study.scene import HALF_DAY_MIN, HalfDays, Skies
+from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching
 
 THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = 250.0, 0.25  # assumed
 SETTLE_MIN = 5  # it must have been so dim (so light) for five minutes

@@ -16,8 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.errors import LogError, MissingFileError
-from sunsched.study.chip_log import ChipRecord, ChipRows, is_chip_log
-from sunsched.study.log_rows import Block, RowLayout, parse_block, row_layout
+from sunsched.study.log_rows import Block, ChipRecord, ChipRows, RowLayout, is_chip_log, parse_block, row_layout
 
 DAY_MIN = 1440
 BLOCK_BYTES = 1 << 20

@@ -16,8 +16,7 @@ from sunsched.base.errors import LogError
 from sunsched.plan.year import YearPlan
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
-from sunsched.study.spells import Ints
-from sunsched.study.weather import BRIGHTEST_LOG, DARKEST_LOG, Floats
+from sunsched.study.weather import BRIGHTEST_LOG, DARKEST_LOG, Floats, Ints
 
 LUX_PER_W_M2 = 108.0  # global irradiance: 107 to 109 lm/W (Littlefair 1988)
 MINUTE_LEAST_DEG, HOUR_LEAST_DEG = 3.0, 8.0  # below, whole watts or the bend within an hour spoil the ratio

@@ -13,10 +13,9 @@ from sunsched.base.civil_time import DAY_MIN, date_of
 from sunsched.base.errors import CapacityError, CheckError, RangeError
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.table import riding, rule_block
-from sunsched.table.chip_settings import ChipSettings
+from sunsched.table import rule_block
 from sunsched.table.facts import fact_block
-from sunsched.table.image import Image, covers_year
+from sunsched.table.image import ChipSettings, Image, covers_year
 from sunsched.table.layout import Layout, decoder_bytes, pack
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
@@ -124,7 +123,7 @@ def _layouts(order: _Order, layout: Layout | None) -> tuple[Layout, ...]:
 
 def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]]:
     """The most rules that can ride, and those for which packed differences are shortest."""
-    groups = riding.groups(order.plans, rules)
+    groups = rule_block.groups(order.plans, rules)
     sets = [names for dropped in range(len(groups) + 1) for names in combinations(groups, len(groups) - dropped)]
     found: list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]] = []
     for names in sets:
@@ -265,7 +264,7 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told
 
 
 def _alike_shut(order: _Order) -> bool:
-    return "days kept shut" in riding.groups(order.plans, Rules()) or not any(
+    return "days kept shut" in rule_block.groups(order.plans, Rules()) or not any(
         (target == NO_MINUTE).any() for target in order.targets
     )
 
@@ -279,6 +278,6 @@ def _too_long(
         f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
         f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, told)}"
     )
-    groups = riding.groups(order.plans, rules)
+    groups = rule_block.groups(order.plans, rules)
     costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.riding]
     return text + (f"; fewer rules save: {', '.join(costs)} bytes" if costs else "")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from enum import IntEnum
 
 from sunsched.base.civil_time import year_days
-from sunsched.table.codecs import blocks, curves, curves_fit, plain, slopes
+from sunsched.table.codecs import blocks, curves, plain, slopes
 from sunsched.table.wanted import Minutes, Wanted
 
 
@@ -46,8 +46,8 @@ _PACK: dict[Layout, Callable[[Wanted], bytes | None]] = {
     Layout.PLAIN: plain.pack,
     Layout.BLOCKS: blocks.pack,
     Layout.SLOPES: slopes.pack,
-    Layout.CURVES: curves_fit.pack_one_year,
-    Layout.YEARS: curves_fit.pack_many_years,
+    Layout.CURVES: curves.pack_one_year,
+    Layout.YEARS: curves.pack_many_years,
 }
 
 

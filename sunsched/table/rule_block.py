@@ -1,4 +1,8 @@
-"""The rule block: rules that ride beside a table's curve and are applied by the decoder, in their order.
+"""Which rules may ride beside the curve: candidates worked out from the configuration's rules and the plans.
+
+Nothing here is trusted: a candidate that does not give the plan's very minutes is not taken (choose.py).
+
+The rule block: rules that ride beside a table's curve and are applied by the decoder, in their order.
 
 Each rule is the bit-exact twin of what sunsched_ruled of sunsched_rules.h does: `applied` goes
 forward from the curve to the minutes, `undone` back from wanted minutes to the curve's bounds.
@@ -6,15 +10,17 @@ forward from the curve to the minutes, `undone` back from wanted minutes to the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import year_days
-from sunsched.plan.year import NO_MINUTE
+from sunsched.base.civil_time import date_of, year_days
+from sunsched.plan.rules import MomentRule, Rules, Variant, evening_minute
+from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table.wanted import FREE, Minutes
 
 OPEN, CLOSE, BOTH = 1, 2, 3
@@ -165,3 +171,193 @@ def _undo_one(rule: Rule, up: NDArray[np.bool_], low: NDArray[np.int32], high: N
         return not (up & (high < rule.minutes)).any()
     high[up & (high >= rule.minutes)] = FREE
     return not (up & (low > rule.minutes)).any()
+
+
+_MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux", "no_twilight", "fallback_lux")
+_MONTH_STARTS = (0, 31, 60, 91, 121, 152, 182, 213, 244, 274, 305, 335)
+_MOST_RANGES = 12
+Groups = dict[str, tuple[Rule, ...]]
+Span = tuple[DateWord, DateWord]
+
+
+def calendar_row(month_day: int) -> int:
+    """Days since 1 January in a leap year, of a date given as month * 100 + day."""
+    return _MONTH_STARTS[month_day // 100 - 1] + month_day % 100 - 1
+
+
+def groups(plans: Sequence[YearPlan], rules: Rules) -> Groups:
+    """Rules that could ride, in the order in which they must be applied, by the name of their group."""
+    variants = rules.variants()
+    summer = _summer(plans)
+    limits = _limits(variants, plans)
+    civil = plans[0].chip.keeps == "civil"
+    found: Groups = {"seasons": tuple(_season_shifts(variants)), "weekdays": tuple(_weekday_shifts(variants))}
+    if civil:
+        found["summer time"] = tuple(Rule(What.ADD, BOTH, minutes, span) for span, minutes in summer)
+        found["limits"] = tuple(limits)
+    elif limits:
+        sides = 0
+        for limit in limits:
+            sides |= limit.sides
+        forth = tuple(Rule(What.ADD, sides, minutes, span) for span, minutes in summer)
+        back = tuple(Rule(What.ADD, sides, -minutes, span) for span, minutes in summer)
+        found["limits"] = (*forth, *limits, *back)
+    found["days kept shut"] = _shut(plans)
+    return {name: rules for name, rules in found.items() if rules}
+
+
+def _span(first: int, last: int) -> Span:
+    """Dates month * 100 + day, both included, as from and first day no longer."""
+    end = calendar_row(last) + 1
+    return DateWord(calendar_row(first)), DateWord(end)
+
+
+def _own_spans(variants: Sequence[Variant]) -> list[Span | None]:
+    """The dates of no season; None for the whole year."""
+    taken = np.zeros(YEAR_END, np.bool_)
+    for variant in variants[1:]:
+        for first, last in variant.spans:
+            taken[calendar_row(first) : calendar_row(last) + 1] = True
+    if not taken.any():
+        return [None]
+    return list(_joined([(DateWord(begin), DateWord(end)) for begin, end in _runs(~taken)]))
+
+
+def _joined(spans: list[Span]) -> list[Span]:
+    """The spans with the one that ends the year and the one that begins it as one that wraps."""
+    begins = [span for span in spans if span[0].row == 0]
+    ends = [span for span in spans if span[1].row == YEAR_END and span[0].row > 0]
+    if not begins or not ends or begins[0][1].row == YEAR_END:
+        return spans
+    return [span for span in spans if span not in (begins[0], ends[0])] + [(ends[0][0], begins[0][1])]
+
+
+def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Runs of True as begin and end."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _spans_of(number: int, variants: Sequence[Variant]) -> list[Span | None]:
+    if number == 0:
+        return _own_spans(variants)
+    return list(_joined([_span(first, last) for first, last in variants[number].spans]))
+
+
+def _side(variant: Variant, side: int) -> MomentRule:
+    return variant.evening if side else variant.morning
+
+
+def _season_shifts(variants: Sequence[Variant]) -> list[Rule]:
+    """A season's own minutes later, where the Sun's moment is the year's own."""
+    found = []
+    for number, variant in enumerate(variants[1:], 1):
+        for side in (0, 1):
+            own, here = _side(variants[0], side), _side(variant, side)
+            same = all(getattr(own, key) == getattr(here, key) for key in _MOMENT_KEYS)
+            if same and here.later_min != own.later_min:
+                by = here.later_min - own.later_min
+                found += [Rule(What.ADD, 1 << side, by, span) for span in _spans_of(number, variants)]
+    return found
+
+
+def _weekday_shifts(variants: Sequence[Variant]) -> list[Rule]:
+    found = []
+    for side in (0, 1):
+        shifts = [_side(variant, side).weekday_later_min.minutes() for variant in variants]
+        alike = all(shift == shifts[0] for shift in shifts)
+        for number, shift in enumerate(shifts[:1] if alike else shifts):
+            spans = [None] if alike else _spans_of(number, variants)
+            for minutes in sorted(set(shift) - {0}):
+                days = sum(1 << day for day in range(7) if shift[day] == minutes)
+                found += [Rule(What.ADD, 1 << side, minutes, span, days) for span in spans]
+    return found
+
+
+def _limits(variants: Sequence[Variant], plans: Sequence[YearPlan]) -> list[Rule]:
+    """Not before and not after, in the chip's minutes without summer time."""
+    plan = plans[0]
+    base = 0 if plan.chip.keeps == "civil" else int(plan.civil_offset_min.min()) - plan.chip_offset_min
+    found = []
+    for side in (0, 1):
+        befores = [_side(variant, side).not_before for variant in variants]
+        afters = [_side(variant, side).not_after for variant in variants]
+        for what, limits in ((What.AT_LEAST, befores), (What.AT_MOST, afters)):
+            alike = all(limit == limits[0] for limit in limits)
+            for number, limit in enumerate(limits[:1] if alike else limits):
+                if limit is None:
+                    continue
+                minute = (evening_minute(limit) if side else limit) - base
+                spans = [None] if alike else _spans_of(number, variants)
+                found += [Rule(what, OPEN if side == 0 else CLOSE, minute, span) for span in spans]
+    return found
+
+
+def _summer(plans: Sequence[YearPlan]) -> list[tuple[Span, int]]:
+    """Runs of days with another civil offset than the year's least; one meaning for all years, or none."""
+    yearly = []
+    for plan in plans:
+        shift = plan.civil_offset_min - plan.civil_offset_min.min()
+        runs, at = [], 0
+        for minutes, days in groupby(shift.tolist()):
+            n = len(list(days))
+            if minutes:
+                runs.append((at, at + n, minutes))
+            at += n
+        yearly.append(_wrapped(runs, plan.n_days))
+    if any(len(runs) != len(yearly[0]) for runs in yearly):
+        return []
+    found = []
+    for run in zip(*yearly, strict=True):
+        if any(minutes != run[0][2] for _, _, minutes in run):
+            return []
+        begin = _common(plans, [begin for begin, _, _ in run])
+        end = _common(plans, [end for _, end, _ in run])
+        if begin is None or end is None:
+            return []
+        found.append(((begin, end), run[0][2]))
+    return found
+
+
+def _wrapped(runs: list[tuple[int, int, int]], n_days: int) -> list[tuple[int, int, int]]:
+    """Southern summers: the run that ends the year and the one that begins it are one that wraps."""
+    if len(runs) > 1 and runs[0][0] == 0 and runs[-1][1] == n_days and runs[0][2] == runs[-1][2]:
+        return [*runs[1:-1], (runs[-1][0], runs[0][1], runs[0][2])]
+    return runs
+
+
+def _common(plans: Sequence[YearPlan], rows: list[int]) -> DateWord | None:
+    """One date for all years: the same calendar day, or the first of one weekday on or after a calendar day."""
+    calendar = [_calendar(plan, row) for plan, row in zip(plans, rows, strict=True)]
+    if len(set(calendar)) == 1:
+        return DateWord(calendar[0])
+    weekdays = {(plan.first_day + row + 3) % 7 for plan, row in zip(plans, rows, strict=True)}
+    word = DateWord(min(calendar), weekdays.pop())
+    same = all(word.day(date_of(p.first_day).year) == row for p, row in zip(plans, rows, strict=True))
+    return word if same and not weekdays else None
+
+
+def _calendar(plan: YearPlan, row: int) -> int:
+    return row + (1 if plan.n_days == 365 and row >= 59 else 0)
+
+
+def _shut(plans: Sequence[YearPlan]) -> tuple[Rule, ...]:
+    """Ranges of days without a minute, if they are the same dates every year and not too many."""
+    found = []
+    for side, name in ((0, "open_min"), (1, "close_min")):
+        yearly = []
+        for plan in plans:
+            runs = _runs(getattr(plan, name) == NO_MINUTE)
+            yearly.append([(_calendar(plan, a), _end(plan, b)) for a, b in runs])
+        if any(runs != yearly[0] for runs in yearly) or len(yearly[0]) > _MOST_RANGES:
+            return ()
+        found.append([(1 << side, run) for run in yearly[0]])
+    if [run for _, run in found[0]] == [run for _, run in found[1]]:
+        found = [[(BOTH, run) for _, run in found[0]]]
+    return tuple(
+        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b))) for side_runs in found for sides, (a, b) in side_runs
+    )
+
+
+def _end(plan: YearPlan, row: int) -> int:
+    return YEAR_END if row == plan.n_days else _calendar(plan, row)

@@ -16,9 +16,11 @@ from selenium.webdriver.common.keys import Keys
 
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.config import toml_file
-from sunsched.job import handover_job, pipeline, report_extras, report_job
+from sunsched.job import pipeline
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.report.page import report_file
+from sunsched.report.sheets import sheet_file
 from tests.browser.browser import A4_INCH, DESKTOP, LETTER_INCH, PHONE, Browser, boxes_outside_paper
 from tests.conftest import CONFIGS
 
@@ -32,7 +34,7 @@ class Report:
         work = pipeline.built(toml_file.read(str(config)), YEAR, str(config))
         self.plan: YearPlan = work.plan
         self.path = folder / f"{config.stem}.html"
-        self.path.write_bytes(report_job.report_of(work, str(config)))
+        self.path.write_bytes(report_file.report_of(work, str(config)))
 
     def said_of(self, row: int) -> str:
         """What the day reader must say of a row, from the plan."""
@@ -164,9 +166,9 @@ def sheet_page(config: Path, folder: Path, commission: bool) -> Path:
     """A sheet over the autumn's change of the clocks."""
     first = dt.date(YEAR, 10, 25)
     configuration = toml_file.read(str(config))
-    sheet = handover_job.sheet_of(configuration, first, first + dt.timedelta(13), commission=commission)
+    sheet = sheet_file.sheet_of(configuration, first, first + dt.timedelta(13), commission=commission)
     path = folder / f"{config.stem}_{commission}.html"
-    path.write_bytes(handover_job.sheet_bytes(sheet, ".html"))
+    path.write_bytes(sheet_file.sheet_bytes(sheet, ".html"))
     return path
 
 
@@ -197,7 +199,7 @@ def test_hostile_names_run_nothing(browser: Browser, pages: Path) -> None:
     from sunsched.config.configuration import Configuration
 
     path = pages / "hostile.html"
-    path.write_bytes(report_job.report_of(pipeline.built(Configuration.model_validate(data), YEAR)))
+    path.write_bytes(report_file.report_of(pipeline.built(Configuration.model_validate(data), YEAR)))
     for size in (DESKTOP, PHONE):
         browser.open(path, size)
         assert browser.messages() == []
@@ -218,9 +220,9 @@ def test_the_page_with_comparison_faults_and_nights_is_whole(browser: Browser, p
         "".join(f"{date_of(work.plan.first_day + d)} {clock_text(round(float(closing[d])) - 3)}\n" for d in days),
         encoding="utf-8",
     )
-    more = (*report_extras.comparison_sections(work, 2), report_extras.nights_of_log(work, log))
+    more = (*report_file.comparison_sections(work, 2), report_file.nights_of_log(work, log))
     path = pages / "compared.html"
-    path.write_bytes(report_job.report_of(work, str(config), more))
+    path.write_bytes(report_file.report_of(work, str(config), more))
     for size in (DESKTOP, PHONE):
         browser.open(path, size)
         assert browser.messages() == []

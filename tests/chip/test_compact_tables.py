@@ -16,7 +16,7 @@ import toolchain
 from packed import OF_LAYOUT, Case
 
 from sunsched.base.errors import CapacityError
-from sunsched.table.crc import crc16
+from sunsched.table.framing import crc16
 
 SMALLEST = [case for case in packed.CASES if case.layout == ("slopes" if "birch" in case.name else "curves")]
 SAMPLE = [(case, "328p flash") for case in SMALLEST if case not in OF_LAYOUT]

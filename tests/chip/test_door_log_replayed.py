@@ -8,7 +8,7 @@ from pathlib import Path
 import sites
 from lives import Led
 
-from sunsched.job.replay import replay_of
+from sunsched.job.logs.replay import replay_of
 
 
 def test_a_replayed_door_log_does_what_the_door_did(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import sites
 import toolchain
 
 from sunsched.base.errors import CapacityError
-from sunsched.job.compact import Compact, compact
+from sunsched.job.tables import Compact, compact
 from sunsched.table import facts
 from sunsched.table.layout import Layout
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from sunsched.config.toml_file import read
 from sunsched.job.comparison import comparison_of
-from sunsched.job.comparison_tables import plain
+from sunsched.report.text.comparison_tables import plain
 from tests.cli.test_commands import LARCH, ROOT, sunsched
 
 FEW = ("--year", "2027", "--years", "4")

@@ -11,12 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sunsched.hardware import battery_sums as sums_of
-from sunsched.hardware.battery_results import battery_results, battery_spans, winters_of
+from sunsched.hardware.battery import battery_results, battery_spans, winters_of
 from sunsched.hardware.battery_sums import Place, Weather, battery_sums
-from sunsched.hardware.figures import ask_first
+from sunsched.hardware.figures import Span, ask_first, drawn, exactly, propagated, values_of
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, panel_year
-from sunsched.hardware.spread import Span, drawn, exactly, propagated, values_of
 from sunsched.study.weather import assumed_climate, daily_clearness
 
 GIVEN = {

@@ -7,11 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunsched.hardware.drive_results import PRACTICE, drive_results, drive_spans
+from sunsched.hardware.drive import PRACTICE, drive_results, drive_spans
 from sunsched.hardware.drive_sums import drive_sums
-from sunsched.hardware.figures import verdict
+from sunsched.hardware.figures import Span, drawn, exactly, propagated, values_of, verdict, within_share
 from sunsched.hardware.parts import Door, Motor, Spool
-from sunsched.hardware.spread import Span, drawn, exactly, propagated, values_of, within_share
 
 DOOR = Door(travel_mm=350.0, plate_kg=2.0, guide_friction_n=4.0)
 SPOOL = Spool(core_diameter_mm=30.0, cord_mm=2.0, turns_left_when_down=8.5)

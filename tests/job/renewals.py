@@ -7,7 +7,7 @@ import os
 import shutil
 from pathlib import Path
 
-from sunsched.job.renewal import Ask, Outcome, renew
+from sunsched.job.renewal.renewal import Ask, Outcome, renew
 
 ROOT = Path(__file__).parents[2]
 CONFIGS = ROOT / "configs"

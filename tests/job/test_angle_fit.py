@@ -7,8 +7,8 @@ import pytest
 
 from sunsched.base.errors import LogError, MissingFileError, UsageError
 from sunsched.config import toml_file
-from sunsched.job.angle_fit import angle_of, configuration_and_table, new_configuration
-from sunsched.job.angle_text import angle_text
+from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration
+from sunsched.report.text.angle import angle_text
 from sunsched.sky.crossings import altitude_crossings
 from tests.study.made_logs import PLACE, ZONE, light_lux, lux_log, stamped, times
 

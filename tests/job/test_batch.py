@@ -14,7 +14,7 @@ import pytest
 from sunsched.base.errors import CannotWriteError, DamagedError, MissingFileError
 from sunsched.config import toml_file
 from sunsched.job import pipeline
-from sunsched.job.batch import RESULTS, Ask, Batch
+from sunsched.job.batch.batch import RESULTS, Ask, Batch
 from tests.job.renewals import WHOLE, contents
 from tests.job.sites import RULES, written
 

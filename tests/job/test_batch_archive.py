@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from sunsched.job import archive
+from sunsched.job.batch import one_row
 
 
 def finished(path: Path, entries: list[tuple[str, bytes, int | None]]) -> None:
@@ -15,13 +15,13 @@ def finished(path: Path, entries: list[tuple[str, bytes, int | None]]) -> None:
     contents = path.with_suffix(".part")
     with path.open("wb") as file, contents.open("wb") as lines:
         for name, content, offset in entries:
-            local, record = archive.entry(name, content)
+            local, record = one_row.entry(name, content)
             if offset is not None:
                 file.seek(offset)
-            lines.write(archive.central(record, file.tell()))
+            lines.write(one_row.central(record, file.tell()))
             file.write(local)
         lines.flush()
-        archive.finish(file, contents, len(entries))
+        one_row.finish(file, contents, len(entries))
 
 
 # PKWARE APPNOTE 6.3.9, 4.4.8 and 4.5.3: an offset of 4 GiB or more stands in the ZIP64 extra field.

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from sunsched.base.errors import CannotWriteError
-from sunsched.job import batch
-from sunsched.job.batch import Ask, Batch
-from sunsched.job.generations import locked
+from sunsched.job.batch import batch
+from sunsched.job.batch.batch import Ask, Batch
+from sunsched.job.renewal.generations import locked
 from tests.job.renewals import WHOLE, contents
 from tests.job.sites import written
 

@@ -6,9 +6,9 @@ import pytest
 
 from sunsched.base.errors import ConfigError
 from sunsched.config.toml_file import parsed
-from sunsched.job.battery_text import battery_text
-from sunsched.job.battery_year import battery_of, days_of, plain
-from sunsched.job.drive_report import drive_of, drive_text
+from sunsched.job.drive_and_battery import battery_of, days_of, drive_of, plain
+from sunsched.report.text.battery import battery_text
+from sunsched.report.text.drive import drive_text
 
 SITE = """
 [site]

@@ -4,8 +4,8 @@ import pytest
 
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.parts import LightCell
-from sunsched.job.cell_report import cell_of
-from sunsched.job.cell_text import cell_text
+from sunsched.job.cell import cell_of
+from sunsched.report.text.cell import cell_text
 
 
 def configuration(latitude_deg=52.0, limits=None, **cell):

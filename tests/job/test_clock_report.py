@@ -4,7 +4,8 @@ import pytest
 
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
-from sunsched.job.clock_report import Reading, clock_of, clock_text
+from sunsched.job.clock import Reading, clock_of
+from sunsched.report.text.clock import clock_text
 
 RANGE_C = (-10.0, 35.0)
 

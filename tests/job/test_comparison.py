@@ -6,16 +6,18 @@ import json
 
 import pytest
 
+from sunsched.base import cautions
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
-from sunsched.job import comparison_chart, fault_comparison
+from sunsched.job import fault_comparison
 from sunsched.job.climate_file import MonthlyClimate
 from sunsched.job.comparison import Comparison, comparison_of, late_minute_of
-from sunsched.job.comparison_tables import plain
-from sunsched.job.comparison_text import comparison_csv, comparison_text
-from sunsched.job.picture_file import checked_ending
-from sunsched.study.limits import HENS_ONLY, LIMITS
-from sunsched.study.verdict import CANNOT_TELL
+from sunsched.report.pictures import comparison
+from sunsched.report.pictures.picture_file import checked_ending
+from sunsched.report.text.comparison import comparison_csv, comparison_text
+from sunsched.report.text.comparison_tables import plain
+from sunsched.report.text.fault_nights import fault_csv, fault_text
+from sunsched.study.tally import CANNOT_TELL
 from tests.study import study_sites as sites
 
 
@@ -39,7 +41,7 @@ def test_json_holds_every_setting_with_error_and_band(work: Comparison) -> None:
         for figures in setting["by_follow_light"]:
             minutes = figures["open_after_dark_min"]
             assert minutes["error"] > 0 and minutes["low"] <= minutes["mean"] <= minutes["high"]
-    assert found["limits"][0] == HENS_ONLY and set(LIMITS) < set(found["limits"])
+    assert found["limits"][0] == cautions.HENS_ONLY and set(cautions.STUDY_LIMITS) < set(found["limits"])
 
 
 def test_equal_minutes_are_compared_for_each_share_and_no_winner_is_named(work: Comparison) -> None:
@@ -78,7 +80,7 @@ def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:
     for words in ("w = 0)", "w = 0.5)", "w = 1)", "AT YOUR OWN MINUTES", "AT LEAST AS GOOD", "MORNINGS", "BY MONTH"):
         assert words in text
     flat = " ".join(text.split())
-    assert all(line in flat for line in (HENS_ONLY, *LIMITS))
+    assert all(line in flat for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS))
     assert sum(line.startswith("*") for line in text.splitlines()) == 5  # three evenings, mornings, the door
 
 
@@ -95,13 +97,13 @@ def test_csv_reads_back(work: Comparison) -> None:
 def test_the_same_seed_gives_the_same_bytes(work: Comparison) -> None:
     again = comparison_of(sites.configuration(), 2026, 20, seed=2)
     assert comparison_text(again) == comparison_text(work)
-    assert comparison_chart.chart_of(again, ".svg") == comparison_chart.chart_of(work, ".svg")
+    assert comparison.chart_of(again, ".svg") == comparison.chart_of(work, ".svg")
     other = comparison_of(sites.configuration(), 2026, 20, seed=3)
     assert comparison_text(other) != comparison_text(work)
 
 
 def test_the_picture_names_its_points(work: Comparison) -> None:
-    svg = comparison_chart.chart_of(work, ".svg").decode()
+    svg = comparison.chart_of(work, ".svg").decode()
     assert svg.count("birds out a year") == 3
     for label in ("5 lux", "4.5 deg", "50 % follow the light", "no forecast"):
         assert label in svg
@@ -115,7 +117,7 @@ def test_a_flock_of_none_has_a_door_but_no_birds() -> None:
     assert "No birds in [flock]" in text and "THE DOOR" in text and "EVENINGS" not in text
     assert plain(found)["at_equal_minutes"] == []
     with pytest.raises(UsageError, match="no birds to draw"):
-        comparison_chart.chart_of(found, ".svg")
+        comparison.chart_of(found, ".svg")
 
 
 @pytest.mark.parametrize(
@@ -194,12 +196,12 @@ def test_a_door_that_stays_down_all_year_has_no_nights_to_compare() -> None:
     hurt = fault_comparison.fault_comparison_of(c, 2026, 2, 1, (0.5,), 1410)
     assert fault_comparison.program_rows(hurt) == []
     assert all(r["nights_never_shut"]["mean"] == 0 for r in fault_comparison.fault_rows(hurt))
-    assert "nan" not in fault_comparison.fault_text(hurt) + comparison_text(found)
+    assert "nan" not in fault_text(hurt) + comparison_text(found)
 
 
 def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
-    text = " ".join(fault_comparison.fault_text(faults).split())
-    assert all(line in text for line in (HENS_ONLY, *LIMITS, fault_comparison.UNCHECKED))
+    text = " ".join(fault_text(faults).split())
+    assert all(line in text for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS, fault_comparison.UNCHECKED))
     assert json.loads(json.dumps(fault_comparison.plain(faults)))["faults"][0]["strategy"] == "light"
-    lines = [line for line in fault_comparison.fault_csv(faults).splitlines() if not line.startswith("# ")]
+    lines = [line for line in fault_csv(faults).splitlines() if not line.startswith("# ")]
     assert len(list(csv.DictReader(lines))) == 3 * len(faults.nights)

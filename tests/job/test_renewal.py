@@ -10,8 +10,9 @@ import pytest
 
 from sunsched.base.errors import UsageError
 from sunsched.config import toml_file
-from sunsched.job import pipeline, renewal_due, renewal_record
-from sunsched.job.renewal import Ask, renew
+from sunsched.job import pipeline
+from sunsched.job.renewal import due, record
+from sunsched.job.renewal.renewal import Ask, renew
 from tests.job import zone_release
 from tests.job.renewals import config_in, contents, run, traces
 
@@ -32,7 +33,7 @@ def test_the_first_run_makes_what_table_makes(made: tuple[Path, Path]) -> None:
     found = contents(out / "larch_end")
     work = pipeline.built(toml_file.read(config), 2027, str(config))
     wanted = {path.name: text for path, text in pipeline.files_of(work, ("c", "json", "csv"), Path()).items()}
-    assert {name: text for name, text in found.items() if name != renewal_record.NAME} == wanted
+    assert {name: text for name, text in found.items() if name != record.NAME} == wanted
     assert not (out / "larch_end.previous").exists() and not (out / ".larch_end.next").exists()
 
 
@@ -99,7 +100,7 @@ def test_another_version_alone_rewrites_nothing(made: tuple[Path, Path], monkeyp
     config, out = made
     before = traces(out)
     monkeypatch.setattr(pipeline, "__version__", "99.0")
-    monkeypatch.setattr(renewal_due, "__version__", "99.0")
+    monkeypatch.setattr(due, "__version__", "99.0")
     assert run(config, out, TODAY)[0].status == "right"
     assert traces(out) == before
 
@@ -144,8 +145,8 @@ def test_a_damaged_table_is_made_anew_and_kept(made: tuple[Path, Path], name: st
     (outcome,) = run(config, out, TODAY)
     assert (outcome.status, outcome.repaired, outcome.exit_code) == ("renewed", True, 0)
     assert name in outcome.reasons[0]
-    assert {k: v for k, v in contents(out / "larch_end").items() if k != renewal_record.NAME} == {
-        k: v for k, v in whole.items() if k != renewal_record.NAME
+    assert {k: v for k, v in contents(out / "larch_end").items() if k != record.NAME} == {
+        k: v for k, v in whole.items() if k != record.NAME
     }
     assert not (out / "larch_end" / name).is_symlink()
     assert contents(out / "larch_end.previous") == damaged
@@ -154,7 +155,7 @@ def test_a_damaged_table_is_made_anew_and_kept(made: tuple[Path, Path], name: st
 @pytest.mark.parametrize("text", ["", "{", '{"format":"sunsched-renewal"}', "[]", "null", '{"years":{"x":1}}'])
 def test_a_damaged_record_is_said(made: tuple[Path, Path], text: str) -> None:
     config, out = made
-    (out / "larch_end" / renewal_record.NAME).write_text(text)
+    (out / "larch_end" / record.NAME).write_text(text)
     (outcome,) = run(config, out, TODAY)
     assert (outcome.status, outcome.repaired) == ("renewed", True)
     assert "renewal.json is missing or damaged" in outcome.reasons[0]
@@ -162,11 +163,11 @@ def test_a_damaged_record_is_said(made: tuple[Path, Path], text: str) -> None:
 
 def test_a_record_cannot_name_files_elsewhere(made: tuple[Path, Path]) -> None:
     _, out = made
-    path = out / "larch_end" / renewal_record.NAME
+    path = out / "larch_end" / record.NAME
     for name in ("../x", "/etc/passwd", "..", ""):
         path.write_text(path.read_text().replace('"files": {', '"files":{').replace("larch_end_2027.csv", name))
         assert name in path.read_text()
-        assert renewal_record.read(out / "larch_end") is None
+        assert record.read(out / "larch_end") is None
         path.write_text(path.read_text().replace(f'"{name}":', '"larch_end_2027.csv":'))
 
 

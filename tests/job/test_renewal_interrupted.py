@@ -16,7 +16,8 @@ from pathlib import Path
 
 import pytest
 
-from sunsched.job import generations, renewal, renewal_record
+from sunsched.job.renewal import generations, renewal
+from sunsched.job.renewal import record as records
 from tests.job.renewals import ROOT, WHOLE, config_in, contents, run, traces
 from tests.unprivileged import run_unprivileged
 
@@ -291,5 +292,5 @@ def test_leftovers_say_what_was_interrupted(new_hut: Callable[[], Path], wanted:
     (out / ".larch_end.next" / "larch_end_2027.h").write_text("half")
     assert run(hut / "larch_end.toml", out, TODAY)[0].status == "right"
     assert not (out / ".larch_end.next").exists()
-    assert renewal_record.generation_of(out / "larch_end") == 3
+    assert records.generation_of(out / "larch_end") == 3
     assert contents(out / "larch_end") == wanted

@@ -14,10 +14,11 @@ import pytest
 from sunsched.base.civil_time import month_day
 from sunsched.config.toml_file import read
 from sunsched.emit import c_header, csv_table, json_table
-from sunsched.job import compact, pipeline, renewal_proof, renewal_record
-from sunsched.job.renewal import Ask, renew
-from sunsched.job.renewal_proof import beyond_neighbours_min, last_year_faults, readback_faults
-from sunsched.job.sun_proof import sun_faults
+from sunsched.job import pipeline, tables
+from sunsched.job.renewal import proof
+from sunsched.job.renewal import record as records
+from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, readback_faults, sun_faults
+from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
 from tests.job import zone_release
@@ -132,7 +133,7 @@ def test_a_wrong_text_is_caught(
 @pytest.mark.parametrize("byte", [60, -40, -1])
 def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, byte: int) -> None:
     config = config_in(tmp_path, name)
-    plain = compact.files_of
+    plain = tables.files_of
 
     def wrong(*given: Any) -> dict[str, bytes]:
         files = plain(*given)
@@ -141,7 +142,7 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         raw[byte] ^= 4
         return files | {ending: bytes(raw)}
 
-    monkeypatch.setattr(compact, "files_of", wrong)
+    monkeypatch.setattr(tables, "files_of", wrong)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert (outcome.status, outcome.exit_code) == ("refused", 1)
     assert f"2027: {name}_2027.bin " in outcome.error
@@ -150,13 +151,13 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = compact.plan_of
+    plain = tables.plan_of
 
     def off_by_one(*given: Any) -> YearPlan:
         plan = plain(*given)
         return replace(plan, close_min=plan.close_min + np.int16(1))
 
-    monkeypatch.setattr(compact, "plan_of", off_by_one)
+    monkeypatch.setattr(tables, "plan_of", off_by_one)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert outcome.status == "refused"
     for ending in ("bin", "hex"):
@@ -247,7 +248,7 @@ def test_no_false_alarm_from_the_year_before(name: str) -> None:
             worst_same_date = max(worst_same_date, float(np.nanmax(np.abs(new - old))))
             worst_beyond = max(worst_beyond, float(beyond_neighbours_min(old, new).max()))
             most_days = max(most_days, abs(int(np.isnan(new).sum()) - int(np.isnan(old).sum())))
-        record = renewal_record.year_of(before, "", {})
+        record = records.year_of(before, "", {})
         assert last_year_faults(record, before.first_day, plan) == []
         before = plan
     assert worst_beyond < 0.05
@@ -259,7 +260,7 @@ def test_no_false_alarm_from_the_year_before(name: str) -> None:
 def test_a_jump_against_the_year_before_is_seen(name: str) -> None:
     configuration = read(CONFIGS / f"{name}.toml")
     before, plan = (pipeline.plan_of(configuration, year) for year in (2027, 2028))
-    record = renewal_record.year_of(before, "", {})
+    record = records.year_of(before, "", {})
     for minutes in (12.0, -12.0):
         dusk = plan.dusk_utc_min.copy()
         dusk[100] += minutes
@@ -270,4 +271,4 @@ def test_a_jump_against_the_year_before_is_seen(name: str) -> None:
     gone[np.flatnonzero(~np.isnan(gone))[:9]] = np.nan
     (fault,) = last_year_faults(record, before.first_day, replace(plan, dawn_utc_min=gone))
     assert "morning moment comes on" in fault and fault.endswith("days less")
-    assert renewal_proof.MOST_BEYOND_LAST_YEAR_MIN == 1.0
+    assert proof.MOST_BEYOND_LAST_YEAR_MIN == 1.0

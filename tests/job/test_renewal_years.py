@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from sunsched.job import renewal_record
+from sunsched.job.renewal import record as records
 from tests.job import zone_release
 from tests.job.renewals import ROOT, WHOLE, config_in, run, traces
 
@@ -70,7 +70,7 @@ def test_ten_years_of_cron(tmp_path: Path) -> None:
                 assert not outcome.repaired
                 if wanted:
                     log.append((date, f"{date} {name} {'; '.join(outcome.reasons)}"))
-                record = renewal_record.read(out / name)
+                record = records.read(out / name)
                 assert record is not None
                 assert {date.year, (date + dt.timedelta(days=AHEAD_DAYS)).year} <= set(record.years)
             if not any(expected(date, name, last) for name in NAMES):
@@ -99,7 +99,7 @@ def test_years_of_real_processes(tmp_path: Path) -> None:
             renewed.append(date)
         else:
             assert number > 0
-    covered = renewal_record.read(tmp_path / "out" / "fig_yard")
+    covered = records.read(tmp_path / "out" / "fig_yard")
     assert covered is not None and {date.year for date in renewed} <= set(covered.years)
     assert len({date.year for date in renewed}) >= min(n, 10) - 1
 

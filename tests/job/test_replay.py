@@ -6,8 +6,8 @@ import pytest
 from sunsched.base.errors import LogError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
-from sunsched.job.replay import replay_of
-from sunsched.job.replay_text import replay_chart, replay_text
+from sunsched.job.logs.replay import replay_of
+from sunsched.report.text.replay import replay_chart, replay_text
 from tests.conftest import ROOT
 from tests.study.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, stamped, times
 

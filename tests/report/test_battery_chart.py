@@ -8,10 +8,10 @@ import pytest
 
 from sunsched.hardware.battery_sums import Place, Weather, battery_sums
 from sunsched.hardware.drive_sums import drive_sums
+from sunsched.hardware.figures import exactly
 from sunsched.hardware.parts import Battery, Door, Motor, Spool
-from sunsched.hardware.spread import exactly
-from sunsched.report.battery_chart import battery_chart
-from sunsched.report.hardware_sections import battery_section, drive_section
+from sunsched.report.page.more_sections import battery_section, drive_section
+from sunsched.report.pictures.battery import battery_chart
 from sunsched.study.weather import daily_clearness
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -14,9 +14,8 @@ import vobject
 
 from sunsched.base.errors import UsageError
 from sunsched.config import toml_file
-from sunsched.job import handover_job
 from sunsched.plan.year import NO_MINUTE
-from sunsched.report import calendar
+from sunsched.report.sheets import calendar, sheet_file
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, SOUTH_KEPT
 
@@ -33,10 +32,10 @@ def events_by_vobject(content: bytes) -> list[Any]:
 @pytest.mark.parametrize("first", [dt.date(2027, 3, 25), dt.date(2027, 10, 28)])
 def test_events_are_the_plans_around_a_change_of_the_clocks(config_path: Path, first: dt.date) -> None:
     configuration = toml_file.read(str(config_path))
-    sheet = handover_job.sheet_of(configuration, first, first + dt.timedelta(days=6))
+    sheet = sheet_file.sheet_of(configuration, first, first + dt.timedelta(days=6))
     plan = sheet.plan
     times = {}
-    for event in events_by_vobject(handover_job.calendar_bytes(sheet)):
+    for event in events_by_vobject(sheet_file.calendar_bytes(sheet)):
         assert event.dtstart.value.utcoffset() == dt.timedelta(0)
         times[event.uid.value] = event.dtstart.value
     wanted = []
@@ -89,8 +88,8 @@ def test_only_closings_have_an_alarm_and_it_rings_after_the_last_minute_to_close
 def test_uids_stay_when_the_span_or_the_minutes_change() -> None:
     def uids(later_min: int, first: dt.date) -> set[str]:
         _, configuration = planned({**AFTER_MIDNIGHT, "evening": {"depression_deg": 3.0, "later_min": later_min}})
-        sheet = handover_job.sheet_of(configuration, first, dt.date(2027, 3, 9))
-        read = icalendar.Calendar.from_ical(handover_job.calendar_bytes(sheet))
+        sheet = sheet_file.sheet_of(configuration, first, dt.date(2027, 3, 9))
+        read = icalendar.Calendar.from_ical(sheet_file.calendar_bytes(sheet))
         return {str(event["UID"]) for event in read.walk("VEVENT")}
 
     assert uids(0, dt.date(2027, 3, 1)) == uids(9, dt.date(2027, 3, 1))
@@ -100,6 +99,6 @@ def test_uids_stay_when_the_span_or_the_minutes_change() -> None:
 # RFC 5545, 3.6: a calendar holds at least one component.
 def test_a_calendar_of_days_that_are_all_shut_is_refused() -> None:
     _, configuration = planned({**SOUTH_KEPT, "kept_in": [{"from": "06-01", "to": "06-21"}]})
-    sheet = handover_job.sheet_of(configuration, dt.date(2027, 6, 3), dt.date(2027, 6, 9))
+    sheet = sheet_file.sheet_of(configuration, dt.date(2027, 6, 3), dt.date(2027, 6, 9))
     with pytest.raises(UsageError, match="stays down on every one"):
-        handover_job.calendar_bytes(sheet)
+        sheet_file.calendar_bytes(sheet)

@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 
 from sunsched.config.configuration import Configuration
-from sunsched.job import pipeline, report_extras
-from sunsched.report.comparison_charts import LastBird, MonthShift, dull_shift_chart, last_bird_chart
-from sunsched.report.comparison_section import fault_section
+from sunsched.job import pipeline
+from sunsched.report.page import report_file
+from sunsched.report.page.more_sections import fault_section
+from sunsched.report.pictures.comparison import LastBird, MonthShift, dull_shift_chart, last_bird_chart
 from tests.report.drawn import SVG
 from tests.report.test_year_map import SOUTH_KEPT
 
@@ -71,7 +72,7 @@ def test_nights_of_a_list_are_held_against_their_own_years_plan(tmp_path: Path) 
         minute = round(float(civil[plan.row(date)])) + late
         lines.append(f"{date} {minute // 60:02d}:{minute % 60:02d}")
     log.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    section = report_extras.nights_of_log(pipeline.built(configuration, 2027), log)
+    section = report_file.nights_of_log(pipeline.built(configuration, 2027), log)
     picture = re.search(r"<svg.*?</svg>", section.inside, re.DOTALL)
     assert picture
     root = ET.fromstring(picture[0])
@@ -99,16 +100,16 @@ def test_the_fault_table_holds_every_cell() -> None:
 def test_a_short_comparison_makes_its_sections() -> None:
     configuration = Configuration.model_validate({**SOUTH_KEPT, "flock": {"birds": 4}})
     work = pipeline.built(configuration, 2027)
-    comparison, faults = report_extras.comparison_sections(work, 2)
+    comparison, faults = report_file.comparison_sections(work, 2)
     assert comparison.ident == "comparison" and faults.ident == "faults"
     assert comparison.inside.count("<svg") == 4
     assert "no forecast" in comparison.inside
-    assert (comparison, faults) == report_extras.comparison_sections(work, 2)
+    assert (comparison, faults) == report_file.comparison_sections(work, 2)
 
 
 def test_the_tables_proof_is_read_back() -> None:
     plan_days = pipeline.built(Configuration.model_validate(SOUTH_KEPT), 2028)
-    proof = report_extras.table_proof(plan_days)
+    proof = report_file.table_proof(plan_days)
     # By hand: two minutes of two bytes for each of 365 or 366 days.
     assert proof["Minutes, plain layout"] == "1464 bytes"
     assert proof["Packed and read back"] == "0 days differ, worst 0 min"

@@ -15,17 +15,16 @@ import pytest
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.controller.words import Alarm
-from sunsched.job import handover_job
-from sunsched.report import handover
-from sunsched.report.handover_days import clock_words
-from sunsched.report.sheet_words import ENGLISH, SheetWords
+from sunsched.report.sheets import handover, sheet_file
+from sunsched.report.sheets.handover import clock_words
+from sunsched.report.sheets.words import ENGLISH, SheetWords
 from tests.report.test_year_map import SOUTH_KEPT
 
 
 def sheet_of(data: dict[str, Any], first: str, last: str, **options: Any) -> handover.Handover:
     """A sheet from plain data."""
     span = (dt.date.fromisoformat(first), dt.date.fromisoformat(last))
-    return handover_job.sheet_of(Configuration.model_validate(data), *span, **options)
+    return sheet_file.sheet_of(Configuration.model_validate(data), *span, **options)
 
 
 # By hand: noon is 12 pm and midnight 12 am in twelve-hour time (common practice).

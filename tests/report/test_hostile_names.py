@@ -16,8 +16,10 @@ import pytest
 from sunsched.config.configuration import Configuration
 from sunsched.emit import c_header, csv_table
 from sunsched.emit.stamp import file_stem
-from sunsched.job import handover_job, pipeline, report_job
-from sunsched.report.plain import cell, clean, one_line
+from sunsched.job import pipeline
+from sunsched.report.page import report_file
+from sunsched.report.page.html import cell, clean, one_line
+from sunsched.report.sheets import sheet_file
 
 NAMES = {
     "markup": '</title></style><script>alert(1)</script><img src=x onerror="alert(2)">',
@@ -71,7 +73,7 @@ def configuration_of(name: str) -> Configuration:
 @lru_cache(maxsize=16)
 def page_of(name: str) -> str:
     """The page of a site of that name."""
-    return report_job.report_of(pipeline.built(configuration_of(name), 2027)).decode()
+    return report_file.report_of(pipeline.built(configuration_of(name), 2027)).decode()
 
 
 @pytest.fixture(params=NAMES.values(), ids=NAMES.keys())
@@ -92,7 +94,7 @@ def test_a_page_keeps_its_tags(hostile: str) -> None:
 
 def test_a_picture_stays_whole(hostile: str) -> None:
     work = pipeline.built(configuration_of(hostile), 2027)
-    assert ET.fromstring(report_job.chart_of(work, ".svg").decode()).tag.endswith("svg")
+    assert ET.fromstring(report_file.chart_of(work, ".svg").decode()).tag.endswith("svg")
 
 
 def test_a_sheet_keeps_its_tags_lines_and_cells(hostile: str) -> None:
@@ -100,8 +102,8 @@ def test_a_sheet_keeps_its_tags_lines_and_cells(hostile: str) -> None:
 
     made = {}
     for name in (hostile, "Plain"):
-        sheet = handover_job.sheet_of(configuration_of(name), dt.date(2027, 3, 8), dt.date(2027, 3, 30))
-        made[name] = [handover_job.sheet_bytes(sheet, ending).decode() for ending in (".html", ".txt", ".csv")]
+        sheet = sheet_file.sheet_of(configuration_of(name), dt.date(2027, 3, 8), dt.date(2027, 3, 30))
+        made[name] = [sheet_file.sheet_bytes(sheet, ending).decode() for ending in (".html", ".txt", ".csv")]
     assert parsed(made[hostile][0]).tags == parsed(made["Plain"][0]).tags
     assert [line for line in made[hostile][1].splitlines() if re.match(r"END|BEGIN|#error", line)] == []
     rows = list(csv.reader(io.StringIO(made[hostile][2], newline="")))
@@ -113,8 +115,8 @@ def test_a_sheet_keeps_its_tags_lines_and_cells(hostile: str) -> None:
 def test_a_calendar_keeps_its_components(hostile: str) -> None:
     import datetime as dt
 
-    sheet = handover_job.sheet_of(configuration_of(hostile), dt.date(2027, 3, 8), dt.date(2027, 3, 30))
-    content = handover_job.calendar_bytes(sheet)
+    sheet = sheet_file.sheet_of(configuration_of(hostile), dt.date(2027, 3, 8), dt.date(2027, 3, 30))
+    content = sheet_file.calendar_bytes(sheet)
     calendar = icalendar.Calendar.from_ical(content)
     events = calendar.walk("VEVENT")
     assert len(events) == 2 * (23 - 3)

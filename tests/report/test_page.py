@@ -13,12 +13,12 @@ import pytest
 
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.config import toml_file
-from sunsched.job import pipeline, report_job
+from sunsched.job import pipeline
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report import advice, page
-from sunsched.report.evening_chart import OVERCAST, evening_of, passes, rule_on
-from sunsched.report.month_tables import LETTERS
+from sunsched.report.page import page, report_file, sections
+from sunsched.report.page.day_tables import LETTERS
+from sunsched.report.pictures.evening import OVERCAST, evening_of, passes, rule_on
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
 
@@ -58,8 +58,8 @@ def test_every_day_stands_in_the_month_tables(data: dict[str, Any], year: int) -
 def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: Path) -> None:
     configuration = toml_file.read(str(config_path))
     work = pipeline.built(configuration, 2027, str(config_path))
-    content = report_job.report_of(work)
-    assert content == report_job.report_of(work)
+    content = report_file.report_of(work)
+    assert content == report_file.report_of(work)
     assert len(content) < 400_000
     text = content.decode()
     policy = html_module.unescape(re.search(r'Content-Security-Policy" content="([^"]*)"', text)[1])  # type: ignore[index]
@@ -97,9 +97,9 @@ def test_every_warning_of_a_plan_has_advice_of_its_own() -> None:
     }
     shut = {**POLAR, "evening": {"twilight": "civil", "no_twilight": ["shut"]}, "warn": {"least_open_h": 12}}
     warnings = [w for data in (odd, late, shut) for w in planned(data)[0].warnings]
-    assert advice._GENERAL not in [advice.advice(w) for w in warnings]
-    forms = {pattern for pattern, _ in advice._ADVICE for w in warnings if re.search(pattern, w, re.DOTALL)}
-    assert forms == {pattern for pattern, _ in advice._ADVICE}
+    assert sections._GENERAL not in [sections.advice(w) for w in warnings]
+    forms = {pattern for pattern, _ in sections._ADVICE for w in warnings if re.search(pattern, w, re.DOTALL)}
+    assert forms == {pattern for pattern, _ in sections._ADVICE}
 
 
 def test_warnings_stand_on_the_page_with_what_to_do() -> None:
@@ -107,7 +107,7 @@ def test_warnings_stand_on_the_page_with_what_to_do() -> None:
     assert plan.warnings
     for warning in plan.warnings:
         assert html_module.escape(warning) in text
-        assert html_module.escape(advice.advice(warning)) in text
+        assert html_module.escape(sections.advice(warning)) in text
 
 
 # By hand: an overcast tenth of the light passes a level when a clear sky passes ten times that level.

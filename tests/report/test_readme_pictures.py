@@ -7,14 +7,15 @@ import re
 import pytest
 
 from sunsched.config import toml_file
-from sunsched.job import pipeline, report_job
+from sunsched.job import pipeline
+from sunsched.report.page import report_file
 from tests.conftest import ROOT
 
 
 @pytest.mark.parametrize("site", ["birch_hollow", "larch_end"])
 def test_the_readmes_maps_are_up_to_date(site: str) -> None:
     work = pipeline.built(toml_file.read(str(ROOT / f"configs/{site}.toml")), 2027)
-    drawn = report_job.chart_of(work, ".svg").decode()
+    drawn = report_file.chart_of(work, ".svg").decode()
     kept = (ROOT / f"docs/year_{site}.svg").read_text(encoding="utf-8")
     assert _without_origin(drawn) == _without_origin(kept), "run docs/make_pictures.sh"
 

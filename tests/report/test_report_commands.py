@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from sunsched.job import handover_job, picture_file
+from sunsched.report.pictures import picture_file
+from sunsched.report.sheets import sheet_file
 from tests.conftest import CONFIGS
 
 CONFIG = str(next(path for path in CONFIGS if path.stem == "fig_yard"))
@@ -76,7 +77,7 @@ def test_handover_prints_text_and_writes_the_rest(tmp_path: Path) -> None:
     span = ("--from", "2027-03-26", "--to", "2027-03-30")
     done = run("handover", CONFIG, *span)
     assert done.returncode == 0 and b"DAY BY DAY" in done.stdout
-    for ending in handover_job.FORMS:
+    for ending in sheet_file.FORMS:
         ics = tmp_path / f"{ending[1:]}.ics"
         for _ in range(2):
             done = run("handover", CONFIG, *span, "-o", str(tmp_path / f"sheet{ending}"), "--ics", str(ics))

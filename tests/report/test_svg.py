@@ -7,8 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from sunsched.report.axes import Frame, Scale, round_steps
-from sunsched.report.svg import ROLES, Drawing, number, stairs, style_sheet
+from sunsched.report.pictures.svg import ROLES, Drawing, Frame, Scale, number, round_steps, stairs, style_sheet
 
 
 def luminance(colour: str) -> float:

@@ -9,7 +9,7 @@ import pytest
 
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.plan.year import NO_MINUTE
-from sunsched.report.terminal_year import lines
+from sunsched.report.text.terminal_year import lines
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
 

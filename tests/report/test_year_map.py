@@ -14,8 +14,7 @@ from sunsched.base.errors import ConfigError
 from sunsched.config import toml_file
 from sunsched.job import pipeline
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.nights import nights_of
-from sunsched.report.year_map import YearMap
+from sunsched.report.pictures.year_map import YearMap, nights_of
 from tests.conftest import CONFIGS
 from tests.report.drawn import SVG, minutes_drawn, planned, row_edges
 from tests.strategies import configurations

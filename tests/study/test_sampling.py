@@ -6,13 +6,14 @@ from functools import cache
 import numpy as np
 import pytest
 
+from sunsched.study.block import Stage
 from sunsched.study.settings import Setting
-from sunsched.study.stage import Stage
-from sunsched.study.tally import BIRD_FIGURES, Sums
-from sunsched.study.verdict import (
+from sunsched.study.tally import (
+    BIRD_FIGURES,
     CANNOT_TELL,
     OPEN_MINUTES,
     Difference,
+    Sums,
     at_least_as_good,
     difference,
     estimate,

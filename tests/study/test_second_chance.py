@@ -11,7 +11,7 @@ import pytest
 from sunsched.controller.door_settings import door_settings
 from sunsched.hardware.parts import ClockSource, Door, LightCell
 from sunsched.plan.rules import MomentRule, Rules
-from sunsched.study.second_chance import SecondChance, let_in
+from sunsched.study.block import SecondChance, let_in
 from sunsched.study.settings import Setting
 
 PLANNED = 1200.0

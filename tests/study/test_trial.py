@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunsched.study.passing import confirmed, first_above, first_below, last_reaching
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
     Levels,
@@ -18,6 +17,7 @@ from sunsched.study.trial import (
     steep_falls,
     stepped_dusk,
 )
+from sunsched.study.weather import confirmed, first_above, first_below, last_reaching
 
 N_MIN, N = 420, 60
 

@@ -9,8 +9,8 @@ import pytest
 
 from sunsched.base.errors import CapacityError, RangeError
 from sunsched.config.toml_file import read
-from sunsched.job.compact import chip_settings, compact, files_of, summary_of
 from sunsched.job.pipeline import plan_of
+from sunsched.job.tables import chip_settings, compact, files_of, summary_of
 from sunsched.plan.rules import Rules
 from sunsched.table.choose import choose
 from sunsched.table.image import of_bytes

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sunsched.plan.year import NO_MINUTE
-from sunsched.table.codecs import blocks, curves, curves_fit, plain, slopes
+from sunsched.table.codecs import blocks, curves, plain, slopes
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
 
 DAYS = 366
@@ -53,7 +53,7 @@ def test_slopes_read_back_any_year_without_shut_days(minutes: Minutes) -> None:
 def test_curves_read_back_smooth_years(height_min: float, sharpness: float, late_min: float) -> None:
     minutes = smooth(height_min, sharpness, late_min)
     wanted = exact(minutes)
-    data = curves_fit.pack_one_year(wanted)
+    data = curves.pack_one_year(wanted)
     assert data is None or (curves.unpack(data, DAYS) == minutes).all()
     by_slopes = slopes.pack(wanted)
     assert by_slopes is not None
@@ -62,7 +62,7 @@ def test_curves_read_back_smooth_years(height_min: float, sharpness: float, late
 
 def test_curves_hold_a_smooth_year_in_fewer_bytes_than_the_others() -> None:
     wanted = exact(smooth(100, 0.02, 7))
-    sizes = [len(pack(wanted) or b"") for pack in (curves_fit.pack_one_year, slopes.pack, blocks.pack, plain.pack)]
+    sizes = [len(pack(wanted) or b"") for pack in (curves.pack_one_year, slopes.pack, blocks.pack, plain.pack)]
     assert 0 < sizes[0] < sizes[1] < sizes[2] < sizes[3] == 4 * DAYS
 
 
@@ -70,14 +70,14 @@ def test_codecs_say_so_when_they_cannot() -> None:
     minutes = smooth(100, 0.02, 7)
     shut = minutes.copy()
     shut[:, 100] = NO_MINUTE
-    assert curves_fit.pack_one_year(exact(shut)) is None
+    assert curves.pack_one_year(exact(shut)) is None
     assert slopes.pack(exact(shut)) is None
     broken = minutes + np.where(np.arange(DAYS) % 7 == 0, 45, 0).astype(np.int32)
-    assert curves_fit.pack_one_year(exact(broken)) is None
+    assert curves.pack_one_year(exact(broken)) is None
     late = minutes + 1500  # past 2047, which slopes cannot hold
     assert slopes.pack(exact(late)) is None
     years = Wanted(np.stack([minutes] * 2), np.stack([minutes] * 2), 2027, smooth_guide(minutes, minutes))
-    assert all(pack(years) is None for pack in (plain.pack, blocks.pack, slopes.pack, curves_fit.pack_one_year))
+    assert all(pack(years) is None for pack in (plain.pack, blocks.pack, slopes.pack, curves.pack_one_year))
 
 
 def test_a_minute_of_freedom_and_free_days_are_used() -> None:
@@ -87,7 +87,7 @@ def test_a_minute_of_freedom_and_free_days_are_used() -> None:
     free_least, free_greatest = minutes.copy(), minutes.copy()
     free_least[:, 120:240], free_greatest[:, 120:240] = -FREE, FREE
     free = Wanted(free_least[None], free_greatest[None], 2028, narrow.guide)
-    packed = [curves_fit.pack_one_year(wanted) for wanted in (narrow, wide)]
+    packed = [curves.pack_one_year(wanted) for wanted in (narrow, wide)]
     assert packed[0] is not None and packed[1] is not None
     assert len(packed[1]) < len(packed[0])
     assert wide.holds(curves.unpack(packed[1], DAYS)[None])
@@ -108,7 +108,7 @@ def test_many_years_within_a_minute() -> None:
         least[number, :, :n_days], greatest[number, :, :n_days] = minutes - 1, minutes + 1
     guide = smooth_guide(least.max(axis=0), greatest.min(axis=0))
     wanted = Wanted(least, greatest, 2027, guide)
-    data = curves_fit.pack_many_years(wanted)
+    data = curves.pack_many_years(wanted)
     assert data is not None
     assert len(data) <= 64
     for number in range(8):
@@ -120,14 +120,14 @@ def test_many_years_within_a_minute() -> None:
 
 def test_the_same_wanted_gives_the_same_bytes() -> None:
     wanted = exact(smooth(80, 0.01, 5))
-    assert curves_fit.pack_one_year(wanted) == curves_fit.pack_one_year(wanted)
+    assert curves.pack_one_year(wanted) == curves.pack_one_year(wanted)
 
 
 @pytest.mark.parametrize("half", [4, 12])
 def test_smoothing_keeps_a_parabola(half: int) -> None:
     # A least-squares cubic through a parabola is that parabola: value, slope and curvature are known.
     rows = np.arange(60.0)
-    value, slope, curvature = curves_fit.smoothed(3 + 0.5 * rows - 0.01 * rows**2, half)
+    value, slope, curvature = curves.smoothed(3 + 0.5 * rows - 0.01 * rows**2, half)
     np.testing.assert_allclose(value, 3 + 0.5 * rows - 0.01 * rows**2, atol=1e-8)
     np.testing.assert_allclose(slope, 0.5 - 0.02 * rows, atol=1e-8)
     np.testing.assert_allclose(curvature, -0.02, atol=1e-8)

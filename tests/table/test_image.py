@@ -13,11 +13,10 @@ from hypothesis import strategies as st
 from sunsched.base.errors import DamagedError, RangeError
 from sunsched.plan.rules import Rules
 from sunsched.table import facts, rule_block
-from sunsched.table.chip_settings import ChipSettings
 from sunsched.table.choose import Table, choose
 from sunsched.table.codecs import curves
-from sunsched.table.crc import crc16
-from sunsched.table.image import Image, of_bytes
+from sunsched.table.framing import crc16
+from sunsched.table.image import ChipSettings, Image, of_bytes
 from sunsched.table.layout import Layout
 from tests.table.made import made_plan
 

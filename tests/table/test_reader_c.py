@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 from sunsched.base.civil_time import date_of, year_days
 from sunsched.emit.c_compact import reader_names
 from sunsched.table import facts, rule_block
-from sunsched.table.chip_settings import ChipSettings
 from sunsched.table.codecs import curves
-from sunsched.table.image import Image
+from sunsched.table.image import ChipSettings, Image
 from sunsched.table.layout import Layout, pack
 from sunsched.table.rule_block import Rule
 from sunsched.table.wanted import Wanted, smooth_guide

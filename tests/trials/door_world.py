@@ -24,7 +24,6 @@ from sunsched.plan.year import YearPlan
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 from sunsched.study.flock import JITTER_MIN, STRAGGLER_MEAN_MIN, STRAGGLER_SHARE, THRESHOLD_LUX, THRESHOLD_SPREAD_LOG
-from sunsched.study.spells import Ints
 from sunsched.study.weather import (
     BRIGHTEST_LOG,
     CLEARNESS_52,
@@ -38,6 +37,7 @@ from sunsched.study.weather import (
     TWILIGHT_SHARE,
     Climate,
     Floats,
+    Ints,
     clearness_of_days,
     minute_wander,
     twilight_mean_log,

@@ -15,8 +15,7 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Why
-from sunsched.study.spells import Ints
-from sunsched.study.weather import Floats
+from sunsched.study.weather import Floats, Ints
 from tests.trials.door_world import BIRDS, DAYS, DoorYear
 
 LEAD_DAYS, FAULT_DAYS = 5, 9

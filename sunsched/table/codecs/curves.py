@@ -1,4 +1,11 @@
-"""Layouts curves and years: two curves whose curvature changes by half a byte every few days.
+"""Fits the curves of layouts curves and years: the longest segments that still hit every minute.
+
+Forward search over the exact whole-number states of the decoder. All states alive at a segment's
+end are carried on by all 16 changes of curvature at once; those that miss a wanted minute die, and
+of the rest a few thousand are kept, nearest the guide's own value, slope and curvature but spread
+by a fixed scatter. A table exists for a length when some state lives through the whole year.
+
+Layouts curves and years: two curves whose curvature changes by half a byte every few days.
 
 The minute is the top of an accumulator: each step of time adds the slope to the value and the
 curvature to the slope; every `length` days half a byte changes the curvature. `curves` holds one
@@ -8,11 +15,14 @@ falls a quarter of a day behind the Sun each year until a leap day.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sunsched.table.wanted import Minutes
+from sunsched.table.wanted import FREE, Minutes, Wanted
 
 HEAD_BYTES = 11
 LONGEST_DAYS = 32
@@ -74,15 +84,15 @@ def quarters_ahead(year: int) -> int:
 
 def unpack(data: bytes, n_days: int) -> Minutes:
     """The minutes of both sides of a one-year table (2, n)."""
-    return np.array([_side(data, side, n_days, ONE_YEAR, 0) for side in (0, 1)], np.int32)
+    return np.array([_decoded_side(data, side, n_days, ONE_YEAR, 0) for side in (0, 1)], np.int32)
 
 
 def unpack_year(data: bytes, n_days: int, year: int) -> Minutes:
     """The minutes of both sides of one year of a many-year table (2, n)."""
-    return np.array([_side(data, side, n_days, MANY_YEARS, quarters_ahead(year)) for side in (0, 1)], np.int32)
+    return np.array([_decoded_side(data, side, n_days, MANY_YEARS, quarters_ahead(year)) for side in (0, 1)], np.int32)
 
 
-def _side(data: bytes, side: int, n_days: int, grain: Grain, quarters: int) -> list[int]:
+def _decoded_side(data: bytes, side: int, n_days: int, grain: Grain, quarters: int) -> list[int]:
     """Bit for bit what sunsched_curve in sunsched_curves.h does, for all days at once."""
     length = segment_days(data) * grain.steps
     unit = step(data)
@@ -102,3 +112,235 @@ def _side(data: bytes, side: int, n_days: int, grain: Grain, quarters: int) -> l
         value = (value + slope + (1 << 23)) % (1 << 24) - (1 << 23)
         slope = (slope + curvature + (1 << 15)) % (1 << 16) - (1 << 15)
     return minutes
+
+
+Ints = NDArray[np.int32]
+Told = Callable[[str], None]
+
+_STARTS = 20_000
+_KEPT = 4_000
+_KEPT_AT_LAST = 24_000
+_WIDE_TRIES = 5
+_CHANGES = np.arange(-8, 8, dtype=np.int32)
+_SHORTEST_DAYS = 3
+
+
+class _Side(NamedTuple):
+    """One side over time: bounds of the value, and the guide with its first two differences, all in its grain."""
+
+    least: Ints
+    greatest: Ints
+    value: NDArray[np.float64]
+    slope: NDArray[np.float64]
+    curvature: NDArray[np.float64]
+
+
+class _States(NamedTuple):
+    value: Ints
+    slope: Ints
+    curvature: Ints
+
+
+def pack(wanted: Wanted, grain: Grain, told: Told | None = None) -> bytes | None:
+    """The shortest bytes found that hit every wanted minute, or None when no segment length does.
+
+    `told` hears what is being tried, for a progress bar. The same input gives the same bytes.
+    """
+    if wanted.has_shut_days or (grain is ONE_YEAR and wanted.n_years != 1):
+        return None
+    sides = [_fitted_side(wanted, side, grain) for side in (0, 1)]
+    if any((side.least > side.greatest).any() for side in sides):
+        return None
+    best: bytes | None = None
+    best_days = _SHORTEST_DAYS - 1
+    search = _Search(grain, _WIDE_TRIES)
+    for power in _powers(sides, grain):
+        low, high = best_days + 1, LONGEST_DAYS
+        while low <= high:
+            # Short segments take longer to search than long ones take to fail: look high first.
+            days = low if low == high else (low + high) // 2
+            if told is not None:
+                told(f"segments of {days} days, step {1 << power}")
+            curves = search.both(sides, days, power)
+            if curves is None:
+                high = days - 1
+            else:
+                best, best_days = to_bytes(days, power, curves, grain), days
+                low = days + 1
+    return best
+
+
+def _fitted_side(wanted: Wanted, side: int, grain: Grain) -> _Side:
+    n_times = (wanted.n_days - 1) * grain.steps + (4 if grain.steps > 1 else 1)
+    least = np.full(n_times, -FREE)
+    greatest = np.full(n_times, FREE)
+    for number in range(wanted.n_years):
+        first = quarters_ahead(wanted.first_year + number) if grain.steps > 1 else 0
+        times = first + np.arange(wanted.n_days) * grain.steps
+        least[times] = np.maximum(least[times], wanted.least[number, side])
+        greatest[times] = np.minimum(greatest[times], wanted.greatest[number, side])
+    unit = 1 << grain.shift
+    top = (1 << 23) - 1
+    at_day = np.arange(n_times) / grain.steps
+    days = np.arange(wanted.n_days)
+    pieces = smoothed(wanted.guide[side])
+    value, slope, curvature = (np.interp(at_day, days, piece) * unit for piece in pieces)
+    low = np.where(least <= -FREE, -top, least * unit)
+    high = np.where(greatest >= FREE, top, greatest * unit + unit - 1)
+    return _Side(
+        np.maximum(low, -top).astype(np.int32),
+        np.minimum(high, top).astype(np.int32),
+        value + unit / 2,
+        slope / grain.steps,
+        curvature / grain.steps**2,
+    )
+
+
+def smoothed(path: NDArray[np.float64], half: int = 12) -> tuple[NDArray[np.float64], ...]:
+    """Value, slope and curvature of a daily path (n,), by a cubic through the 25 days around each day."""
+    n = len(path)
+    half = min(half, (n - 1) // 2)
+    offsets = np.arange(-half, half + 1)
+    out = np.zeros((3, n))
+    centre = np.clip(np.arange(n), half, n - 1 - half)
+    for away in np.unique(np.arange(n) - centre):
+        rows = np.flatnonzero(np.arange(n) - centre == away)
+        weights = np.linalg.pinv(np.vander(offsets - away, 4, increasing=True))
+        windows = path[centre[rows][:, None] + offsets]
+        out[:, rows] = (weights[:3] @ windows.T) * np.array([[1.0], [1.0], [2.0]])
+    return out[0], out[1], out[2]
+
+
+def _powers(sides: list[_Side], grain: Grain) -> list[int]:
+    """Steps of curvature worth trying, the likeliest first: eight of them must follow the guide's turn in a week."""
+    apart = 12 * grain.steps
+    turn = max(float(np.abs(side.curvature[apart:] - side.curvature[:-apart]).max()) for side in sides)
+    likely = int(np.clip(np.rint(np.log2(max(turn / 12, 1.0))), 0, 6))
+    return [power for power in (likely, likely + 1, likely - 1, likely + 2) if 0 <= power <= 7]
+
+
+class _Search:
+    """Searches of a fixed number of wide tries: a year with breaks in it, which no curve can follow, must not cost
+    minutes to find out.
+    """
+
+    def __init__(self, grain: Grain, wide_tries: int) -> None:
+        self.grain = grain
+        self.wide_tries = wide_tries
+
+    def both(self, sides: list[_Side], days: int, power: int) -> tuple[Curve, Curve] | None:
+        """Both sides' curves for a segment length and a step of curvature, or None."""
+        curves = []
+        for side in sides:
+            curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT)
+            if isinstance(curve, int) and curve > len(side.least) // 2 and self.wide_tries > 0:
+                # It came far: a wider search may get through.
+                self.wide_tries -= 1
+                curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT_AT_LAST)
+            if isinstance(curve, int):
+                return None
+            curves.append(curve)
+        return curves[0], curves[1]
+
+
+def _search(side: _Side, length: int, step: int, grain: Grain, kept: int) -> Curve | int:
+    """A curve through all bounds, or how far the search came [steps]."""
+    states = start = _starts(side, grain)
+    trail: list[tuple[Ints, Ints]] = []
+    end = len(side.least) - 1
+    for at in range(0, end, length):
+        span = min(length, end - at)
+        states, parent, change = _carry(states, side, at, span, step)
+        if not len(parent):
+            return at
+        keep = _nearest(states, side, at + span, kept, grain)
+        states = _States(*(part[keep] for part in states))
+        trail.append((parent[keep], change[keep]))
+    row = 0
+    changes = []
+    for parent, change in reversed(trail):
+        changes.append(int(change[row]))
+        row = int(parent[row])
+    return Curve(int(start.slope[row]), int(start.curvature[row]), int(start.value[row]), tuple(reversed(changes)))
+
+
+def _scatter(n: int, salt: int) -> NDArray[np.float64]:
+    """n numbers in 0..1 without order, the same on every machine (multiplication by a large odd number)."""
+    mixed = (np.arange(n, dtype=np.uint64) + np.uint64(salt)) * np.uint64(0x9E3779B97F4A7C15)
+    mixed = (mixed ^ (mixed >> np.uint64(29))) * np.uint64(0xBF58476D1CE4E5B9)
+    return np.asarray((mixed >> np.uint64(40)).astype(np.float64) / (1 << 24))
+
+
+def _starts(side: _Side, grain: Grain) -> _States:
+    """Many starts within the first day's bounds, slopes and curvatures around the guide's."""
+    unit = 1 << grain.shift
+    low = max(int(side.least[0]), int(side.value[0]) - 3 * unit)
+    high = min(int(side.greatest[0]), int(side.value[0]) + 3 * unit)
+    if low > high:
+        low, high = int(side.least[0]), int(side.greatest[0])
+    values = np.arange(-(-low // grain.start) * grain.start, high + 1, grain.start)
+    if not len(values):
+        return _States(*(np.zeros(0, np.int32),) * 3)
+    spread = [_scatter(_STARTS, salt * _STARTS) for salt in (1, 2, 3)]
+    value = values[(spread[0] * len(values)).astype(np.int64)]
+    # A quarter of a minute a day and a twenty-fourth of that a day later: wider than a fitted guide errs at its end.
+    slope = side.slope[0] + (spread[1] - 0.5) * unit / 2 / grain.steps
+    curvature = side.curvature[0] + (spread[2] - 0.5) * unit / 12 / grain.steps**2
+    return _States(
+        value.astype(np.int32),
+        np.clip(np.rint(slope), -32768, 32767).astype(np.int32),
+        np.clip(np.rint(curvature), -128, 127).astype(np.int32),
+    )
+
+
+def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple[_States, Ints, Ints]:
+    """Every state carried over one segment by every change: those that stay within bounds all the way."""
+    n = len(states.value)
+    change = np.tile(_CHANGES, n)
+    parent = np.repeat(np.arange(n, dtype=np.int32), 16)
+    curvature = states.curvature[parent] + change * step
+    alive = np.flatnonzero((curvature >= -128) & (curvature <= 127))
+    change, parent, curvature = change[alive], parent[alive], curvature[alive]
+    value, slope = states.value[parent], states.slope[parent]
+    for ahead in _order(span):
+        # `value` after j steps of value += slope, slope += curvature.
+        then = value + ahead * slope + ahead * (ahead - 1) // 2 * curvature
+        alive = np.flatnonzero((side.least[at + ahead] <= then) & (then <= side.greatest[at + ahead]))
+        if len(alive) < len(then):
+            value, slope, curvature = value[alive], slope[alive], curvature[alive]
+            change, parent = change[alive], parent[alive]
+        if not len(alive):
+            break
+    end_slope = slope + span * curvature
+    fits = np.flatnonzero((end_slope >= -32768) & (end_slope <= 32767))
+    end_value = value + span * slope + span * (span - 1) // 2 * curvature
+    return _States(end_value[fits], end_slope[fits], curvature[fits]), parent[fits], change[fits]
+
+
+def _order(span: int) -> list[int]:
+    """Steps 1..span, those that sort out most states first: the end, the middle, the quarters, then the rest."""
+    first = [ahead for ahead in (span, span // 2, span // 4, 3 * span // 4) if ahead > 0]
+    return list(dict.fromkeys([*first, *range(1, span + 1)]))
+
+
+def _nearest(states: _States, side: _Side, at: int, kept: int, grain: Grain) -> NDArray[np.intp]:
+    """Up to `kept` states near the guide at a time, in a fixed order, with scatter so that they differ."""
+    n = len(states.value)
+    if n <= kept:
+        return np.arange(n)
+    unit = 1 << grain.shift
+    # Scales of half a minute, a tenth of a minute a day and a fiftieth a day squared: by trial at 0 to 60 degrees.
+    far = ((states.value - side.value[at]) / (0.5 * unit)) ** 2
+    far += ((states.slope - side.slope[at]) * grain.steps / (0.1 * unit)) ** 2
+    far += ((states.curvature - side.curvature[at]) * grain.steps**2 / (0.02 * unit + 1)) ** 2
+    return np.argsort(far + 2 * _scatter(n, at), kind="stable")[:kept]
+
+
+def pack_one_year(wanted: Wanted, told: Told | None = None) -> bytes | None:
+    """Layout curves."""
+    return pack(wanted, ONE_YEAR, told)
+
+
+def pack_many_years(wanted: Wanted, told: Told | None = None) -> bytes | None:
+    """Layout years."""
+    return pack(wanted, MANY_YEARS, told)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from sunsched.config.toml_file import validated
-from sunsched.hardware.battery_words import NO_CHANGE_HELPS
-from sunsched.job.battery_year import battery_of
+from sunsched.hardware.battery_sums import NO_CHANGE_HELPS
+from sunsched.job.drive_and_battery import battery_of
 
 HELP = "The changes below show what would help."
 

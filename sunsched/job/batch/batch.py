@@ -1,0 +1,291 @@
+"""Many sites in one go: rows in, tables and one line of results for each row out.
+
+The results are written in the order of the rows, so that a run of one process and of eight give the same bytes. A
+checkpoint says up to which row everything is on the disk; a run that was broken off goes on from there. Nothing is
+kept in memory but the rows under way.
+
+    DIR/results.csv                     a line for each row
+    DIR/000002_larch_end/...            its tables: the row as a spreadsheet counts it, then the site's name in ASCII
+    DIR/tables.zip                      instead of the folders, with `archive`
+    DIR/.batch.json                     the checkpoint
+"""
+
+from __future__ import annotations
+
+import csv
+import ctypes
+import hashlib
+import io
+import json
+import os
+import sys
+from collections import deque
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, suppress
+from dataclasses import asdict, dataclass, replace
+from itertools import islice
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from sunsched import __version__
+from sunsched.base.civil_time import tzdata_release
+from sunsched.base.errors import CannotWriteError, CheckError
+from sunsched.config import toml_file
+from sunsched.job.batch import one_row
+from sunsched.job.batch.one_row import Maker, Row, Task, start_worker, work
+from sunsched.job.batch.sites_file import Line, columns, lines, opened
+from sunsched.job.renewal.generations import locked
+
+ROWS_AT_ONCE = 16
+CHECKPOINT_ROWS = 128
+RESULTS, ARCHIVE, CONTENTS, CHECKPOINT = "results.csv", "tables.zip", ".contents.part", ".batch.json"
+RESULT_COLUMNS = ("row", "name", "result", "tables", "plan_sha256", "warnings", "column", "error")
+# A spreadsheet takes a cell that starts like this for a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What is wanted of a batch."""
+
+    sites: Path
+    config: str
+    out: Path
+    year: int
+    forms: tuple[str, ...]
+    jobs: int = 1
+    as_archive: bool = False
+    force: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """How far a batch has come: rows done, and how long each file was then. `job` names what was asked for."""
+
+    job: str
+    row: int
+    sites_bytes: int
+    results_bytes: int = 0
+    archive_bytes: int = 0
+    contents_bytes: int = 0
+    entries: int = 0
+    good: int = 0
+    bad: int = 0
+    done: bool = False
+
+
+class Batch:
+    """One batch: opened, then run row by row."""
+
+    def __init__(self, ask: Ask) -> None:
+        self.ask = ask
+        table = toml_file.table_of(ask.config)
+        configuration = toml_file.validated(table, ask.config)
+        self._columns, heading = columns(ask.sites)
+        self.n_rows, digest = _counted(ask.sites)
+        command = f"sunsched batch {ask.sites.name} {Path(ask.config).name} --year {ask.year}"
+        out = None if ask.as_archive else ask.out
+        self._task = Task(table, self._columns, ask.year, ask.forms, command, out)
+        said = [digest, configuration.as_written(), ask.year, ask.forms, ask.as_archive, __version__, tzdata_release()]
+        job = hashlib.sha256(json.dumps(said, default=str).encode()).hexdigest()
+        self._fresh = State(job, heading.row + 1, heading.end)
+        self.state = self._fresh
+
+    def run(self) -> Iterator[Row]:
+        """Do what is left to do, row by row in the file's order.
+
+        Raises CannotWriteError when the folder holds another batch (unless forced) or the disk is full; the same
+        command then goes on where it stopped.
+        """
+        with locked(self.ask.out, "batch"):
+            self.state = self._found()
+            if self.state.done:
+                return
+            with _OpenFiles(self.ask.out, self.state, self.ask.as_archive) as files:
+                if not self.state.results_bytes:
+                    files.result(RESULT_COLUMNS)
+                yield from self._rows(files)
+                files.finish(self.state)
+            self._keep(replace(self.state, done=True), files)
+
+    def _found(self) -> State:
+        path = self.ask.out / CHECKPOINT
+        try:
+            found = State(**json.loads(path.read_text(encoding="utf-8")))
+        except (OSError, ValueError, TypeError):
+            found = None
+        if found is not None and found.job == self._fresh.job and not (self.ask.force and found.done):
+            return found
+        if found is not None and not self.ask.force:
+            raise CannotWriteError(
+                f"{self.ask.out} holds another batch (other sites, rules, year, forms or version); "
+                "wanted an empty folder, or --force to start over"
+            )
+        if found is None and (self.ask.out / RESULTS).exists() and not self.ask.force:
+            raise CannotWriteError(f"{self.ask.out / RESULTS} is not of a batch; --force replaces it")
+        return self._fresh
+
+    def _rows(self, files: _OpenFiles) -> Iterator[Row]:
+        since = 0
+        for chunk, rows in self._outcomes():
+            for row in rows:
+                files.take(row)
+                good, bad = self.state.good + row.good, self.state.bad + (not row.good)
+                self.state = replace(self.state, good=good, bad=bad)
+                yield row
+            since += len(rows)
+            self.state = replace(self.state, row=chunk[-1].row + 1, sites_bytes=chunk[-1].end)
+            if since >= CHECKPOINT_ROWS:
+                self._keep(self.state, files)
+                since = 0
+
+    def _outcomes(self) -> Iterator[tuple[list[Line], list[Row]]]:
+        """Chunks of lines with their outcomes, in order, however many processes work at them."""
+        left = lines(self.ask.sites, self.state.sites_bytes, self.state.row)
+        chunks = iter(lambda: list(islice(left, ROWS_AT_ONCE)), [])
+        if self.ask.jobs == 1:
+            maker = Maker(self._task)
+            yield from ((chunk, maker.rows(chunk)) for chunk in chunks)
+            return
+        from concurrent.futures import ProcessPoolExecutor
+        from concurrent.futures.process import BrokenProcessPool
+
+        with ProcessPoolExecutor(self.ask.jobs, initializer=start_worker, initargs=(self._task,)) as pool:
+            under_way: deque[tuple[list[Line], Any]] = deque()
+            try:
+                for chunk in chunks:
+                    under_way.append((chunk, pool.submit(work, chunk)))
+                    if len(under_way) >= 4 * self.ask.jobs:
+                        first, future = under_way.popleft()
+                        yield first, future.result()
+                while under_way:
+                    first, future = under_way.popleft()
+                    yield first, future.result()
+            except BrokenProcessPool:
+                raise CheckError(
+                    "a worker process was ended from outside; the same command goes on from here"
+                ) from None
+            finally:
+                for _, future in under_way:
+                    future.cancel()
+
+    def _keep(self, state: State, files: _OpenFiles) -> None:
+        """Let everything reach the disk, then say so in the checkpoint."""
+        self.state = replace(state, **files.lengths())
+        _sync_file_system(self.ask.out)
+        path = self.ask.out / CHECKPOINT
+        part = path.with_suffix(".part")
+        try:
+            with part.open("w", encoding="utf-8") as file:
+                file.write(json.dumps(asdict(self.state)))
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(part, path)
+        except OSError as error:
+            raise CannotWriteError(f"{path}: {error.strerror}; the same command goes on from here") from None
+
+
+class _OpenFiles:
+    """The files that a batch appends to, cut back to where the checkpoint says they were whole."""
+
+    def __init__(self, out: Path, state: State, as_archive: bool) -> None:
+        self._out = out
+        self._stack = ExitStack()
+        self._lengths = {key: getattr(state, key) for key in ("results_bytes", "archive_bytes", "contents_bytes")}
+        self._entries = state.entries
+        self._results = self._opened(RESULTS, state.results_bytes)
+        self._archive = self._opened(ARCHIVE, state.archive_bytes) if as_archive else None
+        self._contents = self._opened(CONTENTS, state.contents_bytes) if as_archive else None
+
+    def __enter__(self) -> _OpenFiles:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        # A full disk is told once, by the write that met it.
+        with suppress(OSError):
+            self._stack.close()
+
+    def _opened(self, name: str, length: int) -> BinaryIO:
+        path = self._out / name
+        flags = os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0)
+        try:
+            file = self._stack.enter_context(os.fdopen(os.open(path, flags, 0o666), "r+b"))
+            file.truncate(length)
+            file.seek(length)
+        except OSError as error:
+            raise CannotWriteError(f"{path}: {error.strerror}; wanted a file to write") from None
+        return file
+
+    def take(self, row: Row) -> None:
+        """Append a row's result, and its tables where they go into the archive."""
+        if self._archive is not None and self._contents is not None:
+            for local, record in row.records:
+                self._append(self._contents, one_row.central(record, self._lengths["archive_bytes"]), "contents_bytes")
+                self._append(self._archive, local, "archive_bytes")
+                self._entries += 1
+        result = "error" if row.error else "ok"
+        told = (row.name, result, row.tables, row.plan_sha256, " | ".join(row.warnings), row.column, row.error)
+        self.result((row.row, *(_not_a_formula(cell) for cell in told)))
+
+    def result(self, cells: Iterable[Any]) -> None:
+        """Append a line to the results."""
+        line = io.StringIO(newline="")
+        csv.writer(line).writerow(cells)
+        self._append(self._results, line.getvalue().encode(), "results_bytes")
+
+    def _append(self, file: BinaryIO, content: bytes, key: str) -> None:
+        try:
+            file.write(content)
+        except OSError as error:
+            raise CannotWriteError(f"{self._out}: {error.strerror}; the same command goes on from here") from None
+        self._lengths[key] += len(content)
+
+    def lengths(self) -> dict[str, Any]:
+        """How long each file is now, everything handed to the system."""
+        try:
+            for file in (self._results, self._archive, self._contents):
+                if file is not None and not file.closed:
+                    file.flush()
+        except OSError as error:
+            raise CannotWriteError(f"{self._out}: {error.strerror}; the same command goes on from here") from None
+        return {**self._lengths, "entries": self._entries}
+
+    def finish(self, state: State) -> None:
+        """Close the archive with its list of contents."""
+        self.lengths()
+        if self._archive is None:
+            return
+        try:
+            one_row.finish(self._archive, self._out / CONTENTS, self._entries)
+            self._archive.flush()
+        except OSError as error:
+            raise CannotWriteError(f"{self._out}: {error.strerror}; the same command goes on from here") from None
+        (self._out / CONTENTS).unlink(missing_ok=True)
+
+
+def _not_a_formula(cell: str) -> str:
+    return f"'{cell}" if cell.startswith(_FORMULA) else cell
+
+
+def _counted(path: Path) -> tuple[int, str]:
+    """How many rows a file has, about, and the SHA-256 of its bytes."""
+    digest = hashlib.sha256()
+    count = 0
+    with opened(path) as file:
+        while block := file.read(1 << 20):
+            digest.update(block)
+            count += block.count(b"\n")
+    return count, digest.hexdigest()
+
+
+def _sync_file_system(folder: Path) -> None:
+    """One call for all the files written since: asking for each by itself takes longer than making them."""
+    sync = getattr(ctypes.CDLL(None), "syncfs", None) if sys.platform.startswith("linux") else None
+    if sync is None:
+        os.sync()
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        sync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,172 @@
+"""One site of a batch, from its row to the bytes of its tables: what the worker processes do.
+
+A ZIP archive written from front to back, that can be broken off and gone on with.
+
+Nothing is compressed and every date is 1980-01-01, so that the same files give the same bytes with any zlib. The list
+of contents is kept in a file of its own until the end: memory does not grow with it.
+Source of the layout: PKWARE APPNOTE 6.3.9, sections 4.3 and 4.4; ZIP64 where counts or offsets need it.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import struct
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from sunsched import __version__
+from sunsched.base.errors import CannotWriteError, CapacityError, ConfigError, RangeError
+from sunsched.config.configuration import Configuration
+from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
+from sunsched.job.batch.sites_file import Columns, Line, RowError, SiteReader
+from sunsched.job.pipeline import FORMS, Built, plan_of, texts_of
+
+_LONG, _SHORT = 0xFFFFFFFF, 0xFFFF
+_DATE = 0x21  # 1980-01-01
+_UNIX, _MODE = 3 << 8, 0o100644 << 16
+_PLAIN, _ZIP64 = 20, 45
+
+
+def entry(name: str, content: bytes) -> tuple[bytes, bytes]:
+    """A stored file: its local header with the content, and its central header without the offset."""
+    raw = name.encode("ascii")
+    crc = zlib.crc32(content)
+    sizes = struct.pack("<LLLHH", crc, len(content), len(content), len(raw), 0)
+    local = struct.pack("<4sHHHHH", b"PK\x03\x04", _PLAIN, 0, 0, 0, _DATE) + sizes + raw + content
+    return local, raw + sizes
+
+
+def central(record: bytes, offset: int) -> bytes:
+    """The line of contents of an entry that starts at `offset`."""
+    raw, sizes = record[:-16], record[-16:]
+    extra = struct.pack("<HHQ", 1, 8, offset) if offset >= _LONG else b""
+    need = _ZIP64 if extra else _PLAIN
+    head = struct.pack("<4sHHHHHH", b"PK\x01\x02", need | _UNIX, need, 0, 0, 0, _DATE)
+    tail = struct.pack("<HHHLL", 0, 0, 0, _MODE, min(offset, _LONG))
+    return head + sizes[:14] + struct.pack("<H", len(extra)) + tail + raw + extra
+
+
+def finish(archive: BinaryIO, contents: Path, count: int) -> None:
+    """Append the list of contents and the end records to an archive that stands at its end."""
+    start = archive.tell()
+    with contents.open("rb") as file:
+        shutil.copyfileobj(file, archive)
+    size = archive.tell() - start
+    if count >= _SHORT or start >= _LONG or size >= _LONG:
+        at = archive.tell()
+        archive.write(struct.pack("<4sQHHLLQQQQ", b"PK\x06\x06", 44, _ZIP64, _ZIP64, 0, 0, count, count, size, start))
+        archive.write(struct.pack("<4sLQL", b"PK\x06\x07", 0, at, 1))
+    numbers = (min(count, _SHORT), min(count, _SHORT), min(size, _LONG), min(start, _LONG))
+    archive.write(struct.pack("<4sHHHHLLH", b"PK\x05\x06", 0, 0, *numbers, 0))
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What all rows of a batch share. `out` is the folder of the sites' folders; None for an archive."""
+
+    table: dict[str, Any]
+    columns: Columns
+    year: int
+    forms: tuple[str, ...]
+    command: str
+    out: Path | None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What became of a row. `records` are archive entries (local part, central part) of its tables."""
+
+    row: int
+    name: str
+    tables: str
+    plan_sha256: str = ""
+    warnings: tuple[str, ...] = ()
+    column: str = ""
+    error: str = ""
+    records: tuple[tuple[bytes, bytes], ...] = ()
+
+    @property
+    def good(self) -> bool:
+        """Whether its tables were made."""
+        return not self.error
+
+
+class Maker:
+    """Makes the tables of rows. One lives in each worker process."""
+
+    def __init__(self, task: Task) -> None:
+        self._task = task
+        self._reader = SiteReader(task.table, task.columns)
+
+    def rows(self, lines: list[Line]) -> list[Row]:
+        """The outcome of each line. A bad row is an outcome; CannotWriteError stops the batch."""
+        return [self.row(line) for line in lines]
+
+    def row(self, line: Line) -> Row:
+        """Make one row's tables and write them, or keep them for the archive."""
+        cells: list[str] = []
+        try:
+            cells = self._task.columns.cells_of(line.content)
+            configuration, settings = self._reader.read(cells)
+            return self._made(line.row, configuration, settings)
+        except RowError as error:
+            return Row(line.row, self._name(cells), "", column=error.column, error=error.words)
+        except ConfigError as error:
+            wrong = self._reader.row_error(error)
+            return Row(line.row, self._name(cells), "", column=wrong.column, error=wrong.words)
+        except (RangeError, CapacityError) as error:
+            return Row(line.row, self._name(cells), "", error=str(error))
+
+    def _name(self, cells: list[str]) -> str:
+        return cells[self._task.columns.names.index("name")] if cells else ""
+
+    def _made(self, row: int, configuration: Configuration, settings: dict[str, Any]) -> Row:
+        task = self._task
+        plan = plan_of(configuration, task.year)
+        digest = plan_sha256(plan)
+        work = Built(configuration, plan, Stamp(__version__, task.command, plan.tzdata, digest, settings))
+        stem = file_stem(plan)
+        plain = [form for form in task.forms if form in FORMS]
+        files = {f"{stem}.{FORMS[form][0]}": content for form, content in texts_of(work, plain).items()}
+        if "eeprom" in task.forms:
+            from sunsched.job.tables import Ask, tables
+
+            files |= tables(configuration, Ask((task.year,), ("eeprom",))).files
+        # The row's number makes the folder's name unique without remembering all others.
+        folder = f"{row:06d}_{stem.rpartition('_')[0]}"
+        done = Row(row, configuration.site.name, folder, digest, plan.warnings)
+        if task.out is None:
+            records = tuple(entry(f"{folder}/{name}", content) for name, content in files.items())
+            return Row(row, done.name, folder, digest, plan.warnings, records=records)
+        _write(task.out / folder, files)
+        return done
+
+
+def _write(folder: Path, files: dict[str, bytes]) -> None:
+    """Write a site's files; a link put in their way is refused, not followed."""
+    try:
+        folder.mkdir(exist_ok=True)
+        if folder.is_symlink():
+            raise CannotWriteError(f"{folder} is a link; wanted a folder, or nothing")
+        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0)
+        for name, content in files.items():
+            with os.fdopen(os.open(folder / name, flags, 0o666), "wb") as file:
+                file.write(content)
+    except OSError as error:
+        raise CannotWriteError(f"{folder}: {error.strerror}; the same command goes on from here") from None
+
+
+_maker: list[Maker] = []
+
+
+def start_worker(task: Task) -> None:
+    """Make ready a worker process."""
+    _maker[:] = [Maker(task)]
+
+
+def work(lines: list[Line]) -> list[Row]:
+    """What a worker process is asked to do."""
+    return _maker[0].rows(lines)

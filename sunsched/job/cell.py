@@ -1,0 +1,254 @@
+"""The `cell` command's work: thresholds as counts, the fixed resistor, the year's moments as the cell will see them.
+
+What is wrong with a light cell as configured, in plain words, with what would mend it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base import cautions
+from sunsched.base.civil_time import clock_text, date_of
+from sunsched.config.configuration import Configuration
+from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
+from sunsched.hardware import light_cell as sums
+from sunsched.hardware.parts import LightCell
+from sunsched.job.pipeline import plan_of
+from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
+from sunsched.sky.daylight import clear_sky_lux, depression_of_clear_sky_lux, refraction_deg
+
+MOONLIGHT_LUX = 0.3  # full Moon, clear: 0.25 lux read
+LEAST_HYSTERESIS_COUNTS = 10  # common practice: two or three steps of noise either way, several times over
+LEAST_HYSTERESIS_RATIO = 1.5  # common practice
+LEAST_SLOPE = 20.0  # counts per e-fold; one step is then 5 % of the light: common practice
+CAPACITOR = "or a capacitor of 100 nF from the pin to ground, which fills the ADC's 14 pF (common practice)"
+
+
+@dataclass(frozen=True)
+class Warned:
+    """A warning: a short name for programs, and the text."""
+
+    name: str
+    text: str
+
+
+def cell_warnings(cell: LightCell, thresholds: Mapping[str, sums.ThresholdCounts]) -> tuple[Warned, ...]:
+    """Everything that may go wrong with the configured cell; empty when nothing is seen."""
+    found = [*_light_warnings(cell)]
+    if thresholds:
+        found += [*_divider_warnings(cell, thresholds["dark_lux"], thresholds["light_lux"])]
+    return tuple(found)
+
+
+def _light_warnings(cell: LightCell) -> list[Warned]:
+    found = []
+    if cell.dark_lux / cell.spread <= MOONLIGHT_LUX * cell.sky_view:
+        text = (
+            f"dark_lux {cell.dark_lux:g} may mean {cell.dark_lux / cell.spread:.2g} lux with this spread; a full Moon"
+            f" gives the cell {MOONLIGHT_LUX * cell.sky_view:.2g}: a moonlit night may never be dark"
+        )
+        found.append(Warned("moonlight", text))
+    if cell.light_lux / cell.dark_lux < LEAST_HYSTERESIS_RATIO:
+        text = (
+            f"light_lux is {cell.light_lux / cell.dark_lux:.2g} times dark_lux; with less than"
+            f" {LEAST_HYSTERESIS_RATIO:g} a passing cloud swings between the two"
+        )
+        found.append(Warned("hysteresis", text))
+    return found
+
+
+def _divider_warnings(cell: LightCell, dark: sums.ThresholdCounts, light: sums.ThresholdCounts) -> list[Warned]:
+    found = []
+    if dark.source_ohm > sums.ADC_SOURCE_OHM:
+        bound = sums.greatest_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
+        text = (
+            f"the ADC sees {dark.source_ohm / 1000:.0f} kohm at dark_lux; it is made for 10 kohm or less (ATmega328P"
+            f" datasheet): fixed_ohm at most {sums.preferred_ohm(bound, bound)}, {CAPACITOR}"
+        )
+        found.append(Warned("source_impedance", text))
+    if light.counts - dark.counts < LEAST_HYSTERESIS_COUNTS:
+        text = (
+            f"dark_lux and light_lux lie {light.counts - dark.counts} counts apart; wanted"
+            f" {LEAST_HYSTERESIS_COUNTS} or more, so that noise cannot bridge them"
+        )
+        found.append(Warned("hysteresis_counts", text))
+    if dark.counts_per_efold < LEAST_SLOPE:
+        text = (
+            f"at dark_lux the counts change by only {dark.counts_per_efold:.0f} when the light changes by a factor"
+            f" 2.7; a fixed resistor nearer {sums.best_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma):.0f} ohm"
+            " is steeper"
+        )
+        found.append(Warned("coarse", text))
+    return found + _rail_warnings(cell, light)
+
+
+def _rail_warnings(cell: LightCell, light: sums.ThresholdCounts) -> list[Warned]:
+    part = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps)
+    rail = sums.top_count(cell.adc_steps) - RAIL_ROOM_COUNTS
+    noon = int(sums.divider_counts(FULL_SUN_LUX, *part))
+    if light.counts_high >= rail:
+        text = f"light_lux reads {light.counts_high} counts with this spread, at the top of the ADC ({rail} and more)"
+        return [Warned("rail_threshold", text)]
+    if noon >= rail:
+        text = (
+            f"in full sun the cell reads {noon} counts, at the top of the ADC ({rail} and more): the door's"
+            " program then cannot tell a shorted cell from sunshine. A smaller fixed resistor, or shade and a"
+            " diffuser over the cell"
+        )
+        return [Warned("rail", text)]
+    return []
+
+
+# Dark stratus divides the light of a clear sky by ten: Janiczek & DeYoung, USNO Circular 171 (1987), sky conditions
+DULL_DIVISOR = 10.0
+DAY_OF_MONTH = 15
+THRESHOLDS = ("dark_lux", "light_lux")
+
+
+@dataclass(frozen=True)
+class Resistor:
+    """A choice of fixed resistor [ohm] for the dark threshold and what it gives."""
+
+    name: str
+    exact_ohm: float
+    ohm: int
+    counts: int
+    counts_per_efold: float
+    source_ohm: float
+
+
+@dataclass(frozen=True)
+class MonthMoment:
+    """A planned minute in the middle of a month and what the cell sees then; counts are None for a digital sensor.
+
+    dull_shift_min   how many minutes earlier (evening) or later (morning) a light of a tenth makes the cell act
+    None also where the door stays down, or the light never passes the threshold
+    """
+
+    date: str
+    side: str
+    planned_civil: str | None
+    altitude_deg: float | None
+    clear_lux: float | None
+    dull_lux: float | None
+    clear_counts: int | None
+    dull_counts: int | None
+    dull_shift_min: float | None
+
+
+@dataclass(frozen=True)
+class CellReport:
+    """Everything `cell` says."""
+
+    cell: LightCell
+    thresholds: dict[str, sums.ThresholdCounts]
+    resistors: tuple[Resistor, ...]
+    sensors: tuple[dict[str, Any], ...]
+    months: tuple[MonthMoment, ...]
+    warnings: tuple[Warned, ...]
+
+    def plain(self) -> dict[str, Any]:
+        """The report as plain values, for JSON."""
+        return {
+            "light_cell": self.cell.model_dump(),
+            "thresholds": {name: asdict(found) for name, found in self.thresholds.items()},
+            "resistors": [asdict(choice) for choice in self.resistors],
+            "sensors": [dict(row) for row in self.sensors],
+            "months": [asdict(month) for month in self.months],
+            "warnings": [asdict(warned) for warned in self.warnings],
+            "cautions": list(cautions.CELL),
+        }
+
+
+def cell_of(configuration: Configuration, year: int, name: str = "") -> CellReport:
+    """The light cell's sums with the moments of `year`; `name` is the configuration's file, for errors."""
+    cell = configuration.light_cell
+    thresholds: dict[str, sums.ThresholdCounts] = {}
+    resistors: tuple[Resistor, ...] = ()
+    if cell.kind == "photoresistor":
+        divider = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps, cell.spread)
+        thresholds = {key: sums.threshold_counts(getattr(cell, key), *divider) for key in THRESHOLDS}
+        resistors = _resistors(cell)
+    sensors = tuple(sums.sensor_row(sensor, [cell.dark_lux, cell.light_lux]) for sensor in sums.DIGITAL_SENSORS)
+    months = _months(cell, plan_of(configuration, year, name))
+    return CellReport(cell, thresholds, resistors, sensors, months, cell_warnings(cell, thresholds))
+
+
+def _resistors(cell: LightCell) -> tuple[Resistor, ...]:
+    steepest = sums.best_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
+    bound = sums.greatest_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
+    choices = {
+        "steepest at dark_lux": (steepest, sums.preferred_ohm(steepest)),
+        "steepest without a capacitor": (min(steepest, bound), sums.preferred_ohm(min(steepest, bound), bound)),
+        "as configured": (cell.fixed_ohm, round(cell.fixed_ohm)),
+    }
+    found = []
+    for label, (exact, ohm) in choices.items():
+        part = (cell.r10_ohm, cell.gamma, float(ohm))
+        found.append(
+            Resistor(
+                name=label,
+                exact_ohm=exact,
+                ohm=ohm,
+                counts=int(sums.divider_counts(cell.dark_lux, *part, cell.adc_steps)),
+                counts_per_efold=float(sums.counts_per_efold(cell.dark_lux, *part, cell.adc_steps)),
+                source_ohm=float(sums.source_ohm(cell.dark_lux, *part)),
+            )
+        )
+    return tuple(found)
+
+
+def _months(cell: LightCell, plan: YearPlan) -> tuple[MonthMoment, ...]:
+    rows = [row for row in range(plan.n_days) if date_of(plan.first_day + row).day == DAY_OF_MONTH]
+    evening = _moments(cell, plan, rows, "evening", plan.close_min, cell.dark_lux)
+    morning = _moments(cell, plan, rows, "morning", plan.open_min, cell.light_lux)
+    return tuple(moment for pair in zip(morning, evening, strict=True) for moment in pair)
+
+
+def _moments(
+    cell: LightCell, plan: YearPlan, rows: list[int], side: str, minutes: NDArray[np.int16], threshold_lux: float
+) -> list[MonthMoment]:
+    times, civil = plan.utc_min(minutes), plan.civil_min(minutes)
+    shifts = _dull_shifts_min(plan, side, threshold_lux / cell.sky_view)
+    found = []
+    for row in rows:
+        date = date_of(plan.first_day + row).isoformat()
+        shift = None if np.isnan(shifts[row]) else float(shifts[row])
+        if minutes[row] == NO_MINUTE:
+            found.append(MonthMoment(date, side, None, None, None, None, None, None, shift))
+            continue
+        airless = float(sun_altitude_deg(times[row], plan.site.latitude_deg, plan.site.longitude_deg))
+        altitude = airless + float(refraction_deg(airless))
+        clear = float(clear_sky_lux(altitude)) * cell.sky_view
+        lux = (clear, clear / DULL_DIVISOR)
+        counts = (counts_of(cell, lux[0]), counts_of(cell, lux[1]))
+        planned = clock_text(round(float(civil[row])))
+        found.append(MonthMoment(date, side, planned, altitude, *lux, *counts, shift))
+    return found
+
+
+def counts_of(cell: LightCell, illuminance_lux: float) -> int | None:
+    """Counts that the configured cell gives [lux at the cell]; None for a digital sensor, which gives lux."""
+    if cell.kind != "photoresistor":
+        return None
+    part = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps)
+    return int(sums.divider_counts(illuminance_lux, *part))
+
+
+def _dull_shifts_min(plan: YearPlan, side: str, open_sky_lux: float) -> NDArray[np.float64]:
+    """Minutes (n,) between the clear sky's `open_sky_lux` and its tenfold, which is what a dull sky needs."""
+    try:
+        levels = (open_sky_lux, open_sky_lux * DULL_DIVISOR)
+        angles = [-depression_of_clear_sky_lux(lux) for lux in levels]
+    except ValueError:
+        return np.full(plan.n_days, np.nan)
+    place = (plan.site.latitude_deg, plan.site.longitude_deg)
+    found = altitude_crossings(plan.first_day, plan.n_days, *place, angles)
+    event = found.set_utc_min if side == "evening" else found.rise_utc_min
+    return np.asarray(np.abs(event[0] - event[1]))

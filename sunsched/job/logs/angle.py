@@ -1,0 +1,329 @@
+"""The `angle` command's work: from noted nights to the Sun's angle, and a new configuration with it.
+
+Noted nights beside a light log of the same evenings: did the birds follow the light or the Sun?
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+import sys
+import tomllib
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base import cautions
+from sunsched.base.civil_time import clock_text, date_of, day_number, zone_of
+from sunsched.base.errors import MissingFileError, UsageError
+from sunsched.config import toml_file
+from sunsched.config.configuration import Configuration
+from sunsched.job.logs.replay import chip_offset_of
+from sunsched.job.logs.settling import CLOCK_WORDS, SettledLog, settled
+from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
+from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.study import light_log
+from sunsched.study.log_clock import FILL_MIN, filled, named_clock
+from sunsched.study.log_light import LEAST_LUX, lux_of
+from sunsched.study.observations import (
+    Following,
+    Nights,
+    chance_next_later,
+    following,
+    level_for_share,
+    nights_needed,
+    noted_nights,
+    sun_on_nights,
+)
+
+AROUND_MIN = 110  # minutes before and after the noted time in which both crossings are sought
+NEAR_MIN = 45  # the log must have light for so long on either side
+STEADY_MIN = 5  # minutes below the level that make it a crossing
+SMOOTH_MIN = 3
+
+
+def light_on_nights(
+    configuration: Configuration, path: Path, nights: Nights
+) -> tuple[tuple[float | None, ...], Following | None, tuple[str, ...]]:
+    """Measured lux at each noted time, how far the birds follow the light, and warnings of the log.
+
+    The level is the middle (in log) of the light measured at the noted times; where the log has too few of them
+    nothing is told.
+    """
+    log = light_log.read(path)
+    found = settled(log, configuration, chip_offset_of(configuration, min(log.days)), None, None)
+    evenings = [_evening(found, configuration, float(at)) for at in nights.utc_min]
+    at_entry = np.array([evening[AROUND_MIN] for evening in evenings])
+    told = ~np.isnan(at_entry)
+    lux = tuple(float(10**value) if known else None for value, known in zip(at_entry, told, strict=True))
+    if not told.any():
+        return lux, None, (*found.warnings, f"{path}: no light at any of the noted times")
+    level_log = float(np.median(at_entry[told]))
+    start = np.floor(nights.utc_min) - AROUND_MIN
+    light = start + np.array([_crossing(evening, level_log) for evening in evenings])
+    clear = start + np.array([_crossing(_clear(configuration, first), level_log) for first in start])
+    return lux, following(nights.utc_min, light, clear), found.warnings
+
+
+def _evening(found: SettledLog, configuration: Configuration, at_utc_min: float) -> NDArray[np.float64]:
+    """Log10 lux of the minutes around a time, NaN where the log has none."""
+    start = np.floor(at_utc_min) - AROUND_MIN
+    log_start = round(float(start + found.clock.offset_min(np.array([at_utc_min]))[0]))
+    values = found.log.span(log_start, 2 * AROUND_MIN + 1)
+    if np.isnan(values).all():
+        return values
+    lux = np.maximum(lux_of(values, found.unit, configuration.light_cell), LEAST_LUX)
+    return filled(np.log10(lux), FILL_MIN)
+
+
+def _clear(configuration: Configuration, start_utc_min: float) -> NDArray[np.float64]:
+    site = configuration.site
+    when = start_utc_min + np.arange(2 * AROUND_MIN + 1)
+    airless = sun_altitude_deg(when, site.latitude_deg, site.longitude_deg)
+    lux = clear_sky_lux(airless + refraction_deg(airless)) * configuration.light_cell.sky_view
+    return np.asarray(np.log10(lux))
+
+
+def _crossing(light_log10: NDArray[np.float64], level_log: float) -> float:
+    """The first minute from which the light stays below the level for `STEADY_MIN`; NaN where it never does."""
+    known = ~np.isnan(light_log10)
+    if not known[AROUND_MIN - NEAR_MIN : AROUND_MIN + NEAR_MIN].all():
+        return float("nan")
+    held = np.interp(np.arange(len(known)), np.flatnonzero(known), light_log10[known])
+    padded = np.pad(held, SMOOTH_MIN // 2, mode="edge")
+    smooth = np.convolve(padded, np.ones(SMOOTH_MIN) / SMOOTH_MIN, mode="valid")
+    below = smooth < level_log
+    run = np.convolve(below, np.ones(STEADY_MIN), mode="valid") == STEADY_MIN
+    if not run.any() or below[0]:
+        return float("nan")
+    return float(run.argmax())
+
+
+ANGLE_STEP_DEG = 0.1
+MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One way to close: by an angle, or by minutes after sunset, and its price on the noted nights [minutes].
+
+    open_after_min   mean minutes that the door stands open after the last bird; negative values of single nights
+                     are birds shut out and count as they are
+    late_nights      noted nights on which the last bird would have been shut out
+    never_nights     noted nights on which the rule names no minute: the Sun never gets there
+    """
+
+    rule: str
+    value: float
+    late_nights: int
+    never_nights: int
+    open_after_min: float | None
+    spread_min: float | None
+
+
+@dataclass(frozen=True)
+class AngleFit:
+    """Everything `angle` says. Settings are None where the nights are too few, or the Sun did not set on some."""
+
+    nights: Nights
+    civil: tuple[str, ...]
+    depression_deg: float
+    share: float
+    chance_next_later: float
+    nights_needed: int
+    settings: dict[str, Setting | None]
+    measured_lux: tuple[float | None, ...] | None
+    following: Following | None
+    paste: str
+    warnings: tuple[str, ...]
+
+    def plain(self) -> dict[str, Any]:
+        """The fit as plain values, for JSON."""
+        n = self.nights
+        lux = self.measured_lux or (None,) * n.n
+        rows = zip(n.noted, self.civil, n.depression_deg, n.clear_lux, n.after_sunset_min, lux, strict=True)
+        nights = [
+            {
+                "row": night.row,
+                "date": night.date.isoformat(),
+                "last_in_civil": civil,
+                "depression_deg": float(depression),
+                "clear_lux": float(clear),
+                "after_sunset_min": None if np.isnan(after) else float(after),
+                "measured_lux": measured,
+            }
+            for night, civil, depression, clear, after, measured in rows
+        ]
+        found = self.following
+        return {
+            "nights": nights,
+            "depression_deg": self.depression_deg,
+            "share": self.share,
+            "chance_next_later": self.chance_next_later,
+            "nights_needed": self.nights_needed,
+            "settings": {name: setting and asdict(setting) for name, setting in self.settings.items()},
+            "following": None if found is None else {**asdict(found), "words": found.words},
+            "paste": self.paste,
+            "warnings": list(self.warnings),
+            "cautions": list(cautions.ANGLE),
+        }
+
+
+def angle_of(
+    configuration: Configuration,
+    nights_path: Path,
+    share: float = 0.05,
+    zone: str = "civil",
+    light_path: Path | None = None,
+) -> AngleFit:
+    """Fit the evening's angle to a list of nights; `share` is the share of nights to come that may end later.
+
+    light_path   a light log of the same evenings, to tell followers of light from followers of the Sun
+    Raises LogError naming the row, MissingFileError, UsageError.
+    """
+    site = configuration.site
+    noted = noted_nights(_lines(nights_path), str(nights_path))
+    chip_offset_min = chip_offset_of(configuration, day_number(noted[0].date))
+    clock = named_clock(zone, zone_of(site.zone), chip_offset_min)
+    if clock is None:
+        raise UsageError(f"--zone is '{zone}'; wanted {CLOCK_WORDS}")
+    nights = sun_on_nights(noted, str(nights_path), site.latitude_deg, site.longitude_deg, clock.utc_min)
+    settings = _settings(nights, site.latitude_deg, site.longitude_deg, share)
+    chosen = settings["angle, all but the share"] or settings["angle, all"]
+    assert chosen is not None
+    lux: tuple[float | None, ...] | None = None
+    followed: Following | None = None
+    light_warnings: tuple[str, ...] = ()
+    if light_path is not None:
+        lux, followed, light_warnings = light_on_nights(configuration, light_path, nights)
+    offsets = zone_of(site.zone).utc_offset_min(nights.utc_min)
+    civil = tuple(clock_text(int((t + o) % 1440)) for t, o in zip(nights.utc_min, offsets, strict=True))
+    return AngleFit(
+        nights=nights,
+        civil=civil,
+        depression_deg=chosen.value,
+        share=share,
+        chance_next_later=chance_next_later(nights.n),
+        nights_needed=nights_needed(share),
+        settings=settings,
+        measured_lux=lux,
+        following=followed,
+        paste=f"[evening]\ndepression_deg = {chosen.value:g}\nlater_min = 0\n",
+        warnings=(*nights.warnings, *light_warnings, *_never_warnings(chosen), *_season_warnings(configuration)),
+    )
+
+
+def _lines(path: Path) -> list[str]:
+    if str(path) == "-":
+        return sys.stdin.read().splitlines()
+    try:
+        return path.read_text(encoding="utf-8", errors="replace").splitlines()
+    except IsADirectoryError:
+        raise MissingFileError(f"{path} is a folder; wanted a list of nights") from None
+    except PermissionError:
+        raise MissingFileError(f"{path}: no permission to read it") from None
+    except OSError:
+        raise MissingFileError(f"{path}: there is no such file; wanted a list of nights") from None
+
+
+def _settings(nights: Nights, latitude_deg: float, longitude_deg: float, share: float) -> dict[str, Setting | None]:
+    angles = nights.depression_deg
+    after = nights.after_sunset_min
+    found: dict[str, Setting | None] = {
+        "angle, all": _by_angle(nights, latitude_deg, longitude_deg, float(angles.max())),
+        "angle, all but the share": None,
+        "sunset and minutes, all": None,
+        "sunset and minutes, all but the share": None,
+    }
+    level = level_for_share(angles, share)
+    if level is not None:
+        found["angle, all but the share"] = _by_angle(nights, latitude_deg, longitude_deg, level)
+    if not np.isnan(after).any():
+        found["sunset and minutes, all"] = _by_minutes(nights, float(after.max()))
+        level = level_for_share(after, share)
+        if level is not None:
+            found["sunset and minutes, all but the share"] = _by_minutes(nights, level)
+    return found
+
+
+def _by_angle(nights: Nights, latitude_deg: float, longitude_deg: float, least_deg: float) -> Setting:
+    """The angle rounded up to a tenth, so that the night it comes from is still in."""
+    value = math.ceil(round(least_deg / ANGLE_STEP_DEG, 6)) * ANGLE_STEP_DEG
+    value = round(value, 1)
+    first = int(nights.utc_min.min() // 1440) - 2
+    n_days = int(nights.utc_min.max() // 1440) + 4 - first
+    days = altitude_crossings(first, n_days, latitude_deg, longitude_deg, [-value])
+    noon = np.searchsorted(days.noon_utc_min, nights.utc_min, side="right") - 1
+    return _priced("depression_deg", value, nights, days.set_utc_min[0, noon])
+
+
+def _by_minutes(nights: Nights, least_min: float) -> Setting:
+    value = math.ceil(least_min - 1e-6)
+    return _priced("sunset, later_min", float(value), nights, nights.utc_min - nights.after_sunset_min + value)
+
+
+def _priced(rule: str, value: float, nights: Nights, close_utc_min: Any) -> Setting:
+    # doors close at the next whole minute
+    open_after = np.ceil(close_utc_min - 1e-6) - nights.utc_min
+    known = open_after[~np.isnan(open_after)]
+    mean = float(known.mean()) if len(known) else None
+    spread = float(known.std(ddof=1)) if len(known) > 1 else None
+    return Setting(rule, value, int((known < 0).sum()), len(open_after) - len(known), mean, spread)
+
+
+def _never_warnings(chosen: Setting) -> list[str]:
+    if not chosen.never_nights:
+        return []
+    return [
+        f"on {chosen.never_nights} of the nights the Sun never got {chosen.value:g} degrees below the horizon:"
+        " evening.no_twilight decides there"
+    ]
+
+
+def _season_warnings(configuration: Configuration) -> list[str]:
+    touched = [
+        season.name for season in configuration.season if season.evening.model_fields_set & {*MOMENT_KEYS, "later_min"}
+    ]
+    if not touched:
+        return []
+    return [f"season {', '.join(touched)} changes the evening for its dates and goes on doing so"]
+
+
+def configuration_and_table(path: str) -> tuple[Configuration, dict[str, Any]]:
+    """A configuration and the TOML table it came from; "-" is standard input. Raises as toml_file.read does."""
+    if path == toml_file.STDIN:
+        data, name = sys.stdin.buffer.read(), "standard input"
+        return toml_file.parsed(data, name), tomllib.loads(data.decode("utf-8-sig"))
+    configuration = toml_file.read(path)
+    return configuration, tomllib.loads(Path(path).read_bytes().decode("utf-8-sig"))
+
+
+def new_configuration(table: dict[str, Any], fit: AngleFit) -> str:
+    """The whole configuration as TOML with the evening's new moment; everything else stays as it was written.
+
+    Comments are not carried over: they are no part of the table. The text is read back before it is returned.
+    """
+    import tomli_w
+
+    changed = copy.deepcopy(table)
+    evening = changed.setdefault("evening", {})
+    for key in MOMENT_KEYS:
+        evening.pop(key, None)
+    evening.update({"depression_deg": fit.depression_deg, "later_min": 0})
+    first, last = fit.nights.noted[0].date, fit.nights.noted[-1].date
+    head = (
+        f"# GENERATED by sunsched angle: evening.depression_deg from {fit.nights.n} noted nights, {first} to {last}.\n"
+        "# Comments of the configuration it came from are not carried over.\n\n"
+    )
+    text = head + tomli_w.dumps(changed)
+    toml_file.validated(tomllib.loads(text), "the new configuration")
+    return text
+
+
+def dates_text(nights: Nights) -> str:
+    """First and last date of the nights."""
+    days = [day_number(night.date) for night in nights.noted]
+    return f"{date_of(min(days))} to {date_of(max(days))}"

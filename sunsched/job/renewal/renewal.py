@@ -1,0 +1,224 @@
+"""The yearly renewal: which years the tables must cover, what is due, proof, and the replacement as a whole.
+
+Made to be run by cron every day for years. What is right is not touched, nor is anything else written; what is due or
+out of date is built beside the live folder, read back, held against two other finders of the Sun and against the
+year before, and only then takes the live folder's name (generations.py). Tables are never deleted here: an old year
+is what the next one is held against, and a clock that was wrong for a day must not cost a table.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from sunsched.base.civil_time import year_days
+from sunsched.base.errors import CannotWriteError, CheckError, SunschedError, UsageError
+from sunsched.config import toml_file
+from sunsched.config.configuration import Configuration
+from sunsched.emit.stamp import file_stem, plan_sha256
+from sunsched.job.pipeline import plan_of
+from sunsched.job.renewal import record as records
+from sunsched.job.renewal.due import Due, due_years, old_table, same_sun_settings
+from sunsched.job.renewal.generations import SiteFolder, locked
+from sunsched.job.renewal.record import Record
+from sunsched.plan.year import YearPlan
+
+AHEAD_DAYS = 60
+DEFAULT_FORMS = ("c", "json", "csv")
+PROOFS = ("readback", "zone file", "Skyfield", "astral below 58 degrees", "the year before where there is one")
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What a renewal is to see to: tables in `out` from `today` to `ahead_days` later, in these forms."""
+
+    out: Path
+    today: dt.date
+    ahead_days: int = AHEAD_DAYS
+    forms: tuple[str, ...] = DEFAULT_FORMS
+
+    @property
+    def years(self) -> tuple[int, ...]:
+        """The years that the tables must cover."""
+        last = self.today + dt.timedelta(days=self.ahead_days)
+        return tuple(range(self.today.year, last.year + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What became of one configuration.
+
+    status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
+    reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
+    """
+
+    config: str
+    status: str
+    folder: str = ""
+    years: tuple[int, ...] = ()
+    reasons: tuple[str, ...] = ()
+    repaired: bool = False
+    files: tuple[str, ...] = ()
+    error: str = ""
+    exit_code: int = 0
+
+
+@dataclass(slots=True)
+class _Work:
+    """One configuration on its way through a run."""
+
+    config: str
+    configuration: Configuration
+    plans: dict[int, YearPlan]
+    folder: SiteFolder
+    record: Record = records.EMPTY
+    due: dict[int, Due] = field(default_factory=dict)
+
+
+def today() -> dt.date:
+    """The machine's date: the only place beside the command line that asks for it."""
+    return dt.date.today()
+
+
+def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Outcome]:
+    """See to the tables of all configurations; one that is refused does not stop the others.
+
+    only_look   tell what is due and write nothing
+    Raises UsageError when two configurations would share a folder.
+    """
+    if len(set(configs)) < len(configs):
+        raise UsageError("a configuration is given twice; wanted each once")
+    outcomes: list[Outcome] = []
+    seen: dict[Path, str] = {}
+    for config in configs:
+        try:
+            work = _looked_at(config, ask)
+            other = seen.setdefault(work.folder.live, config)
+            if other != config:
+                raise UsageError(f"{config}: its site has the name of that in {other}; wanted another site.name")
+            outcomes.append(_seen_to(work, ask, only_look))
+        except SunschedError as error:
+            outcomes.append(Outcome(config, "refused", error=_with_comfort(error, config), exit_code=error.exit_code))
+    return outcomes
+
+
+def _with_comfort(error: SunschedError, config: str) -> str:
+    """The error, and that nothing is lost, where it does not say so itself."""
+    told = isinstance(error, (CheckError, CannotWriteError))
+    return str(error) if told else f"{error}\n{config}: not renewed; the tables made before are as they were"
+
+
+def _looked_at(config: str, ask: Ask) -> _Work:
+    configuration = toml_file.read(config)
+    plans = {year: plan_of(configuration, year, config) for year in ask.years}
+    stem = file_stem(plans[ask.today.year]).rpartition("_")[0]
+    return _Work(config, configuration, plans, SiteFolder(ask.out, stem, records.generation_of))
+
+
+def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
+    _find_due(work, ask)
+    if not work.due and (only_look or not work.folder.interrupted):
+        return Outcome(work.config, "right", str(work.folder.live), ask.years)
+    if only_look:
+        return _outcome(work, "due", exit_code=CheckError.exit_code)
+    with locked(ask.out, "renewal"):
+        if work.folder.interrupted:
+            work.folder.recover()
+        # Another run may have been here before the lock was ours.
+        _find_due(work, ask)
+        if not work.due:
+            return Outcome(work.config, "right", str(work.folder.live), ask.years)
+        files = _replaced(work, ask)
+    return replace(_outcome(work, "renewed"), files=tuple(str(work.folder.live / name) for name in files))
+
+
+def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
+    # One reason often holds for several years: said once.
+    reasons: dict[str, list[str]] = {}
+    for year, due in work.due.items():
+        reasons.setdefault(due.why, []).append(str(year))
+    texts = tuple(f"{', '.join(years)}: {why}" for why, years in reasons.items())
+    repaired = any(due.damaged for due in work.due.values())
+    folder = str(work.folder.live)
+    return Outcome(work.config, status, folder, tuple(work.due), texts, repaired, exit_code=exit_code)
+
+
+def _find_due(work: _Work, ask: Ask) -> None:
+    record = records.read(work.folder.live)
+    work.record = record or records.EMPTY
+    if record is None:
+        _refuse_foreign(work.folder.live)
+    _refuse_clock_set_back(work, ask)
+    work.due = due_years(work.folder.live, record, work.configuration, work.plans, ask.forms)
+
+
+def _refuse_foreign(live: Path) -> None:
+    """A folder that only happens to have the site's name is not ours to copy and replace."""
+    held = list(live.iterdir()) if live.exists() else []
+    if held and not any(path.name.startswith(f"{live.name}_") for path in held):
+        raise CannotWriteError(f"{live} holds no tables of {live.name} and is left alone; wanted another --out")
+
+
+def _refuse_clock_set_back(work: _Work, ask: Ask) -> None:
+    made_for = work.record.made_for
+    # A day's grace: machines in different zones may share a folder.
+    if made_for and (ask.today + dt.timedelta(days=1)).isoformat() < made_for:
+        raise CheckError(
+            f"{work.folder.live}: today is {ask.today} by this machine, but its tables were renewed on {made_for}; "
+            f"nothing was changed. Set the machine's clock, or, if it is right, delete "
+            f"{work.folder.live / records.NAME} and the tables are made and proved anew"
+        )
+
+
+def _replaced(work: _Work, ask: Ask) -> list[str]:
+    """Build the due years, prove them in the folder they will live in, and let that take over."""
+    files: dict[int, dict[str, bytes]] = {year: _files(work, ask, year) for year in work.due}
+    digests = {year: plan_sha256(work.plans[year]) for year in work.due}
+    years = dict(work.record.years)
+    years |= {year: records.year_of(work.plans[year], digests[year], files[year]) for year in work.due}
+    record = Record(work.record.generation + 1, ask.today.isoformat(), years)
+    made = {name: content for of_year in files.values() for name, content in of_year.items()}
+    made[records.NAME] = records.text(record).encode()
+
+    def prove(folder: Path) -> None:
+        faults = [fault for year in work.due for fault in _faults(work, folder, year, files[year])]
+        if faults:
+            raise CheckError(
+                "\n".join(f"{work.config}: {fault}" for fault in faults)
+                + f"\n{work.config}: not renewed, {work.folder.live} is left as it was; install sunsched and tzdata "
+                "again, and if that changes nothing do not put a new table on the chip"
+            )
+
+    work.folder.make(made, prove)
+    return list(made)
+
+
+def _files(work: _Work, ask: Ask, year: int) -> dict[str, bytes]:
+    """The year's files: readable ones row by row, and the memory image, if asked for, as small as it can be."""
+    from sunsched.job.tables import Ask as Asked
+    from sunsched.job.tables import tables
+
+    plain = tuple(form for form in ask.forms if form != "eeprom")
+    files = tables(work.configuration, Asked((year,), plain), work.config).files
+    if "eeprom" in ask.forms:
+        files |= tables(work.configuration, Asked((year,), ("eeprom",)), work.config).files
+    return files
+
+
+def _faults(work: _Work, folder: Path, year: int, files: Iterable[str]) -> list[str]:
+    from sunsched.job.renewal.proof import last_year_faults, readback_faults, sun_faults, zone_faults
+
+    plan = work.plans[year]
+    found = readback_faults(folder, files, plan)
+    found += zone_faults(plan.site.zone)
+    found += sun_faults(work.configuration.rules, plan)
+    for before in (year - 1, year):
+        old = work.record.years.get(before)
+        if old is None or len(old.dawn_min) != year_days(before)[1]:
+            continue
+        table = old_table(work.folder.live, old)
+        if table is not None and same_sun_settings(table, work.configuration):
+            found += last_year_faults(old, year_days(before)[0], plan)
+    return [f"{year}: {fault}" for fault in found]

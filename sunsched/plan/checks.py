@@ -1,0 +1,175 @@
+"""What a keeper must see about a year that is accepted.
+
+Years that are refused: days that nothing decides, days and nights too short to be true.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sunsched.base.civil_time import date_of
+from sunsched.base.errors import ConfigError, Problem
+from sunsched.plan.day import Mask, Side
+from sunsched.plan.moments import NAUTICAL_DEG, Moments
+from sunsched.plan.reasons import Reason
+from sunsched.plan.rules import Rules
+from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
+
+_MOST_NAMED = 4
+
+
+def date_ranges(first_day: int, rows: NDArray[np.bool_]) -> str:
+    """Rows as dates for people: '2027-05-12 to 2027-08-01', runs joined, at most four of them named."""
+    index = np.flatnonzero(rows)
+    runs = np.split(index, np.flatnonzero(np.diff(index) > 1) + 1)
+    named = []
+    for run in runs[:_MOST_NAMED]:
+        first, last = date_of(first_day + int(run[0])), date_of(first_day + int(run[-1]))
+        named.append(f"{first}" if first == last else f"{first} to {last}")
+    if len(runs) > _MOST_NAMED:
+        named.append(f"{len(runs) - _MOST_NAMED} more stretches")
+    return ", ".join(named)
+
+
+def refuse_undecided(morning: Side, evening: Side, first_day: int) -> None:
+    """Raise ConfigError naming the dates on which nothing decides a minute."""
+    problems = []
+    for side, key in ((morning, "morning.no_twilight"), (evening, "evening.no_twilight")):
+        undecided = np.isnan(side.time_utc_min) & (side.reason != Reason.SHUT) & (side.reason != Reason.KEPT_IN)
+        if undecided.any():
+            got = f"a list that decides nothing on {date_ranges(first_day, undecided)}"
+            wanted = "a list that decides every day"
+            hint = 'set not_before and not_after for "limit", another fallback_lux for "light", or add "shut"'
+            problems.append(Problem("", key, got, wanted, hint))
+    if problems:
+        raise ConfigError(*problems)
+
+
+def refuse_impossible(plan: YearPlan, rules: Rules) -> None:
+    """Raise ConfigError when a closing comes before its opening, or a night is shorter than allowed."""
+    down = plan.open_min == NO_MINUTE
+    opens, closes = plan.open_min.astype(np.int64), plan.close_min.astype(np.int64)
+    backwards = ~down & (closes <= opens)
+    problems = []
+    if backwards.any():
+        got = f"at or before the opening on {date_ranges(plan.first_day, backwards)}"
+        problems.append(Problem("", "evening", got, "a closing after the opening of the same day"))
+    # In minutes that pass, not on the clock: a chip on civil time skips an hour in one night of the year.
+    night_min = plan.utc_min(plan.open_min)[1:] - plan.utc_min(plan.close_min)[:-1]
+    with np.errstate(invalid="ignore"):
+        short = ~down[1:] & ~down[:-1] & (night_min < rules.warn.least_shut_min)
+    if short.any() and not problems:
+        nights = date_ranges(plan.first_day, np.append(short, False))
+        got = f"followed by a night of {int(night_min[short].min())} min on {nights}"
+        wanted = f"nights of at least warn.least_shut_min = {rules.warn.least_shut_min} min"
+        problems.append(
+            Problem("", "evening", got, wanted, "limit the evening with not_after or the morning with not_before")
+        )
+    if problems:
+        raise ConfigError(*problems)
+
+
+# Beyond this a zone's clock rarely lies from the Sun; a wrong sign of the longitude is the usual cause.
+MOST_ZONE_GAP_H = 3.5
+
+
+class Touched(NamedTuple):
+    """What the rules did to the days: the rows of each season and of each kept-in range, and for morning and
+    evening the Reason (n,) that stood in for a moment that never comes."""
+
+    season_rows: list[Mask]
+    kept_rows: list[Mask]
+    stood_in: tuple[NDArray[np.uint8], NDArray[np.uint8]]
+
+
+def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[str, ...]:
+    """Every warning about a plan, in the order in which a keeper should read them."""
+    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan, touched)]
+    found += _untouched(plan, rules, touched)
+    return tuple(found)
+
+
+def _place(plan: YearPlan) -> list[str]:
+    standard_h = float(plan.civil_offset_min.min()) / 60
+    gap_h = abs(plan.site.longitude_deg / 15 - standard_h)
+    if min(gap_h, 24 - gap_h) <= MOST_ZONE_GAP_H:
+        return []
+    return [
+        f"longitude_deg {plan.site.longitude_deg:g} and zone {plan.site.zone} differ by {gap_h:.1f} h of Sun: "
+        "check the sign, east is positive"
+    ]
+
+
+def _days(count: int) -> str:
+    return f"{count} day" if count == 1 else f"{count} days"
+
+
+def _some(plan: YearPlan, rows: NDArray[np.bool_]) -> str:
+    return f"{_days(int(rows.sum()))} ({date_ranges(plan.first_day, rows)})"
+
+
+def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
+    down = plan.open_min == NO_MINUTE
+    closes = plan.utc_min(plan.close_min)
+    # A level horizon: hills hide the Sun earlier, but what the birds follow is the light of the whole sky.
+    sunset, nautical = (moments.at_angle(angle, True) for angle in (SUNRISE_ALTITUDE_DEG, -NAUTICAL_DEG))
+    with np.errstate(invalid="ignore"):
+        early = ~down & (closes < sunset.time_utc_min)
+        # Rounding up alone may pass the moment by less than a minute; that is no mistake of the keeper's.
+        late = ~down & (closes >= nautical.time_utc_min + 1)
+    found = []
+    if early.any():
+        found.append(f"closes before sunset on {_some(plan, early)}: birds may still be outside")
+    if late.any():
+        found.append(f"still open after nautical dusk on {_some(plan, late)}: the fox may be about")
+    return found
+
+
+def _odd_days(plan: YearPlan, rules: Rules) -> list[str]:
+    open_for = plan.close_min.astype(np.int64) - plan.open_min
+    short = (plan.open_min != NO_MINUTE) & (open_for < rules.warn.least_open_h * 60)
+    if not short.any():
+        return []
+    least = int(open_for[short].min())
+    return [
+        f"open for less than least_open_h = {rules.warn.least_open_h:g} h on {_some(plan, short)}, "
+        f"at the least {least} min"
+    ]
+
+
+def _who_decides(plan: YearPlan, touched: Touched) -> list[str]:
+    found = []
+    down = plan.open_min == NO_MINUTE
+    sides = (("opening", plan.open_reason), ("closing", plan.close_reason))
+    for (word, reasons), stood_in in zip(sides, touched.stood_in, strict=True):
+        for limit in (Reason.NOT_BEFORE, Reason.NOT_AFTER):
+            count = int((reasons == limit).sum())
+            if count * 2 > plan.n_days:
+                found.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
+        for reason, words in ((Reason.LIGHT, "the clear sky's light"), (Reason.LIMIT, "a limit")):
+            rows = ~down & (stood_in == reason)
+            if rows.any():
+                found.append(f"no twilight for the {word} on {_some(plan, rows)}: {words} decides instead")
+    shut = plan.open_reason == Reason.SHUT
+    if shut.any():
+        found.append(f"no twilight on {_some(plan, shut)}: the door stays down")
+    return found
+
+
+def _untouched(plan: YearPlan, rules: Rules, touched: Touched) -> list[str]:
+    # A span shorter than a year leaves most seasons out; that is no mistake.
+    if plan.n_days < 365:
+        return []
+    found = [
+        f"season '{season.name}' touches no day"
+        for season, rows in zip(rules.season, touched.season_rows, strict=True)
+        if not rows.any()
+    ]
+    for kept, rows in zip(rules.kept_in, touched.kept_rows, strict=True):
+        if not rows.any():
+            found.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(plan.first_day).year}")
+    return found

@@ -1,0 +1,148 @@
+"""HTML in small pieces: every text is escaped here, so that no caller can forget it.
+
+Text from a configuration made fit for a page, a picture or a cell of a spreadsheet.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+# Characters that XML 1.0 (section 2.2) does not allow at all, and those that turn the direction of a whole line.
+_NOT_ALLOWED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+_FORMULA_HEADS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+def clean(text: str) -> str:
+    """`text` with what no page or picture may hold replaced by U+FFFD; characters that turn a line's direction go."""
+    return _NOT_ALLOWED.sub("\ufffd", _TURNS.sub("", text))
+
+
+def one_line(text: str, longest: int) -> str:
+    """`text` on one line, at most `longest` characters, an ellipsis in place of the rest."""
+    flat = " ".join(clean(text).split())
+    return flat if len(flat) <= longest else f"{flat[: longest - 1].rstrip()}…"
+
+
+def markup(text: str) -> str:
+    """`text` escaped for HTML, in elements and in quoted attributes."""
+    return escape(clean(text))
+
+
+def apart(text: str, longest: int = 10_000) -> str:
+    """A name from the configuration for HTML, kept apart from the direction of the words around it."""
+    return f"<bdi>{markup(one_line(text, longest))}</bdi>"
+
+
+def cell(text: str) -> str:
+    """`text` for a CSV cell that no spreadsheet takes for a formula: a leading sign is kept behind an apostrophe."""
+    flat = " ".join(clean(text).split())
+    return f"'{flat}" if flat.startswith(_FORMULA_HEADS) else flat
+
+
+class Markup(str):
+    """Text that is HTML already and is not escaped again."""
+
+    __slots__ = ()
+
+
+def put(value: object) -> str:
+    """A value as HTML: Markup as it stands, anything else escaped."""
+    return value if isinstance(value, Markup) else markup(str(value))
+
+
+def element(tag: str, *inside: object, **attributes: str | None) -> Markup:
+    """One element; an attribute of None is left out, an underscore in its name is written as a hyphen."""
+    pairs = ((name.rstrip("_").replace("_", "-"), value) for name, value in attributes.items() if value is not None)
+    head = "".join(f' {name}="{markup(value)}"' if value else f" {name}" for name, value in pairs)
+    return Markup(f"<{tag}{head}>{''.join(put(part) for part in inside)}</{tag}>")
+
+
+def joined(parts: Iterable[object], between: str = "") -> Markup:
+    """Pieces one after the other."""
+    return Markup(between.join(put(part) for part in parts))
+
+
+def bullets(entries: Iterable[object], **attributes: str | None) -> Markup:
+    """A list."""
+    return element("ul", *(element("li", entry) for entry in entries), **attributes)
+
+
+def facts(pairs: Iterable[tuple[object, object]]) -> Markup:
+    """Names with their values, as a description list."""
+    cells = (element("div", element("dt", name), element("dd", value)) for name, value in pairs)
+    return element("dl", *cells, class_="facts")
+
+
+def grid(
+    caption: object, head: Sequence[object], rows: Iterable[Sequence[object]], class_: str | None = None
+) -> Markup:
+    """A table with a caption; the first column heads its row."""
+    top = element("tr", *(element("th", cell, scope="col") for cell in head))
+    body = (
+        element("tr", element("th", row[0], scope="row"), *(element("td", cell) for cell in row[1:])) for row in rows
+    )
+    return element("table", element("caption", caption), element("thead", top), element("tbody", *body), class_=class_)
+
+
+def scrolled(name: str, inside: object, class_: str = "") -> Markup:
+    """What may be wider than a phone, in a region that scrolls by itself and that the keyboard reaches."""
+    return element("div", inside, class_=f"scrolled {class_}".strip(), role="region", aria_label=name, tabindex="0")
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One part of a page under its heading."""
+
+    ident: str
+    title: str
+    inside: Markup
+
+    @property
+    def anchor(self) -> str:
+        """The section's id on the page; a picture in it may bear the bare name."""
+        return f"part-{self.ident}"
+
+    def html(self) -> Markup:
+        """The section as HTML."""
+        heading = element("h2", self.title, id=f"{self.anchor}-h")
+        return element("section", heading, self.inside, id=self.anchor, aria_labelledby=f"{self.anchor}-h")
+
+
+def digest(text: str) -> str:
+    """A script or style sheet as a Content-Security-Policy names it."""
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def document(title: str, style: str, body: Iterable[object], script: str = "", language: str = "en") -> str:
+    """A whole page that asks for nothing: the policy lets only this style sheet and this script work."""
+    allowed = f"script-src {digest(script)}; " if script else ""
+    policy = (
+        f"default-src 'none'; {allowed}style-src {digest(style)}; img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    lines = [
+        "<!doctype html>",
+        f'<html lang="{markup(language)}">',
+        "<head>",
+        '<meta charset="utf-8">',
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
+        '<meta name="viewport" content="width=device-width, initial-scale=1">',
+        '<meta name="generator" content="GENERATED by sunsched">',
+        '<meta name="color-scheme" content="light dark">',
+        '<link rel="icon" href="data:,">',
+        f"<title>{markup(title)}</title>",
+        f"<style>{style}</style>",
+        "</head>",
+        "<body>",
+        *(put(part) for part in body),
+        f"<script>{script}</script>" if script else "",
+        "</body>",
+        "</html>",
+        "",
+    ]
+    return "\n".join(lines)

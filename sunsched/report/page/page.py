@@ -1,0 +1,153 @@
+"""The report: one page that opens offline, asks for nothing, prints, and is complete without its script."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sunsched.base import cautions
+from sunsched.base.civil_time import date_of, day_number
+from sunsched.emit.stamp import Stamp
+from sunsched.hardware.parts import ClockSource, LightCell
+from sunsched.plan.rules import Rules
+from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.report.page import day_tables
+from sunsched.report.page.day_tables import month_tables
+from sunsched.report.page.html import Markup, Section, apart, bullets, document, element, facts, joined, one_line
+from sunsched.report.page.sections import advice, asked, chip_section
+from sunsched.report.page.style import page_style
+from sunsched.report.pictures.evening import evening_chart
+from sunsched.report.pictures.svg import Drawing
+from sunsched.report.pictures.year_map import YearMap
+from sunsched.report.text.year_words import extreme
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What a page is about.
+
+    table   names and values about the table's size and proof, in the order to be shown
+    more   further sections (comparison, faults, drive, battery), already made; they stand before the cautions
+    """
+
+    plan: YearPlan
+    rules: Rules
+    light_cell: LightCell
+    clock: ClockSource
+    stamp: Stamp
+    table: Sequence[tuple[str, str]] = ()
+    more: Sequence[Section] = field(default_factory=tuple)
+
+
+def text(subject: Subject) -> str:
+    """The page as HTML. The same subject gives the same bytes."""
+    plan = subject.plan
+    year = YearMap(plan, subject.rules)
+    day_tables.add_mark(year)
+    sections = [
+        Section("year-section", "The year", _year(year)),
+        Section("warnings", "Warnings, and what to do", _warnings(plan)),
+        Section("asked", "What was asked", asked(plan, subject.rules, subject.light_cell)),
+        Section("evenings", "Light on three evenings", _evenings(subject)),
+        Section("months", "Every day, month by month", month_tables(plan)),
+        Section("chip", "For the chip", chip_section(plan, subject.light_cell, subject.clock, subject.rules)),
+        Section("table", "The table: size and proof", _proof(subject)),
+        *subject.more,
+        Section("cautions", "Cautions", bullets(cautions.DOOR)),
+    ]
+    date = date_of(plan.first_day)
+    title = f"{one_line(plan.site.name, 60)}: door times {date.year}"
+    body = [
+        element("header", element("h1", Markup(apart(plan.site.name, 120)), f": door times {date.year}"), _lead(plan)),
+        element("nav", bullets(element("a", s.title, href=f"#{s.anchor}") for s in sections), aria_label="Contents"),
+        element("main", *(section.html() for section in sections)),
+        _footer(subject.stamp),
+        day_tables.data(year),
+    ]
+    return document(title, page_style(), body, day_tables.script())
+
+
+def _lead(plan: YearPlan) -> Markup:
+    n = len(plan.warnings)
+    warned = f"{n} warning{'' if n == 1 else 's'} below." if n else "No warnings."
+    words = f"{date_of(plan.first_day)} to {date_of(plan.first_day + plan.n_days - 1)}, times in {plan.site.zone}."
+    return element("p", f"{words} {warned} The tool advises times and sums; it certifies nothing.", class_="lead")
+
+
+def figure(drawing: Drawing, caption: object, class_: str | None = None) -> Markup:
+    """A picture with its caption."""
+    return element("figure", Markup(drawing.inline()), element("figcaption", caption), class_=class_)
+
+
+def _year(year: YearMap) -> Markup:
+    plan = year.plan
+    pairs: list[tuple[object, object]] = []
+    for side, word in (("open", "opening"), ("close", "closing")):
+        for late, when in ((False, "Earliest"), (True, "Latest")):
+            found = extreme(plan, side, late)
+            if found:
+                pairs.append((f"{when} {word}", f"{found[0]} on {found[1]}"))
+    pairs.append(("Days the door stays down", str(int((plan.open_min == NO_MINUTE).sum()))))
+    caption = (
+        "Between the two lines the door is down. The sky's bands are for a level horizon. At the edges, strips show "
+        "the days on which something else than the Sun decided: closings on the left, openings on the right."
+    )
+    aside = element("div", day_tables.panel(), class_="aside")
+    return joined((facts(pairs), element("div", aside, figure(year.drawing, caption, "map"), class_="year")))
+
+
+def _warnings(plan: YearPlan) -> Markup:
+    if not plan.warnings:
+        return element("p", "None for this year.")
+    return joined(
+        element(
+            "div",
+            element("p", element("b", "Warning: "), f"{warning}."),
+            element("p", f"What to do: {advice(warning)}"),
+            class_="warning",
+        )
+        for warning in plan.warnings
+    )
+
+
+def _evenings(subject: Subject) -> Markup:
+    plan = subject.plan
+    charts = []
+    for k, row in enumerate(evening_rows(plan)):
+        drawing = evening_chart(plan, subject.rules, subject.light_cell, row, f"evening{k}")
+        if drawing:
+            charts.append(figure(drawing, drawing.description))
+    if not charts:
+        return element("p", "The door stays down all year.")
+    intro = (
+        f"The cell is taken to see {subject.light_cell.sky_view:g} of the sky. Real evenings lie between the two "
+        "lines and below: cloud, trees, snow and dirt dim them."
+    )
+    return joined((element("p", intro), element("div", *charts, class_="charts")))
+
+
+def evening_rows(plan: YearPlan) -> list[int]:
+    """Rows near the March equinox and both solstices, moved to the nearest day on which the door moves."""
+    up = np.flatnonzero(plan.open_min != NO_MINUTE)
+    year = date_of(plan.first_day + plan.n_days // 2).year
+    wanted = [day_number(date_of(plan.first_day).replace(year=year, month=m, day=21)) for m in (3, 6, 12)]
+    rows = [int(up[np.argmin(np.abs(up - (day - plan.first_day)))]) for day in wanted] if up.size else []
+    return list(dict.fromkeys(rows))
+
+
+def _proof(subject: Subject) -> Markup:
+    stamp = subject.stamp
+    pairs: list[tuple[object, object]] = list(subject.table)
+    pairs += [("Digest of the plan (SHA-256)", element("code", stamp.plan_sha256))]
+    words = (
+        "Two tables with this digest move a door alike; the C header and the JSON table carry it. Reading the table "
+        "back out of the chip and comparing it with this year proves what the chip holds."
+    )
+    return joined((facts(pairs), element("p", words)))
+
+
+def _footer(stamp: Stamp) -> Markup:
+    made = f"Made by sunsched {stamp.version} with tzdata {stamp.tzdata} from: "
+    return element("footer", element("p", made, element("code", stamp.command.replace("table", "report", 1))))

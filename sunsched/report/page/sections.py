@@ -1,0 +1,209 @@
+"""What was asked, in words: place, clock, rules, seasons, kept-in dates.
+
+For each warning about a year, what to do about it.
+
+Counts and settings for the chip: what its program is told beside the minutes.
+
+The cautions that stand beside a door's times.
+"""
+
+from __future__ import annotations
+
+import re
+
+from sunsched.base.civil_time import WEEKDAYS, clock_text
+from sunsched.hardware.clock_reach import drift_s_per_day, reach_days
+from sunsched.hardware.light_cell import threshold_counts
+from sunsched.hardware.parts import ClockSource, LightCell
+from sunsched.plan.moments import moment_words
+from sunsched.plan.rules import MomentRule, Rules
+from sunsched.plan.year import YearPlan
+from sunsched.report.page.html import Markup, apart, bullets, element, facts, grid, joined, scrolled
+
+_ADVICE: tuple[tuple[str, str], ...] = (
+    (
+        r"^longitude_deg .* differ by",
+        "Look at the sign of longitude_deg: east of Greenwich is positive, west negative. If it is right, your zone's "
+        "clock simply lies far from the Sun, and nothing need be done.",
+    ),
+    (
+        r"^closes before sunset",
+        "Ask for a moment after sunset, or raise the evening's not_after, or lower later_min towards zero from "
+        "below. Count the birds after closing on such a day before you trust it.",
+    ),
+    (
+        r"^still open after nautical dusk",
+        "Lower the evening's not_before or later_min, or ask for a smaller depression_deg. Where the limit is "
+        "wanted for stragglers, weigh it against the minutes the door stands open in the dark.",
+    ),
+    (
+        r"^open for less than",
+        "Short days may be true at your latitude. See that food and water are inside, or open earlier and close "
+        "later on these dates with a season entry. If it is as you want it, lower warn.least_open_h.",
+    ),
+    (
+        r"decides the (opening|closing) on most days",
+        "The Sun hardly decides here: look whether the limit is meant. A limit for neighbours or noise is often wanted "
+        "in summer only; a season entry can keep it to those dates.",
+    ),
+    (
+        r"^no twilight for the (opening|closing)",
+        "The Sun never reaches the angle you asked for on these dates, so the stand-in named here decides. Look at "
+        "these weeks on the map; a smaller depression_deg lets the Sun decide on more of them.",
+    ),
+    (
+        r"^no twilight on .*stays down",
+        "The birds stay in on these dates: they need light, water, food and air inside. Put 'light' or 'limit' in "
+        "no_twilight if the door should move.",
+    ),
+    (
+        r"^season .* touches no day",
+        "The season's dates miss this year. Correct from and to, or take the entry out.",
+    ),
+    (
+        r"^kept_in .* touches no day",
+        "These dates lie outside this year: nothing to do if they are past or still to come; write them without a year "
+        "if they hold every year.",
+    ),
+)
+_GENERAL = "Look at the dates named here on the map and in the tables, and change the rule that decides them."
+
+
+def advice(warning: str) -> str:
+    """What to do about a warning of plan/warnings.py; general words for one that is not known here."""
+    for pattern, words in _ADVICE:
+        if re.search(pattern, warning, re.DOTALL):
+            return words
+    return _GENERAL
+
+
+def asked(plan: YearPlan, rules: Rules, cell: LightCell) -> Markup:
+    """Place and rules as a list for a keeper to check against what was meant."""
+    site = plan.site
+    place = f"{_degrees(site.latitude_deg, 'N', 'S')}, {_degrees(site.longitude_deg, 'E', 'W')}"
+    pairs: list[tuple[object, object]] = [
+        ("Site", Markup(apart(site.name))),
+        ("Place", place),
+        ("Zone", f"{site.zone}, tzdata {plan.tzdata}"),
+        ("The chip's clock", _clock(plan)),
+        ("Light cell", f"dark below {cell.dark_lux:g} lux, light above {cell.light_lux:g} lux, for {cell.confirm_s} s"),
+    ]
+    if site.skyline or site.height_above_horizon_m:
+        horizon = [f"{len(site.skyline)} points of skyline"] if site.skyline else []
+        horizon += [f"{site.height_above_horizon_m:g} m above the horizon"] if site.height_above_horizon_m else []
+        pairs.append(("Horizon (moves sunrise and sunset, never twilight)", ", ".join(horizon)))
+    parts = [facts(pairs)]
+    for side, rule in (("Morning", rules.morning), ("Evening", rules.evening)):
+        parts += [element("h3", side), _rule(rule)]
+    if rules.season:
+        parts += [element("h3", "Seasons"), bullets(_seasons(rules))]
+    if rules.kept_in:
+        kept = (joined((f"{k.from_} to {k.to}: ", Markup(apart(k.why)))) for k in rules.kept_in)
+        parts += [element("h3", "Kept in: the door stays down"), bullets(kept)]
+    return joined(parts)
+
+
+def _degrees(value: float, positive: str, negative: str) -> str:
+    return f"{abs(value):.4f}° {positive if value >= 0 else negative}"
+
+
+def _clock(plan: YearPlan) -> str:
+    if plan.chip.keeps == "civil":
+        return "civil time with its summer time"
+    name = "UTC" if plan.chip.keeps == "utc" else "standard time"
+    return f"{name}, UTC{plan.chip_offset_min / 60:+g} h all year, no summer time"
+
+
+def rule_words(rule: MomentRule) -> list[str]:
+    """A rule as short sentences, in the order in which its steps apply."""
+    words = [f"when: {moment_words(rule)}"]
+    words.append(f"if the Sun never gets there: {', then '.join(rule.no_twilight)} (light: {rule.fallback_lux:g} lux)")
+    if rule.later_min:
+        words.append(_shift(rule.later_min))
+    shifts = zip(WEEKDAYS, rule.weekday_later_min.minutes(), strict=True)
+    by_day = [f"{day} {_shift(minutes)}" for day, minutes in shifts if minutes]
+    if by_day:
+        words.append(", ".join(by_day))
+    limits = ((rule.not_before, "not before"), (rule.not_after, "not after"))
+    words += [f"{name} {clock_text(minute)} civil time" for minute, name in limits if minute is not None]
+    if rule.cell_from_min or rule.cell_until_min:
+        words.append(f"the light cell may act from {rule.cell_from_min:+d} to {rule.cell_until_min:+d} min")
+    else:
+        words.append("by the clock alone: the light cell may not act")
+    return words
+
+
+def _rule(rule: MomentRule) -> Markup:
+    return bullets(rule_words(rule))
+
+
+def _shift(minutes: int) -> str:
+    return f"{abs(minutes)} min {'later' if minutes > 0 else 'earlier'}"
+
+
+def _seasons(rules: Rules) -> list[Markup]:
+    found = []
+    for season in rules.season:
+        dates = f" ({_month_day(season.from_)} to {_month_day(season.to)}): "
+        changed = []
+        for side, patch in (("morning", season.morning), ("evening", season.evening)):
+            for key in sorted(patch.model_fields_set):
+                changed.append(f"{side} {key.replace('_', ' ')} {_value(key, getattr(patch, key))}")
+        found.append(joined((Markup(apart(season.name)), dates, ", ".join(changed) or "nothing replaced")))
+    return found
+
+
+def _value(key: str, value: object) -> str:
+    if key in ("not_before", "not_after") and isinstance(value, int):
+        return clock_text(value)
+    if isinstance(value, tuple):
+        return ", ".join(str(part) for part in value)
+    if key == "weekday_later_min":
+        minutes = value.minutes() if hasattr(value, "minutes") else ()
+        return ", ".join(f"{day} {shift:+d}" for day, shift in zip(WEEKDAYS, minutes, strict=False) if shift)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _month_day(month_day: int) -> str:
+    return f"{month_day // 100:02d}-{month_day % 100:02d}"
+
+
+CLOCK_BUDGET_MIN = 2  # how far a clock may drift before it is set again: common practice
+
+
+def chip_section(plan: YearPlan, cell: LightCell, clock: ClockSource, rules: Rules) -> Markup:
+    """Clock, cell and windows."""
+    keeps = "civil time" if plan.chip.keeps == "civil" else f"UTC{plan.chip_offset_min / 60:+g} h all year"
+    pairs: list[tuple[object, object]] = [("Board", plan.chip.board), ("Chip's clock", keeps), ("Clock", _drift(clock))]
+    for side, rule in (("morning", rules.morning), ("evening", rules.evening)):
+        window = f"{rule.cell_from_min:+d} to {rule.cell_until_min:+d} min"
+        pairs.append((f"Cell may act, {side}", window if rule.cell_from_min or rule.cell_until_min else "never"))
+    return joined((facts(pairs), element("h3", "Light cell"), _cell(cell)))
+
+
+def _drift(clock: ClockSource) -> str:
+    if clock.source == "none":
+        return "none: the light cell alone keeps the day"
+    days = reach_days(CLOCK_BUDGET_MIN, clock.drift_ppm)
+    reach = "never drifts that far" if days is None else f"set every {days} days it stays within {CLOCK_BUDGET_MIN} min"
+    return f"{clock.source}, {clock.drift_ppm:g} ppm = {drift_s_per_day(clock.drift_ppm):.2f} s a day; {reach}"
+
+
+def _cell(cell: LightCell) -> Markup:
+    levels = (("dark", cell.dark_lux), ("light", cell.light_lux))
+    if cell.kind == "lux":
+        return facts([(f"{name.capitalize()} threshold", f"{lux:g} lux") for name, lux in levels])
+    rows = []
+    for name, lux in levels:
+        found = threshold_counts(lux, cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps, cell.spread)
+        reach = f"{found.lux_low:.3g} to {found.lux_high:.3g}"
+        spread = f"{found.counts_low} to {found.counts_high}"
+        rows.append((name, f"{lux:g}", str(found.counts), spread, reach, f"{found.counts_per_efold:.0f}"))
+    middle = ("lux at the cell", "ADC counts", "same light, other cells", "same counts, lux")
+    table = grid("Thresholds as counts", ("threshold", *middle, "counts per e-fold"), rows)
+    words = (
+        f"A cell within its tolerance may see up to {cell.spread:g} times more or less light than the stated one "
+        f"({cell.r10_ohm / 1000:g} kΩ at 10 lux, gamma {cell.gamma:g}, fixed resistor {cell.fixed_ohm / 1000:g} kΩ): "
+        "calibrate it in its place."
+    )
+    return joined((scrolled("Thresholds as counts", table), element("p", words)))

@@ -1,0 +1,279 @@
+"""SVG written by hand: small, the same bytes each time, and whole under a strict Content-Security-Policy.
+
+Colours are roles. Each role has a light and a dark value: the light one stands in presentation
+attributes, so that a picture needs no style sheet; the dark one comes from `style_sheet`, which a
+file carries itself and a page carries once. No style attribute is ever written.
+
+A frame with two axes, for ordinary charts: lines, bands, a legend, units on both axes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from html import escape
+from typing import NamedTuple
+
+from sunsched.report.page.html import clean
+
+# role: (light, dark). Chosen for order in lightness first, so that grey print keeps it; the two lines of the door are
+# blue and orange, which the common kinds of colour blindness tell apart, and differ in dash as well.
+ROLES: dict[str, tuple[str, str]] = {
+    "paper": ("#ffffff", "#14161b"),
+    "ink": ("#16181d", "#eceef2"),
+    "quiet": ("#4a4f5a", "#b6bcc8"),
+    "faint": ("#c3c7d0", "#4b515d"),
+    "day": ("#ffffff", "#59606f"),
+    "civil": ("#e4e6ee", "#454b58"),
+    "nautical": ("#c6cad8", "#333844"),
+    "astronomical": ("#a7adc1", "#232731"),
+    "night": ("#8990a8", "#14161b"),
+    "close": ("#123f8c", "#8ab8ff"),
+    "open": ("#a34700", "#ffb25c"),
+    "third": ("#3b6b35", "#9ed191"),
+    "fourth": ("#7a2d6d", "#e3a1d8"),
+    "halo": ("#ffffff", "#0c0e12"),
+    "alarm": ("#a3122f", "#ff9aa8"),
+    "band": ("#eef0f5", "#262a33"),
+}
+FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif"
+_PAINTS = ("fill", "stroke")
+Attribute = str | float | None
+
+
+def number(value: float) -> str:
+    """A coordinate with at most two decimals: 0.01 of a unit is finer than any screen or printer."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def style_sheet() -> str:
+    """The rules that turn every role dark on a dark screen; print stays light."""
+    rules = "".join(f".{paint[0]}-{role}{{{paint}:{dark}}}" for role, (_, dark) in ROLES.items() for paint in _PAINTS)
+    return f"@media screen and (prefers-color-scheme:dark){{{rules}}}"
+
+
+def attributes_text(attributes: dict[str, Attribute]) -> str:
+    """Attributes as they stand in a tag; a role given as fill or stroke becomes its light colour and its class."""
+    classes = [str(attributes["class_"])] if attributes.get("class_") else []
+    written = []
+    for name, value in attributes.items():
+        if value is None or name == "class_":
+            continue
+        if name in _PAINTS and value in ROLES:
+            classes.append(f"{name[0]}-{value}")
+            value = ROLES[str(value)][0]
+        text = value if isinstance(value, str) else number(value)
+        written.append(f' {name.rstrip("_").replace("_", "-")}="{escape(clean(text))}"')
+    if classes:
+        written.append(f' class="{escape(clean(" ".join(classes)))}"')
+    return "".join(written)
+
+
+def stairs(points: Sequence[tuple[float, float, float]]) -> str:
+    """A path that stands at x from y to y2 for each (x, y, y2), joined sideways: one step a day, nothing smoothed."""
+    parts = []
+    for k, (x, y, y2) in enumerate(points):
+        parts.append(f"M{number(x)} {number(y)}" if k == 0 else f"H{number(x)}")
+        parts.append(f"V{number(y2)}")
+    return "".join(parts)
+
+
+def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str:
+    """A path through points."""
+    text = "L".join(f"{number(x)} {number(y)}" for x, y in points)
+    return f"M{text}{'Z' if closed else ''}" if points else ""
+
+
+class Drawing:
+    """One picture, `width` by `height` units, with the title and description that a screen reader speaks.
+
+    `ident` begins every id in the picture, so that many pictures stand in one page.
+    """
+
+    def __init__(self, width: float, height: float, title: str, description: str, ident: str) -> None:
+        self.width, self.height = width, height
+        self.title, self.description, self.ident = title, description, ident
+        self._parts: list[str] = []
+        self._definitions: list[str] = []
+
+    def add(self, tag: str, **attributes: Attribute) -> None:
+        """Add one element. `fill` and `stroke` take roles, `class_` a class; an underscore is written as a hyphen.
+
+        `content` is the element's text and is escaped.
+        """
+        content = attributes.pop("content", None)
+        head = f"<{tag}{attributes_text(attributes)}"
+        inside = "" if content is None else escape(clean(str(content)), quote=False)
+        self._parts.append(f"{head}/>" if content is None else f"{head}>{inside}</{tag}>")
+
+    @contextmanager
+    def group(self, **attributes: Attribute) -> Iterator[None]:
+        """What is added inside belongs to one group and inherits its attributes."""
+        self._parts.append(f"<g{attributes_text(attributes)}>")
+        yield
+        self._parts.append("</g>")
+
+    def text(self, x: float, y: float, content: str, **attributes: Attribute) -> None:
+        """Text with its baseline at y."""
+        self.add("text", **{"content": content, "x": x, "y": y, "fill": "ink", **attributes})
+
+    def line(self, x: float, y: float, x2: float, y2: float, **attributes: Attribute) -> None:
+        """A straight line."""
+        self.add("line", **{"x1": x, "y1": y, "x2": x2, "y2": y2, "stroke": "ink", **attributes})
+
+    def rect(self, x: float, y: float, width: float, height: float, **attributes: Attribute) -> None:
+        """A rectangle."""
+        self.add("rect", x=x, y=y, width=width, height=height, **attributes)
+
+    def path(self, d: str, **attributes: Attribute) -> None:
+        """A path, not filled unless told."""
+        if d:
+            self.add("path", **{"d": d, "fill": "none", **attributes})
+
+    def hatch(self, name: str, role: str, gap: float, turn_deg: float, width: float = 1.0) -> str:
+        """A pattern of parallel lines `gap` apart, turned by `turn_deg`; returns the value for `fill`."""
+        line = attributes_text({"x1": 0, "y1": 0, "x2": 0, "y2": gap, "stroke": role, "stroke_width": width})
+        self._pattern(name, gap, f"<line{line}/>", turn_deg)
+        return f"url(#{self.ident}-{name})"
+
+    def dots(self, name: str, role: str, gap: float, radius: float) -> str:
+        """A pattern of dots; returns the value for `fill`."""
+        dot = attributes_text({"cx": gap / 2, "cy": gap / 2, "r": radius, "fill": role})
+        self._pattern(name, gap, f"<circle{dot}/>", 0)
+        return f"url(#{self.ident}-{name})"
+
+    def _pattern(self, name: str, gap: float, inside: str, turn_deg: float) -> None:
+        head: dict[str, Attribute] = {"id": f"{self.ident}-{name}", "patternUnits": "userSpaceOnUse"}
+        head |= {"width": gap, "height": gap}
+        head["patternTransform"] = f"rotate({number(turn_deg)})" if turn_deg else None
+        self._definitions.append(f"<pattern{attributes_text(head)}>{inside}</pattern>")
+
+    def inline(self) -> str:
+        """The picture for a page, which carries `style_sheet` itself."""
+        return self._svg("", "")
+
+    def file_text(self, origin: str = "") -> str:
+        """The picture as a file of its own, with its style sheet, its paper and, if given, its origin."""
+        paper = f"<rect{attributes_text({'width': self.width, 'height': self.height, 'fill': 'paper'})}/>"
+        made = f"<metadata>{escape(clean(origin), quote=False)}</metadata>" if origin else ""
+        return self._svg(f"{made}<style>{style_sheet()}</style>", paper) + "\n"
+
+    def _svg(self, style: str, paper: str) -> str:
+        size = f"0 0 {number(self.width)} {number(self.height)}"
+        head: dict[str, Attribute] = {"xmlns": "http://www.w3.org/2000/svg", "viewBox": size}
+        if style:
+            head |= {"width": self.width, "height": self.height}
+        names = {"title": f"{self.ident}-title", "desc": f"{self.ident}-desc"}
+        head |= {"id": self.ident, "role": "img", "aria-labelledby": " ".join(names.values())}
+        head |= {"font-family": FONT, "font-size": 14}
+        spoken = "".join(
+            f'<{tag} id="{names[tag]}">{escape(clean(words), quote=False)}</{tag}>'
+            for tag, words in (("title", self.title), ("desc", self.description))
+        )
+        definitions = f"<defs>{''.join(self._definitions)}</defs>" if self._definitions else ""
+        body = "\n".join(self._parts)
+        return f"<svg{attributes_text(head)}>{spoken}{style}{definitions}{paper}\n{body}\n</svg>"
+
+
+DASHES = {"close": None, "open": "7 4", "third": "2 3", "fourth": "10 3 2 3"}
+
+
+class Scale(NamedTuple):
+    """Values from `low` to `high` laid over units from `start` to `end`; logarithmic if told."""
+
+    low: float
+    high: float
+    start: float
+    end: float
+    logarithmic: bool = False
+
+    def at(self, value: float) -> float:
+        """The unit at which a value lies."""
+        turn: Callable[[float], float] = math.log10 if self.logarithmic else float
+        share = (turn(value) - turn(self.low)) / (turn(self.high) - turn(self.low))
+        return self.start + share * (self.end - self.start)
+
+    def value(self, unit: float) -> float:
+        """The value that lies at a unit."""
+        share = (unit - self.start) / (self.end - self.start)
+        if self.logarithmic:
+            return float(10 ** (math.log10(self.low) + share * (math.log10(self.high) - math.log10(self.low))))
+        return self.low + share * (self.high - self.low)
+
+
+def round_steps(low: float, high: float, about: int = 5) -> list[float]:
+    """Round values from `low` to `high`, about as many as asked for: steps of 1, 2 or 5 times a power of ten."""
+    rough = max(high - low, 1e-9) / max(about, 1)
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(power * k for k in (1, 2, 5, 10) if power * k >= rough * 0.999)
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [k * step for k in range(first, last + 1)]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A plot's rectangle in a drawing, with its two scales; x.start, x.end, y.end and y.start are its edges."""
+
+    drawing: Drawing
+    x: Scale
+    y: Scale
+
+    def axes(
+        self,
+        x_ticks: Sequence[tuple[float, str]],
+        y_ticks: Sequence[tuple[float, str]],
+        x_title: str,
+        y_title: str,
+    ) -> None:
+        """Grid lines, tick labels and both titles with their units."""
+        d, x, y = self.drawing, self.x, self.y
+        with d.group(stroke="faint", stroke_width=1):
+            for value, _ in y_ticks:
+                d.line(x.start, y.at(value), x.end, y.at(value), stroke=None)
+            for value, _ in x_ticks:
+                d.line(x.at(value), y.start, x.at(value), y.start + 5, stroke=None)
+        with d.group(font_size=13, class_="tick"):
+            for value, label in y_ticks:
+                d.text(x.start - 7, y.at(value) + 4.5, label, text_anchor="end", fill="quiet")
+            for value, label in x_ticks:
+                d.text(x.at(value), y.start + 19, label, text_anchor="middle", fill="quiet")
+        d.line(x.start, y.start, x.end, y.start, stroke="quiet")
+        d.text((x.start + x.end) / 2, y.start + 38, x_title, text_anchor="middle", font_size=13, class_="tick")
+        d.text(x.start - 40, y.end - 12, y_title, font_size=13, class_="tick")
+
+    def line(self, xs: Sequence[float], ys: Sequence[float], role: str, **attributes: Attribute) -> None:
+        """A line through values, broken where a value is not a number; its dash tells it apart in grey print."""
+        runs: list[list[tuple[float, float]]] = [[]]
+        for a, b in zip(xs, ys, strict=True):
+            if math.isfinite(a) and math.isfinite(b):
+                runs[-1].append((self.x.at(a), self.y.at(b)))
+            elif runs[-1]:
+                runs.append([])
+        look = {"stroke": role, "stroke_width": 2.2, "stroke_dasharray": DASHES.get(role), **attributes}
+        self.drawing.path("".join(polyline(run) for run in runs if run), **look)
+
+    def band(self, low_x: float, high_x: float, fill: str) -> None:
+        """An upright band from one x to another, over the plot's whole height."""
+        left, right = self.x.at(max(low_x, self.x.low)), self.x.at(min(high_x, self.x.high))
+        if right > left:
+            self.drawing.rect(left, self.y.end, right - left, self.y.start - self.y.end, fill=fill)
+
+    def upright(self, at_x: float, **attributes: Attribute) -> None:
+        """An upright line over the plot's whole height."""
+        if self.x.low <= at_x <= self.x.high:
+            self.drawing.line(self.x.at(at_x), self.y.end, self.x.at(at_x), self.y.start, **attributes)
+
+    def level(self, at_y: float, **attributes: Attribute) -> None:
+        """A level line over the plot's whole width."""
+        self.drawing.line(self.x.start, self.y.at(at_y), self.x.end, self.y.at(at_y), **attributes)
+
+    def legend(self, entries: Sequence[tuple[str, str]], x: float, y: float, gap: float = 19) -> None:
+        """Samples of lines with their words, one below the other: (role, words)."""
+        for k, (role, words) in enumerate(entries):
+            at = y + k * gap
+            look: dict[str, Attribute] = {"stroke": role, "stroke_width": 2.2, "stroke_dasharray": DASHES.get(role)}
+            self.drawing.line(x, at - 4.5, x + 30, at - 4.5, **look)
+            self.drawing.text(x + 37, at, words, font_size=13, class_="tick")

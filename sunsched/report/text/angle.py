@@ -1,0 +1,86 @@
+"""The fit of the evening's angle as plain text."""
+
+from __future__ import annotations
+
+from sunsched.base import cautions
+from sunsched.hardware.figures import number
+from sunsched.job.logs.angle import AngleFit, Setting, dates_text
+from sunsched.report.text.plain import cautions_text, columns, wrapped
+
+YEAR_EVENINGS = 365
+
+
+def angle_text(fit: AngleFit) -> str:
+    """Everything about the fit as plain text: the nights, the settings with their price, what to paste."""
+    parts = [_nights_text(fit), _settings_text(fit), _chance_text(fit), _following_text(fit), _paste_text(fit)]
+    return "\n".join([*parts, cautions_text(cautions.ANGLE)])
+
+
+def _nights_text(fit: AngleFit) -> str:
+    n = fit.nights
+    head = ["THE NIGHTS", "last in", "Sun below, deg", "clear sky, lux", "after sunset, min"]
+    rows = [[*head, "measured, lux"] if fit.measured_lux else head]
+    for k, night in enumerate(n.noted):
+        after = "" if n.after_sunset_min[k] != n.after_sunset_min[k] else f"{n.after_sunset_min[k]:.0f}"
+        row = [f"  {night.date}", fit.civil[k], f"{n.depression_deg[k]:.2f}", number(float(n.clear_lux[k])), after]
+        if fit.measured_lux:
+            lux = fit.measured_lux[k]
+            row.append("no light" if lux is None else number(lux))
+        rows.append(row)
+    return columns(rows, frozenset(range(1, len(rows[0]))))
+
+
+def _settings_text(fit: AngleFit) -> str:
+    rows = [["CLOSING BY", "", "nights too late", "open after the last bird, min", "spread, min"]]
+    for name, found in fit.settings.items():
+        label = f"  {name.replace('the share', f'{fit.share:.0%}')}"
+        rows.append([label, *_setting_row(found)])
+    note = (
+        "The rule with the smaller spread fits the seasons better. Open: from the last bird to the closing minute, the"
+        " mean of these nights; the cell's minutes and the confirmation come on top."
+    )
+    return columns(rows, frozenset({2, 3, 4})) + wrapped(note, "  ") + "\n"
+
+
+def _setting_row(found: Setting | None) -> list[str]:
+    if found is None:
+        return ["too few nights, or no sunset on some", "", "", ""]
+    unit = "degrees" if found.rule == "depression_deg" else "min"
+    price = "" if found.open_after_min is None else f"{found.open_after_min:.1f}"
+    spread = "" if found.spread_min is None else f"{found.spread_min:.1f}"
+    return [f"{found.value:g} {unit}", str(found.late_nights), price, spread]
+
+
+def _chance_text(fit: AngleFit) -> str:
+    n, chance = fit.nights.n, fit.chance_next_later
+    words = (
+        f"{n} nights, {dates_text(fit.nights)}. The chance that the next night ends later than any of them is"
+        f" 1/(n+1) = {chance:.1%}: about {chance * YEAR_EVENINGS:.0f} evenings of a year."
+    )
+    if n < fit.nights_needed:
+        words += (
+            f" To leave out only {fit.share:.1%} of nights to come, {fit.nights_needed} nights must be noted;"
+            " until then the latest one decides."
+        )
+    return wrapped(words, "") + "\n"
+
+
+def _following_text(fit: AngleFit) -> str:
+    found = fit.following
+    if fit.measured_lux is None:
+        words = "Whether the birds follow the light or the Sun cannot be told from times alone: --light takes a log."
+    elif found is None:
+        words = (
+            "Whether the birds follow the light or the Sun cannot be told: too few nights with light in the log, or"
+            " their weather too much alike."
+        )
+    else:
+        words = (
+            f"On {found.n} nights with light in the log the birds moved by {found.share:.2f} +- {2 * found.error:.2f}"
+            f" of the light's own shift (1: they follow the light, 0: the Sun): {found.words}."
+        )
+    return wrapped(words, "") + "\n"
+
+
+def _paste_text(fit: AngleFit) -> str:
+    return "TO PASTE\n" + "".join(f"    {line}\n" for line in fit.paste.splitlines())

@@ -1,0 +1,107 @@
+"""The battery's year as plain text: verdicts first, then figures, winters, months, changes, assumptions, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from sunsched.hardware.battery_sums import MONTHS
+from sunsched.hardware.figures import number
+from sunsched.hardware.solar_input import month_of_row
+from sunsched.job.drive_and_battery import BatteryYear, winters_of
+from sunsched.report.text.plain import (
+    ask_first_text,
+    assumptions_text,
+    cautions_text,
+    columns,
+    figures_text,
+    verdicts_text,
+    wrapped,
+)
+
+
+def battery_text(work: BatteryYear) -> str:
+    """Everything about the battery as plain text."""
+    sums = work.sums
+    disconnect = "\n".join(wrapped(line, "  - ") for line in sums.at_disconnect)
+    parts = (
+        verdicts_text(sums.verdicts) + ask_first_text(sums.verdicts, sums.assumptions),
+        figures_text(sums.figures).replace("WORST MONTH", f"WORST MONTH: {sums.worst_month.upper()}"),
+        _winters_text(work),
+        _months_text(work),
+        _changes_text(work),
+        f"AT DISCONNECT: WHAT THE DOOR DOES\n{disconnect}\n",
+        assumptions_text(sums.assumptions),
+        cautions_text(sums.cautions),
+    )
+    return "\n".join(parts)
+
+
+def _chance(share: list[float]) -> str:
+    return f"{100 * share[0]:.1f} % ({100 * share[1]:.1f} .. {100 * share[2]:.1f})"
+
+
+def _winters_text(work: BatteryYear) -> str:
+    facts: Mapping[str, Any] = winters_of(work)
+    n_years = facts["weather_years"]
+    rows = [
+        (f"{n_years} WINTERS OF MODEL WEATHER, climate: {work.climate.source}", "inputs as stated", "inputs drawn"),
+        (
+            "  chance that the depth limit is passed (95 % limits)",
+            _chance(facts["chance_over_limit"]),
+            _chance(facts["chance_over_limit_inputs_drawn"]),
+        ),
+        (
+            "  chance that the battery is flat and the door stops",
+            _chance(facts["chance_flat"]),
+            _chance(facts["chance_flat_inputs_drawn"]),
+        ),
+        ("  most days past the depth limit in one winter", f"{facts['most_days_over_limit']} days", ""),
+        ("  longest run of days flat", f"{facts['longest_flat_run_days']} days", ""),
+        ("  longest run of days without a full battery", f"{facts['longest_run_not_full_days']} days", ""),
+        ("  least charge held", f"{number(facts['lowest_ah'])} Ah, {facts['lowest_date'][5:]}", ""),
+        ("  full again by next midsummer", f"{facts['years_full_again']} of {n_years} years", ""),
+    ]
+    return columns(rows, frozenset({1, 2}))
+
+
+def _months_text(work: BatteryYear) -> str:
+    """Charge in and out by month in the typical and the worst weather year; days are in --json."""
+    years = work.sums.stated.years
+    month = month_of_row(years.end.shape[1])
+    rows = [
+        ("CHARGE BY MONTH, Ah", "typical: in", "overflow", "used", "least held", "worst: in", "unmet", "least held")
+    ]
+    for m, name in enumerate(MONTHS):
+        here = month == m
+
+        def total(column: Any, year: int, here: Any = here) -> str:
+            return number(float(np.sum(column[year][here])))
+
+        t, w = work.sums.typical, work.sums.worst
+        out = years.used + years.self_discharge
+        rows.append(
+            (
+                f"  {name}",
+                total(years.panel, t),
+                total(years.overflow, t),
+                total(out, t),
+                number(float(years.end[t][here].min())),
+                total(years.panel, w),
+                total(years.unmet, w),
+                number(float(years.end[w][here].min())),
+            )
+        )
+    return columns(rows, frozenset(range(1, 8)))
+
+
+def _changes_text(work: BatteryYear) -> str:
+    sums, n_years = work.sums, work.sums.stated.n_years
+    rows = [("ONE CHANGE, ALL ELSE EQUAL", "days without Sun", "worst month in/out", "past limit", "flat")]
+    for change in sums.changes:
+        what = ", ".join(f"{key} = {value:g}" for key, value in change.settings.items()) or "as it is"
+        hits = (f"{change.n_over_limit} of {n_years}", f"{change.n_flat} of {n_years}")
+        rows.append((f"  {what}", number(change.autonomy_days), number(change.gain_over_use), *hits))
+    return columns(rows, frozenset(range(1, 5)))

@@ -1,0 +1,62 @@
+"""The chip's clock in plain text for a terminal."""
+
+from __future__ import annotations
+
+from sunsched.base import cautions
+from sunsched.hardware import clock_reach as sums
+from sunsched.hardware.figures import number
+from sunsched.job.clock import ClockReport
+from sunsched.report.text.plain import cautions_text, columns, wrapped
+
+
+def clock_text(report: ClockReport) -> str:
+    """Everything about the clock as plain text."""
+    parts = [_reach_text(report)]
+    if report.noted is not None:
+        parts.append(_noted_text(report, report.noted))
+    rows = [("KINDS OF CLOCK", "worst ppm", "s a day", "set again every, days", "figure", "source")]
+    for kind in report.kinds:
+        days = "never" if kind.reset_days is None else str(kind.reset_days) if kind.reset_days else "not a clock"
+        rows.append(
+            (f"  {kind.name}", number(kind.worst_ppm), number(kind.s_per_day), days, kind.how_read, kind.source)
+        )
+    note = (
+        "A tuning fork runs slow away from 25 C: -0.034 ppm/C^2 (from memory; a maker's datasheet has -0.035 +- 0.005)."
+        " Its row holds the coldest or hottest temperature all year: a bound, not an expectation."
+    )
+    parts.append(columns(rows, frozenset({1, 2, 3})) + wrapped(note, "  ") + "\n")
+    parts.append(cautions_text(cautions.CLOCK))
+    return "\n".join(parts)
+
+
+def _reach_text(report: ClockReport) -> str:
+    if report.reach is None:
+        return wrapped('clock.source is "none": the light alone tells the time, nothing drifts.', "") + "\n"
+    reach = report.reach
+    rows = [
+        ("THE CHIP'S CLOCK", ""),
+        ("  error allowed", f"{number(report.error_min)} min"),
+        ("  may run slow by", f"{number(-reach.slow_ppm)} ppm"),
+        ("  may run fast by", f"{number(reach.fast_ppm)} ppm"),
+        ("  at worst", f"{number(reach.worst_s_per_day)} s a day, {number(reach.worst_min_per_year)} min a year"),
+        ("  set it again every", "never" if reach.reset_days is None else f"{reach.reset_days} days"),
+        ("  for a setting a year", f"at most {number(report.yearly_ppm)} ppm"),
+    ]
+    if report.temperature_range_c is not None:
+        low, high = report.temperature_range_c
+        rows.append(("  temperature of the board", f"{low:g} to {high:g} C (assumed unless given)"))
+    return columns(rows)
+
+
+def _noted_text(report: ClockReport, noted: sums.NotedReading) -> str:
+    side = "fast" if noted.error_s > 0 else "slow"
+    rows = [
+        ("THE NOTED READING", ""),
+        ("  error", f"{number(abs(noted.error_s))} s {side}" if noted.error_s else "none"),
+        ("  looks like", noted.likeness),
+    ]
+    if noted.measured_ppm is not None and noted.measured_ppm_sd is not None:
+        rows.append(("  rate since it was set", f"{noted.measured_ppm:+.2f} +- {noted.measured_ppm_sd:.2f} ppm"))
+    if report.reset_due is not None:
+        rows.append(("  set it by", "now" if noted.days_left == 0 else report.reset_due))
+    return columns(rows)

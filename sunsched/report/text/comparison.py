@@ -1,0 +1,262 @@
+"""A comparison as plain text and as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+from sunsched.base import cautions
+from sunsched.base.civil_time import clock_text
+from sunsched.hardware.figures import number
+from sunsched.job.comparison import Comparison
+from sunsched.report.text.comparison_tables import (
+    better_table,
+    device_table,
+    dull_shift,
+    matched_table,
+    months_out,
+    reopened,
+    second_chance,
+    settings_table,
+)
+from sunsched.report.text.plain import columns, wrapped
+from sunsched.study.block import DAY_ALTITUDE_DEG
+from sunsched.study.settings import IN_WORDS
+from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN, TELLING_ERRORS
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def comparison_text(work: Comparison) -> str:
+    """The comparison for a terminal."""
+    parts = [_heading(work)]
+    if work.configuration.flock.birds:
+        parts += [_trade_off(work, number) for number in range(len(work.follow_light))]
+        parts += [_equal_minutes(work), _second_chance(work), _better(work)]
+        parts += [_months(work), _mornings(work), _spread(work)]
+    else:
+        parts.append("No birds in [flock]: only the door's own figures follow.\n")
+    parts += [_door(work), _dull(work), limits_text()]
+    return "\n".join(parts)
+
+
+def limits_text() -> str:
+    """What stands beside every result."""
+    lines = list(cautions.STUDY)
+    return "WHAT THESE FIGURES CANNOT SAY\n" + "\n".join(wrapped(line, "  - ") for line in lines) + "\n"
+
+
+def shown(figure: dict[str, float]) -> str:
+    """A mean with twice its standard error."""
+    return f"{number(figure['mean'])} +-{number(TELLING_ERRORS * figure['error'])}"
+
+
+def band(figure: dict[str, float]) -> str:
+    """What a tenth of the years lie below and above."""
+    return f"{number(figure['low'])}..{number(figure['high'])}"
+
+
+def _heading(work: Comparison) -> str:
+    c = work.configuration
+    text = (
+        f"{c.site.name}, {work.year}: {work.sums.n_years} weather years, seed {work.seed}, {c.flock.birds} birds. "
+        f"Yours is {IN_WORDS[work.chosen.own_strategy]}, marked *. Figures are means of a year with twice their "
+        f"standard error; bands hold the middle 80 % of the years. Climate: {work.climate_source}."
+    )
+    left = "".join(wrapped(f"left out: {line}", "") + "\n" for line in work.chosen.left_out)
+    return wrapped(text, "") + "\n" + left
+
+
+def _rows(work: Comparison) -> list[dict[str, Any]]:
+    order = {"light": 0, "clock": 1, "both": 2}
+    rows = settings_table(work)
+    return sorted(rows, key=lambda r: (order[r["strategy"]], r["by_follow_light"][0]["open_after_dark_min"]["mean"]))
+
+
+def _named(row: dict[str, Any]) -> tuple[str, str, str]:
+    return "*" if row["yours"] else "", IN_WORDS[row["strategy"]], row["setting"]
+
+
+def _trade_off(work: Comparison, follow: int) -> str:
+    share = work.follow_light[follow]
+    head = (
+        "",
+        "strategy",
+        "setting",
+        "birds out a year",
+        "band",
+        "half the flock out",
+        "open after last bird, min",
+        "band",
+    )
+    table = [head]
+    for row in _rows(work):
+        figures = row["by_follow_light"][follow]
+        birds, minutes = figures["birds_out"], figures["open_after_dark_min"]
+        table.append(
+            (*_named(row), shown(birds), band(birds), shown(figures["flock_nights"]), shown(minutes), band(minutes))
+        )
+    title = f"EVENINGS IF {100 * share:.0f} % OF THE HABIT FOLLOWS THE EVENING'S LIGHT (w = {share:g})\n"
+    return title + columns(table, frozenset({3, 4, 5, 6, 7}))
+
+
+def _equal_minutes(work: Comparison) -> str:
+    table = [
+        (
+            "w",
+            "at minutes",
+            "light alone",
+            "clock alone",
+            "clock and light",
+            "light - clock",
+            "light - both",
+            "clock - both",
+        )
+    ]
+    for entry in matched_table(work):
+        birds, words = entry["birds_out"], {(d["of"], d["less"]): d["words"] for d in entry["differences"]}
+        cells = [
+            "not reached"
+            if birds[s] is None
+            else f"{number(birds[s]['mean'])} +-{number(TELLING_ERRORS * birds[s]['error'])}"
+            for s in ("light", "clock", "both")
+        ]
+        pairs = [words.get(pair, "not reached") for pair in (("light", "clock"), ("light", "both"), ("clock", "both"))]
+        table.append((f"{entry['follow_light']:g}", number(entry["open_after_dark_min"]), *cells, *pairs))
+    note = "No strategy wins for every w: your own last-bird-in times say which w is yours.\n"
+    return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note
+
+
+def _second_chance(work: Comparison) -> str:
+    told = second_chance(work)
+    table: list[tuple[str, ...]] = [("w", "birds let in a year", "more minutes open a night", "nights used")]
+    for row in told["by_follow_light"]:
+        cells = (shown(row[name]) for name in ("birds_let_in", "more_open_min", "nights_used"))
+        table.append((f"{row['follow_light']:g}", *cells))
+    note = (
+        f"Up once for {told['for_s']} s, {told['after_min']} min after a closing by light and not after the window's "
+        f"end ([door] reopen_once, {'on' if told['chosen'] else 'off'}), with clock and light. It runs the motor twice "
+        "more; a bird may walk out again, and who else walks in is not modelled."
+    )
+    return "A SECOND CHANCE FOR STRAGGLERS, AND ITS COST\n" + columns(table) + wrapped(note, "") + "\n"
+
+
+def _better(work: Comparison) -> str:
+    found = better_table(work)
+    title = "AT LEAST AS GOOD AS YOURS, BIRDS AND MINUTES, FOR EVERY w SHOWN\n"
+    if not found:
+        return title + "  none of the settings tried\n"
+    table = [("", "setting", "birds a year", "minutes", "verdict")]
+    for b in found:
+        gaps = [", ".join(f"{d['difference']:+.1f}" for d in b[key]) for key in ("birds_out", "open_after_dark_min")]
+        table.append((IN_WORDS[b["strategy"]], b["setting"], *gaps, b["words"]))
+    return title + columns(table)
+
+
+def _months(work: Comparison) -> str:
+    table: list[tuple[str, ...]] = [("w", *MONTHS)]
+    for row in months_out(work):
+        pairs = zip(row["birds_out"], row["error"], strict=True)
+        table.append((f"{row['follow_light']:g}", *(shown({"mean": mean, "error": error}) for mean, error in pairs)))
+    return "BIRDS THAT YOURS SHUTS OUT, BY MONTH\n" + columns(table, frozenset(range(1, 13)))
+
+
+def _mornings(work: Comparison) -> str:
+    table = [("", "strategy", "setting", *(f"w={w:g}: early, min" + " / waiting, min" for w in work.follow_light))]
+    for row in _rows(work):
+        cells = [
+            f"{shown(f['open_before_light_min'])} / {shown(f['kept_waiting_min'])}" for f in row["by_follow_light"]
+        ]
+        table.append((*_named(row), *cells))
+    title = "MORNINGS: OPEN BEFORE THE FIRST BIRD COMES OUT (FOX), AND BIRDS KEPT WAITING\n"
+    return title + columns(table, frozenset(range(3, 3 + len(work.follow_light))))
+
+
+def _spread(work: Comparison) -> str:
+    table = [("strategy", "w", "figure", "stated cell", "weather: 80 % of years", "cells: 10th, 90th of 100")]
+    for row in device_table(work):
+        table.append(
+            (
+                IN_WORDS[row["strategy"]],
+                f"{row['follow_light']:g}",
+                row["figure"],
+                f"{number(row['stated_cell'])} +-{number(TELLING_ERRORS * row['error'])}",
+                f"{number(row['weather_low'])}..{number(row['weather_high'])}",
+                f"{number(row['cell_sees_less'])}, {number(row['cell_sees_more'])}",
+            )
+        )
+    note = "A cell that sees less light closes early. Calibrate in place: it takes the cells' spread away.\n"
+    return "WEATHER SPREAD AND DEVICE SPREAD APART (YOUR OWN LUX)\n" + columns(table, frozenset({3, 4, 5})) + note
+
+
+def _door(work: Comparison) -> str:
+    late = clock_text(work.late_minute)
+    head = (
+        "",
+        "strategy",
+        "setting",
+        f"open past {late}",
+        "never shut",
+        "daytime closings",
+        "days not opened",
+        "moves",
+    )
+    table = [head] + [(*_named(row), *(shown(row[figure]) for figure in DOOR_FIGURES)) for row in _rows(work)]
+    again = reopened(work)
+    by_lamp, by_day = shown(again["by_a_lamp_each_evening"]), shown(again["by_daylight"])
+    note = wrapped(
+        f"A daytime closing has the Sun above {DAY_ALTITUDE_DEG:g} degrees; a limit that closes in white nights is "
+        "one. Every door here stays down till morning once down. Your light rule without that latch would open again "
+        f"on {by_lamp} nights a year with a lamp lit for {LAMP_MIN} min each evening, and on {by_day} by daylight "
+        "after a storm; each is two moves more.",
+        "",
+    )
+    return "THE DOOR, NIGHTS OR DAYS A YEAR\n" + columns(table, frozenset(range(3, 8))) + note + "\n"
+
+
+def _dull(work: Comparison) -> str:
+    table: list[tuple[str, ...]] = [("", *MONTHS)]
+    rows = dull_shift(work)
+    for words, key in (
+        ("mean", "mean_min"),
+        ("dullest tenth", "dullest_tenth_min"),
+        ("brightest tenth", "brightest_tenth_min"),
+    ):
+        table.append((words, *("-" if row[key] is None else f"{row[key]:.0f}" for row in rows)))
+    title = f"MINUTES BY WHICH WEATHER MOVES A CLOSING AT {work.configuration.light_cell.dark_lux:g} LUX\n"
+    return title + columns(table, frozenset(range(1, 13)))
+
+
+CSV_HEAD = (
+    "strategy",
+    "setting",
+    "yours",
+    "follow_light",
+    "figure",
+    "mean",
+    "standard_error",
+    "tenth_below",
+    "tenth_above",
+)
+
+
+def comparison_csv(work: Comparison) -> str:
+    """One row for each setting, share of followers and figure; the limits stand above as comments."""
+    text = io.StringIO()
+    for line in cautions.STUDY:
+        text.write(f"# {line}\n")
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow(CSV_HEAD)
+    for row in settings_table(work):
+        start = (row["strategy"], row["setting"], "yes" if row["yours"] else "no")
+        for figures in row["by_follow_light"]:
+            for name in BIRD_FIGURES:
+                out.writerow((*start, f"{figures['follow_light']:g}", name, *_digits(figures[name])))
+        for name in DOOR_FIGURES:
+            out.writerow((*start, "", name, *_digits(row[name])))
+    return text.getvalue()
+
+
+def _digits(figure: dict[str, float]) -> tuple[str, ...]:
+    return tuple(f"{figure[key]:.6g}" for key in ("mean", "error", "low", "high"))

@@ -1,0 +1,162 @@
+"""The replay of a light log as plain text and as a picture."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from sunsched.base import cautions
+from sunsched.base.civil_time import day_number
+from sunsched.hardware.figures import number
+from sunsched.job.logs.replay import Did, Replay, Twilight
+from sunsched.report.pictures.picture_file import origin_of, picture
+from sunsched.report.pictures.svg import Drawing, Frame, Scale, round_steps
+from sunsched.report.text.plain import cautions_text, columns, wrapped
+from sunsched.study.log_light import STRATEGIES
+
+NAMES = {"light": "light alone", "clock": "clock alone", "both": "clock and light"}
+ROLES = {"light": "open", "clock": "close", "both": "third"}  # as in the comparison's picture
+
+
+def replay_text(replay: Replay) -> str:
+    """Everything about the replay as plain text."""
+    parts = [_log_text(replay), _twilights_text(replay), _summary_text(replay), _offset_text(replay)]
+    return "\n".join([*parts, cautions_text(cautions.REPLAY)])
+
+
+def _log_text(replay: Replay) -> str:
+    found, log = replay.settled, replay.settled.log
+    rows = [
+        ("THE LOG", ""),
+        ("  rows", f"{log.rows}, {log.bad_rows} left out, one every {number(log.interval_min)} min"),
+        ("  dates", f"{replay.plain()['log']['first_date']} to {replay.plain()['log']['last_date']}"),
+        ("  unit", f"{found.unit} ({found.unit_from})"),
+        ("  clock", f"{found.clock.name} ({found.clock_from})"),
+    ]
+    if found.found.n_nights:
+        off = f"{found.found.off_min:+.0f} min, spread {found.found.spread_min:.0f} min"
+        rows.append(("  against the Sun", f"{off}, {found.found.n_nights} nights"))
+    return columns(rows)
+
+
+def _twilights_text(replay: Replay) -> str:
+    door = any(one.door is not None for one in replay.twilights)
+    head = ("EVENINGS AND MORNINGS", "planned", "lux then", *(NAMES[name] for name in STRATEGIES))
+    rows = [(*head, "the door did") if door else head]
+    for one in replay.twilights:
+        lux = "" if one.lux_at_planned is None else number(one.lux_at_planned)
+        did = tuple(_did_text(one.did.get(name), name == "both") for name in STRATEGIES)
+        row = (f"  {one.date} {one.side}", one.planned_civil, lux, *did)
+        rows.append((*row, _did_text(one.door, True) if one.door else "") if door else row)
+    text = columns(rows, frozenset(range(1, len(rows[0]))))
+    if replay.not_judged:
+        text += f"  {replay.not_judged} of them without light in the log around the planned minute\n"
+    return text
+
+
+def _did_text(did: Did | None, with_why: bool) -> str:
+    if did is None:
+        return "no light"
+    if did.civil is None or did.after_planned_min is None:
+        return "never"
+    why = f" {did.why}" if with_why else ""
+    return f"{did.civil} ({did.after_planned_min:+d}){why}"
+
+
+def _summary_text(replay: Replay) -> str:
+    rows = [["MINUTES AFTER THE PLANNED", "judged", "never", "earliest", "10 %", "middle", "90 %", "latest"]]
+    for side, by_name in replay.summary().items():
+        for name, found in by_name.items():
+            cuts = found["after_planned_min"].values()
+            ends = (found["earliest_min"], found["latest_min"])
+            spread = [_minutes(value) for value in (ends[0], *cuts, ends[1])]
+            rows.append([f"  {side}, {NAMES[name]}", str(found["judged"]), str(found["never"]), *spread])
+    text = columns(rows, frozenset(range(1, 8)))
+    window = replay.window_min
+    words = (
+        f"both: the cell may act from {window['evening'][0]:+d} to {window['evening'][1]:+d} min in the evening,"
+        f" {window['morning'][0]:+d} to {window['morning'][1]:+d} in the morning"
+    )
+    if replay.window_assumed:
+        words += " (assumed: the configuration leaves the cell no minutes)"
+    return text + wrapped(words, "  ") + "\n"
+
+
+def _minutes(value: Any) -> str:
+    return "" if value is None else f"{value:+.0f}"
+
+
+def _offset_text(replay: Replay) -> str:
+    found = replay.offset
+    if found is None:
+        words = "fewer than three clear evenings in the log: nothing can be said. A month usually holds some."
+        return "THE CELL IN ITS PLACE\n" + wrapped(words, "  ") + "\n"
+    rows = [("THE CELL IN ITS PLACE", "true lux", "reads, lux", "range", "counts", "range")]
+    for one in found.proposed:
+        spread = f"{number(one.low_lux)} .. {number(one.high_lux)}"
+        counts = "" if one.counts is None else str(one.counts)
+        ends = "" if one.counts is None else f"{one.counts_low} .. {one.counts_high}"
+        rows.append((f"  {one.key}", number(one.true_lux), number(one.reading_lux), spread, counts, ends))
+    words = (
+        f"{len(found.clear_evenings)} of {found.evenings} evenings count as clear"
+        f" ({found.clear_evenings[0]} to {found.clear_evenings[-1]})."
+        f" There the cell reads {number(found.factor)} times what a clear sky gives it, between"
+        f" {number(found.factor_low)} and {number(found.factor_high)} (two standard errors, the model's own and the"
+        " evenings' spread included);"
+        f" evenings differ by {found.sd_log10:.2f} in log10. If none of them was truly clear, the factor is too low."
+    )
+    paste = "".join(f"    {line}\n" for line in found.paste.splitlines())
+    return columns(rows, frozenset({1, 2, 3, 4, 5})) + wrapped(words, "  ") + "\n  To allow for it:\n" + paste
+
+
+WIDTH, HEIGHT = 900.0, 460.0
+
+
+def replay_chart(replay: Replay, ending: str = ".svg") -> bytes:
+    """The evenings as `.svg` or `.png`: minutes after the planned closing of each strategy, date by date."""
+    evenings = [one for one in replay.twilights if one.side == "evening" and one.did]
+    drawing = Drawing(WIDTH, HEIGHT, "A light log replayed", _spoken(replay, evenings), "replay")
+    days = [day_number(dt.date.fromisoformat(one.date)) for one in evenings]
+    after = {name: [_after(one, name) for one in evenings] for name in STRATEGIES}
+    known = [value for values in after.values() for value in values if value == value] or [0.0]
+    low, high = min(*known, -20.0), max(*known, 20.0)
+    x = Scale(min(days, default=0) - 1, max(days, default=1) + 1, 70, WIDTH - 20)
+    frame = Frame(drawing, x, Scale(low - 5, high + 5, HEIGHT - 60, 70))
+    drawing.text(20, 28, "What each would have done: minutes after the planned closing", font_size=17)
+    stamps = [(day, _short(day)) for day in round_days(days)]
+    ticks = [(value, f"{value:+.0f}") for value in round_steps(low, high, 6)]
+    frame.axes(stamps, ticks, "evening", "minutes")
+    for name in STRATEGIES:
+        frame.line(days, after[name], ROLES[name])
+        if len(days) < 100:
+            for day, value in zip(days, after[name], strict=True):
+                if value == value:
+                    drawing.add("circle", cx=x.at(day), cy=frame.y.at(value), r=2.6, fill=ROLES[name])
+    frame.legend([(ROLES[name], NAMES[name]) for name in STRATEGIES], WIDTH - 160, 28, 16)
+    return picture(drawing, ending, origin_of("replay --chart"))
+
+
+def _after(one: Twilight, name: str) -> float:
+    did = one.did.get(name)
+    return float("nan") if did is None or did.after_planned_min is None else float(did.after_planned_min)
+
+
+def round_days(days: list[int], about: int = 8) -> list[int]:
+    """A few of the days, evenly spaced, for an axis."""
+    if not days:
+        return []
+    step = max(1, round((max(days) - min(days)) / about))
+    return list(range(min(days), max(days) + 1, step))
+
+
+def _short(day: int) -> str:
+    return f"{dt.date(1970, 1, 1) + dt.timedelta(days=day):%d %b}"
+
+
+def _spoken(replay: Replay, evenings: list[Twilight]) -> str:
+    parts = []
+    for name, found in replay.summary()["evening"].items():
+        middle = found["after_planned_min"]["median"]
+        if middle is not None:
+            parts.append(f"{NAMES[name]}: {middle:+.0f} min in the middle, {found['earliest_min']:+d} at the earliest")
+    return f"{len(evenings)} evenings. " + "; ".join(parts)
