@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.browser.browser import Browser
-from tests.chip.toolchain import needed
+from tests.support.toolchain import needed
 
 
 @pytest.fixture(scope="session")

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 
-import packed
 import pytest
+
+from tests.chip import packed
 
 
 @pytest.fixture(scope="session", autouse=True)

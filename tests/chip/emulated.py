@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import sites
-import toolchain
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import day_number
 from sunsched.emit import firmware
 from sunsched.job import firmware_folder
+from tests.chip import sites
+from tests.support import toolchain
 
 YEAR_DIR = toolchain.HERE / "year"
 DAY_S = 86_400

@@ -5,11 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-import emulated
-import judge
 import numpy as np
-import sites
-import skies
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of
@@ -19,6 +15,7 @@ from sunsched.controller.door_state import DayRow, Inputs
 from sunsched.job import firmware_folder
 from sunsched.plan.year import YearPlan
 from sunsched.table import facts
+from tests.chip import emulated, judge, sites, skies
 
 DAY_S = 86_400
 POWER_UP_S = 300

@@ -1,4 +1,4 @@
-"""What the chip needs, measured: `python tests/chip/measure.py` writes measured.json; test_measured.py holds it true.
+"""What the chip needs, measured: `python -m tests.chip.measure` writes measured.json; test_measured.py holds it true.
 
 Plain headers: cycles of the slowest look-up on an emulated ATmega328P, a date to its minute. The program: flash, static
 SRAM, deepest stack and cycles awake of a day from noon to noon.
@@ -12,12 +12,11 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-import sites
-import toolchain
-from emulated import chip_program
-from lives import DAY_S, Led
-
 from sunsched.job import pipeline
+from tests.chip import sites
+from tests.chip.emulated import chip_program
+from tests.chip.lives import DAY_S, Led
+from tests.support import toolchain
 
 FILE = toolchain.HERE / "measured.json"
 HZ = toolchain.AVR_HZ["atmega328p"]

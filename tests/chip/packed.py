@@ -12,7 +12,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-import sites
 from filelock import FileLock
 
 from sunsched.base.civil_time import date_of, year_days
@@ -20,6 +19,7 @@ from sunsched.config import toml_file
 from sunsched.emit.stamp import file_stem
 from sunsched.job import tables
 from sunsched.table import facts
+from tests.chip import sites
 
 ONE_YEAR = ("plain", "blocks", "slopes", "curves")
 MANY = tuple(range(2027, 2048))

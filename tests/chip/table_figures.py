@@ -1,6 +1,6 @@
 """Figures of packed tables on the chips: flash, SRAM, cycles and stack, and the file that keeps them.
 
-`python tests/chip/table_proof.py --write` measures all anew and rewrites measured_tables.md.
+`python -m tests.chip.table_proof --write` measures all anew and rewrites measured_tables.md.
 """
 
 from __future__ import annotations
@@ -11,10 +11,9 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
-import packed
-import table_targets
-import toolchain
-from packed import Case
+from tests.chip import packed, table_targets
+from tests.chip.packed import Case
+from tests.support import toolchain
 
 KEPT = toolchain.HERE / "measured_tables.md"
 MEASURED = ("328p flash", "328p ram", "328p eeprom", "tiny85 flash", "tiny85 eeprom", "m0 flash")
@@ -23,8 +22,8 @@ SHARE = 0.05  # of a figure, by which a change of code or compiler may move it b
 HEADING = """\
 # Packed tables on the chips
 
-Written by `python tests/chip/table_proof.py --write` with {avr}, {arm}; a sample is held by
-tests/chip/test_compact_tables.py, all rows by `python tests/chip/table_proof.py`.
+Written by `python -m tests.chip.table_proof --write` with {avr}, {arm}; a sample is held by
+tests/chip/test_compact_tables.py, all rows by `python -m tests.chip.table_proof`.
 
 - flash: image (where it lies in flash), checksum, date, rules, decoder and both look-ups of a date; what a program
   without them takes is taken off. SRAM: static, in the same way. -Os, 16-bit or 32-bit int as the chip has it.

@@ -1,7 +1,7 @@
-"""Every packed table of every shipped configuration on every chip and memory: `python tests/chip/table_proof.py`.
+"""Every packed table of every shipped configuration on every chip and memory: `python -m tests.chip.table_proof`.
 
 --write puts the figures found into measured_tables.md; words choose the tables whose names have one of them, as in
-`python tests/chip/table_proof.py --write blocks larch_end-2027`. All take some five minutes on two cores.
+`python -m tests.chip.table_proof --write blocks larch_end-2027`. All take some five minutes on two cores.
 Ends with 1 if a chip says other than the plan or a figure is not the one kept.
 """
 
@@ -13,12 +13,8 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parents[2])]
-
-import packed  # noqa: E402
-import table_figures  # noqa: E402
-import table_targets  # noqa: E402
-from packed import Case  # noqa: E402
+from tests.chip import packed, table_figures, table_targets
+from tests.chip.packed import Case
 
 
 def tried(case: Case, target: str) -> tuple[list[str], str | None]:

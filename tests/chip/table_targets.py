@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import packed
-import toolchain
-from packed import Case
-
 from sunsched.emit import eeprom_hex
+from tests.chip import packed
+from tests.chip.packed import Case
+from tests.support import toolchain
 
 SOURCE = toolchain.HERE / "dump_compact.c"
 # Machine and memory: generated header with the image in flash or (host) memory; an image put into EEPROM afterwards

@@ -1,22 +1,20 @@
 """Packed tables on this computer and on three emulated chips, from flash, EEPROM and RAM: each day as planned.
 
 A sample: every configuration in its smallest layout from an ATmega328P's flash, and a table of each layout on every
-machine and memory. All tables everywhere is one command: `python tests/chip/table_proof.py`.
+machine and memory. All tables everywhere is one command: `python -m tests.chip.table_proof`.
 """
 
 from __future__ import annotations
 
 from pathlib import Path
 
-import packed
 import pytest
-import table_figures
-import table_targets
-import toolchain
-from packed import OF_LAYOUT, Case
 
 from sunsched.base.errors import CapacityError
 from sunsched.table.framing import crc16
+from tests.chip import packed, table_figures, table_targets
+from tests.chip.packed import OF_LAYOUT, Case
+from tests.support import toolchain
 
 SMALLEST = [case for case in packed.CASES if case.layout == ("slopes" if "birch" in case.name else "curves")]
 SAMPLE = [(case, "328p flash") for case in SMALLEST if case not in OF_LAYOUT]
@@ -37,7 +35,7 @@ def test_a_chip_says_what_the_plan_says(case: Case, target: str, tmp_path: Path)
         row = table_figures.measured(case, target, lines, tmp_path).row(case, target)
         kept = table_figures.kept_rows()[str(case), target]
         assert table_figures.still_true(kept, row), (
-            f"kept {kept}, found {row}; python tests/chip/table_proof.py --write measures all anew"
+            f"kept {kept}, found {row}; python -m tests.chip.table_proof --write measures all anew"
         )
 
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
-import sites
-from lives import Led
-
 from sunsched.job.logs.replay import replay_of
+from tests.chip import sites
+from tests.chip.lives import Led
 
 
 def test_a_replayed_door_log_does_what_the_door_did(tmp_path: Path) -> None:

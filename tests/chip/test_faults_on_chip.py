@@ -5,12 +5,12 @@ from __future__ import annotations
 import ctypes as C
 import datetime as dt
 
-import emulated
 import numpy as np
 import pytest
-import sites
-from lives import settings_of
 from numpy.typing import NDArray
+
+from tests.chip import emulated, sites
+from tests.chip.lives import settings_of
 
 NAME, YEAR, DATE = "larch_end", 2027, dt.date(2027, 4, 11)
 NOON_S = 12 * 3600

@@ -7,10 +7,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-import emulated
 import pytest
-import sites
-import toolchain
 from typer.testing import CliRunner
 
 from sunsched.cli.app import app
@@ -18,6 +15,8 @@ from sunsched.config import toml_file
 from sunsched.emit import firmware
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
+from tests.chip import emulated, sites
+from tests.support import toolchain
 
 ARDUINO = Path("/usr/share/arduino/hardware/arduino/avr")
 LARCH = sites.CONFIGS / "larch_end.toml"

@@ -8,13 +8,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import sites
-import toolchain
 
 from sunsched.base.errors import CapacityError
 from sunsched.job.tables import Compact, compact
 from sunsched.table import facts
 from sunsched.table.layout import Layout
+from tests.chip import sites
+from tests.support import toolchain
 
 SOURCE = toolchain.HERE / "dump_image.c"
 YEAR = 2028

@@ -1,19 +1,17 @@
 """The whole program living on an emulated ATmega328P: real weather's worst days, against plan, light and twin.
 
-The whole year is one command: `python tests/chip/whole_year.py larch_end` (it prints its wall time).
+The whole year is one command: `python -m tests.chip.whole_year larch_end` (it prints its wall time).
 """
 
 from __future__ import annotations
 
 import datetime as dt
 
-import judge
 import pytest
-import sites
-import skies
-from lives import Led, Twin, settings_of
 
 from sunsched.job import tables
+from tests.chip import judge, sites, skies
+from tests.chip.lives import Led, Twin, settings_of
 
 # One life in each season; the first day is clear, so that the program proves its clock before the weather turns.
 SEASONS: dict[str, tuple[dt.date, skies.Kind]] = {

@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from typing import Any
 
-import measure
-import toolchain
+from tests.chip import measure
+from tests.support import toolchain
 
 SHARE = 0.05
 

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import sites
-import toolchain
 
 from sunsched.job import pipeline
 from sunsched.table import facts
+from tests.chip import sites
+from tests.support import toolchain
 
 HeaderOf = Callable[[str, int], Path]
 SOURCE = toolchain.HERE / "dump_plain.c"

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import packed
 import pytest
-import toolchain
-from packed import OF_LAYOUT, Case
+
+from tests.chip import packed
+from tests.chip.packed import OF_LAYOUT, Case
+from tests.support import toolchain
 
 READER = sorted(toolchain.C_DIR.glob("sunsched_*.h"))
 USE = """#include "{header}"

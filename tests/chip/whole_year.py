@@ -1,4 +1,4 @@
-"""A whole year on the emulated ATmega328P for shipped configurations: `python tests/chip/whole_year.py larch_end`.
+"""A whole year on the emulated ATmega328P for shipped configurations: `python -m tests.chip.whole_year larch_end`.
 
 Prints what was lived, what differed and how long it took; exit status 1 if anything was not as it should be.
 """
@@ -10,12 +10,10 @@ import sys
 import time
 from collections import Counter
 
-import judge
-import sites
-import skies
-import toolchain
-from emulated import chip_program
-from lives import DAY_S, Led
+from tests.chip import judge, sites, skies
+from tests.chip.emulated import chip_program
+from tests.chip.lives import DAY_S, Led
+from tests.support import toolchain
 
 HZ = toolchain.AVR_HZ["atmega328p"]
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.study.made_logs import light_lux, lux_log, stamped, times
+from tests.support.made_logs import light_lux, lux_log, stamped, times
 
 ROOT = Path(__file__).parents[2]
 LARCH = str(ROOT / "configs" / "larch_end.toml")

@@ -15,7 +15,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.config.toml_file import read
 from sunsched.plan.rules import MomentRule
 from tests.config.broken import BROKEN, SITE
-from tests.unprivileged import exit_code_of, run_unprivileged
+from tests.support.unprivileged import exit_code_of, run_unprivileged
 
 MOMENT_KEYS = ", ".join(MomentRule.model_fields)
 SECTIONS = ", ".join(Configuration.model_fields)

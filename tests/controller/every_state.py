@@ -1,6 +1,6 @@
 """Explores every state the core can reach with shortened constants and prints how many: a day of 48 steps.
 
-`python tests/controller/every_state.py`; see c/door_states.c for the parts, their inputs and what must hold.
+`python -m tests.controller.every_state`; see c/door_states.c for the parts, their inputs and what must hold.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from core_library import CORE, DRIVERS
+from tests.controller.core_library import CORE, DRIVERS
 
 SHORT_DAY = ("-DDOOR_DAY_MIN=48", "-DDOOR_MINUTE_S=1", "-DDOOR_AGE_S=24", "-DDOOR_FULL=200")
 # door_light.c is included by the explorer, which calls a part of it alone

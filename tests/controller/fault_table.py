@@ -1,4 +1,4 @@
-"""Prints the tables of the fault nights as Markdown: `python tests/controller/fault_table.py faults --site "52 N"`.
+"""Prints the tables of the fault nights as Markdown: `python -m tests.controller.fault_table faults --site "52 N"`.
 
 faults    one row a fault
 healthy   years without a fault: birds, exposure, false alarms
@@ -16,12 +16,12 @@ from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 
 import numpy as np
-from trial_runner import TRAVEL_MM, CoreRunner, use_table
 
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings, door_settings
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.parts import ClockSource, Door, Motor, Spool
+from tests.controller.trial_runner import TRAVEL_MM, CoreRunner, use_table
 from tests.trials.door_world import DAYS, SITES, TRIAL_CELL, DoorYear, Place, door_year, place_of
 from tests.trials.fault_list import all_faults
 from tests.trials.fault_nights import Fault, Nights, Verdict, healthy_world, judge, run_trials, starts_of

@@ -13,11 +13,10 @@ from collections.abc import Iterator
 from functools import cache
 from typing import NamedTuple
 
-from stress import FIRST_DAY, SHORT, WINDOWS
-from twin_and_core import Table
-
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, FULL, NO_MINUTE, NO_T, DayRow, DoorState, Inputs, boot
+from tests.controller.stress import FIRST_DAY, SHORT, WINDOWS
+from tests.controller.twin_and_core import Table
 
 N_LESSONS, N_MOMENTS = 8_000, 44_000
 LESSON_SETTINGS = (DoorSettings(), DoorSettings(shift_proven_min=5))

@@ -8,14 +8,13 @@ from dataclasses import astuple, fields
 from functools import cache
 from typing import NamedTuple
 
-from core_library import CInputs, CKept, COutputs, CState, c_settings
-from moments import N_SETTINGS, Picker, moment, some_settings
-from stress import FIRST_DAY
-from twin_and_core import OUT, STATE, Table
-
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import KeptOver, keep
+from tests.controller.core_library import CInputs, CKept, COutputs, CState, c_settings
+from tests.controller.moments import N_SETTINGS, Picker, moment, some_settings
+from tests.controller.stress import FIRST_DAY
+from tests.controller.twin_and_core import OUT, STATE, Table
 
 CHUNK, N_BOOTS = 500, 64
 STORED = tuple(field.name for field in fields(KeptOver))

@@ -18,14 +18,14 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import moments_lived
 import numpy as np
-import stress
-from core_library import CORE, CORE_FILES, DRIVERS
-from moments import N_MOMENTS
-from trial_runner import CoreRunner, use_table
-from twin_replay import IN_DTYPE, OUT_DTYPE
-from vectors import VECTORS, Vector, place, settings_of, world_of
+
+from tests.controller import moments_lived, stress
+from tests.controller.core_library import CORE, CORE_FILES, DRIVERS
+from tests.controller.moments import N_MOMENTS
+from tests.controller.trial_runner import CoreRunner, use_table
+from tests.controller.twin_replay import IN_DTYPE, OUT_DTYPE
+from tests.controller.vectors import VECTORS, Vector, place, settings_of, world_of
 
 FORK = multiprocessing.get_context("fork")
 FLAGS = ("-std=c99", "-O1", "-w", "-fPIC")

@@ -1,6 +1,6 @@
 """Small changes to the core's text, one at a time, and whether the tests' inputs tell them from the core.
 
-`python tests/controller/mutants.py [--every N] [--first K]` prints each survivor with its line, and the counts. A
+`python -m tests.controller.mutants [--every N] [--first K]` prints each survivor with its line, and the counts. A
 mutant is killed when anything differs from what the core says, and with it the twin: an output, a field of the
 state, or what is stored, in any moment (moments.py), stretch (stress.py) or recorded day (vectors.py).
 """
@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-import mutant_judge as judge
-from core_library import CORE_FILES
+from tests.controller import mutant_judge as judge
+from tests.controller.core_library import CORE_FILES
 
 SWAPS = (
     (r"<=", ("<", ">=")), (r">=", (">", "<=")), (r"(?<![<>=!-])<(?![<=])", ("<=", ">")),

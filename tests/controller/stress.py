@@ -12,11 +12,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import astuple
 
 import numpy as np
-from core_library import CInputs, CKept, COutputs, CState, c_settings
-from twin_and_core import Table, booted
 
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver
+from tests.controller.core_library import CInputs, CKept, COutputs, CState, c_settings
+from tests.controller.twin_and_core import Table, booted
 
 FIRST_DAY = 9_862
 N_STRETCHES, SPELLS = 400, 30

@@ -8,20 +8,20 @@ import re
 
 import numpy as np
 import pytest
-from core_library import CORE, core_library, structure_fields
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from moments import N_LESSONS, N_MOMENTS, lesson
-from moments_lived import differences, packed_moments
-from stress import FIRST_DAY, LEVELS, N_STRETCHES, SHORT, stretch
-from twin_and_core import OUT, STATE, Table, assert_alike
-from twin_replay import recorded, twin_outputs
-from vectors import VECTORS, place, settings_of, world_of
 
 from sunsched.controller import words
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings, c_fields
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver
+from tests.controller.core_library import CORE, core_library, structure_fields
+from tests.controller.moments import N_LESSONS, N_MOMENTS, lesson
+from tests.controller.moments_lived import differences, packed_moments
+from tests.controller.stress import FIRST_DAY, LEVELS, N_STRETCHES, SHORT, stretch
+from tests.controller.twin_and_core import OUT, STATE, Table, assert_alike
+from tests.controller.twin_replay import recorded, twin_outputs
+from tests.controller.vectors import VECTORS, place, settings_of, world_of
 
 TYPES = {"h": ctypes.c_int16, "H": ctypes.c_uint16, "B": ctypes.c_uint8}
 
@@ -131,7 +131,7 @@ def test_lessons_teach() -> None:
 
 @pytest.mark.parametrize("name", ["hands and keep-shut", "clock lost in a cut", "clock an hour fast", "frozen all day"])
 def test_recorded_days(name: str) -> None:
-    """A sample of what `python tests/controller/twin_proof.py` does with every vector."""
+    """A sample of what `python -m tests.controller.twin_proof` does with every vector."""
     vector = next(vector for vector in VECTORS if vector.name == name)
     world, own_ppm = world_of(vector)
     was = recorded(place(vector.site), settings_of(vector), world[: 1440 * 2 + 1], own_ppm)

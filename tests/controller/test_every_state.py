@@ -7,8 +7,9 @@ import shutil
 from pathlib import Path
 
 import pytest
-from core_library import CORE
-from every_state import explored
+
+from tests.controller.core_library import CORE
+from tests.controller.every_state import explored
 
 
 def test_every_reachable_state() -> None:

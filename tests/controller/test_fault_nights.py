@@ -6,10 +6,10 @@ from functools import cache
 
 import numpy as np
 import pytest
-from fault_table import CREEP_MIN_A_DAY, healthy_years, site_settings, trials
-from trial_runner import TRAVEL_MM, CoreRunner, use_table
 
 from sunsched.controller.words import Alarm
+from tests.controller.fault_table import CREEP_MIN_A_DAY, healthy_years, site_settings, trials
+from tests.controller.trial_runner import TRAVEL_MM, CoreRunner, use_table
 from tests.trials.door_world import BIRDS, SITES, door_year, place_of
 from tests.trials.fault_invariants import broken, invariants_cell, invariants_line
 from tests.trials.fault_list import all_faults

@@ -7,19 +7,19 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from core_library import core_library
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from test_core_matches_twin import FIRST_DAY, KEPT, constants, rows, seconds
-from trial_runner import CoreRunner, use_table
-from twin_and_core import Table, booted, core_seconds
-from vectors import place, weather
 
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver, boot
 from sunsched.controller.words import Door, Drive, Want, Why
+from tests.controller.core_library import core_library
+from tests.controller.test_core_matches_twin import FIRST_DAY, KEPT, constants, rows, seconds
+from tests.controller.trial_runner import CoreRunner, use_table
+from tests.controller.twin_and_core import Table, booted, core_seconds
+from tests.controller.vectors import place, weather
 from tests.trials.fault_nights import World, healthy_world
 
 Seconds = list[tuple[int, int, int]]  # drive, duty, cord paid out [s] of each second

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-import mutant_judge as judge
-from core_library import core_library
-from mutants import Mutant, Trial, mutants
+from tests.controller import mutant_judge as judge
+from tests.controller.core_library import core_library
+from tests.controller.mutants import Mutant, Trial, mutants
 
 EVERY = 40
 

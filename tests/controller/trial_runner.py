@@ -8,12 +8,12 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from core_library import CState, Row, c_settings, core_library
 
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DayRow
 from sunsched.hardware.drive import cord_diameter_mm, cord_speed_mm_s
 from sunsched.hardware.parts import Door, Motor, Spool
+from tests.controller.core_library import CState, Row, c_settings, core_library
 from tests.trials.fault_nights import WORLD_MINUTE, Told, World
 
 TOLD_MINUTE = np.dtype(

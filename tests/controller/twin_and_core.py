@@ -6,11 +6,10 @@ import ctypes
 from collections.abc import Sequence
 from dataclasses import astuple, fields
 
-from core_library import CInputs, CKept, COutputs, CState, Row, c_settings, core_library
-
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DayRow, DoorState, Inputs, KeptOver, Outputs, boot, keep
+from tests.controller.core_library import CInputs, CKept, COutputs, CState, Row, c_settings, core_library
 
 STATE = tuple(field.name for field in fields(DoorState))
 OUT = tuple(field.name for field in fields(Outputs))

@@ -1,17 +1,18 @@
-"""Every vector, whole, on the twin: `python tests/controller/twin_proof.py [WORD]`. Prints seconds compared."""
+"""Every vector, whole, on the twin: `python -m tests.controller.twin_proof [WORD]`. Prints seconds compared."""
 
 from __future__ import annotations
 
 import sys
 
 import numpy as np
-from core_library import core_library
-from moments import N_MOMENTS
-from moments_lived import differences, packed_moments
-from stress import N_STRETCHES, stretch
-from twin_and_core import assert_alike
-from twin_replay import recorded, twin_outputs
-from vectors import VECTORS, place, settings_of, world_of
+
+from tests.controller.core_library import core_library
+from tests.controller.moments import N_MOMENTS
+from tests.controller.moments_lived import differences, packed_moments
+from tests.controller.stress import N_STRETCHES, stretch
+from tests.controller.twin_and_core import assert_alike
+from tests.controller.twin_replay import recorded, twin_outputs
+from tests.controller.vectors import VECTORS, place, settings_of, world_of
 
 
 def main(words: list[str]) -> int:

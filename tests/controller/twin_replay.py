@@ -6,13 +6,13 @@ import ctypes
 from dataclasses import dataclass, fields
 
 import numpy as np
-from core_library import CInputs, COutputs, core_library, structure_fields
 from numpy.typing import NDArray
-from trial_runner import CoreRunner, use_table
 
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import Inputs, Outputs, RowReader, boot, keep
+from tests.controller.core_library import CInputs, COutputs, core_library, structure_fields
+from tests.controller.trial_runner import CoreRunner, use_table
 from tests.trials.door_world import Place
 from tests.trials.fault_nights import World
 

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from fault_table import site_settings
 
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.words import Want
+from tests.controller.fault_table import site_settings
 from tests.trials.door_world import DoorYear, Place, door_year, place_of
 from tests.trials.fault_list import all_faults
 from tests.trials.fault_nights import Nights, World

@@ -19,8 +19,8 @@ from sunsched.plan.year import YearPlan
 from sunsched.table.choose import choose
 from sunsched.table.facts import fact_bits
 from sunsched.table.layout import Layout
-from tests.table.made import made_plan
-from tests.table.reader import WARNINGS
+from tests.support.made_plans import made_plan
+from tests.support.reader import WARNINGS
 
 AWKWARD = 'Lärchen "end" */ int x; /* ??/ \\\n#error <b>&amp; Ω'
 COMPILERS = [("gcc", "-std=c99"), ("g++", "-xc++", "-std=c++11"), ("g++", "-xc++", "-std=c++17")]

@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import packed
 import pytest
-import sites
-import table_targets
-import toolchain
 
 from sunsched.emit import eeprom_hex
 from sunsched.job import tables
+from tests.chip import packed, sites, table_targets
 from tests.emit.golden import FOLDER, GOLDENS, REWRITE
+from tests.support import toolchain
 
 
 @pytest.mark.parametrize("name", GOLDENS)

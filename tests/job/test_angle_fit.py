@@ -10,7 +10,7 @@ from sunsched.config import toml_file
 from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration
 from sunsched.report.text.angle import angle_text
 from sunsched.sky.crossings import altitude_crossings
-from tests.study.made_logs import PLACE, ZONE, light_lux, lux_log, stamped, times
+from tests.support.made_logs import PLACE, ZONE, light_lux, lux_log, stamped, times
 
 CONFIG = f"""# comment
 [site]

@@ -18,7 +18,7 @@ from sunsched.report.text.comparison import comparison_csv, comparison_text
 from sunsched.report.text.comparison_tables import plain
 from sunsched.report.text.fault_nights import fault_csv, fault_text
 from sunsched.study.tally import CANNOT_TELL
-from tests.study import study_sites as sites
+from tests.support import study_sites as sites
 
 
 @pytest.fixture(scope="module")

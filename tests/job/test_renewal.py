@@ -13,8 +13,8 @@ from sunsched.config import toml_file
 from sunsched.job import pipeline
 from sunsched.job.renewal import due, record
 from sunsched.job.renewal.renewal import Ask, renew
-from tests.job import zone_release
 from tests.job.renewals import config_in, contents, run, traces
+from tests.support import zone_release
 
 TODAY = "2027-06-01"
 

@@ -19,7 +19,7 @@ import pytest
 from sunsched.job.renewal import generations, renewal
 from sunsched.job.renewal import record as records
 from tests.job.renewals import ROOT, WHOLE, config_in, contents, run, traces
-from tests.unprivileged import run_unprivileged
+from tests.support.unprivileged import run_unprivileged
 
 TODAY = "2027-06-01"
 TIMED_KILLS = 200 if WHOLE else 6

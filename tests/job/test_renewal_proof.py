@@ -21,8 +21,8 @@ from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, 
 from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
-from tests.job import zone_release
 from tests.job.renewals import CONFIGS, WHOLE, config_in, contents, run
+from tests.support import zone_release
 
 TODAY = "2027-06-01"
 NAMES = sorted(path.stem for path in CONFIGS.glob("*.toml"))

@@ -13,8 +13,8 @@ from pathlib import Path
 import pytest
 
 from sunsched.job.renewal import record as records
-from tests.job import zone_release
 from tests.job.renewals import ROOT, WHOLE, config_in, run, traces
+from tests.support import zone_release
 
 NAMES = ("larch_end", "birch_hollow", "fig_yard", "tussock_flat")
 FIRST, LAST = dt.date(2027, 3, 1), dt.date(2037, 2, 28)

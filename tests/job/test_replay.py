@@ -9,7 +9,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import replay_of
 from sunsched.report.text.replay import replay_chart, replay_text
 from tests.conftest import ROOT
-from tests.study.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, stamped, times
+from tests.support.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, stamped, times
 
 CONFIRM_MIN = 1  # 100 s of dark that begin with a minute are over in the next
 

@@ -16,7 +16,7 @@ from sunsched.job.pipeline import plan_of, span_of
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import evening_minute
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from tests.strategies import configurations
+from tests.support.strategies import configurations
 
 YEARS = st.sampled_from((2026, 2027, 2028))
 

@@ -17,7 +17,7 @@ from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.pictures.year_map import YearMap, nights_of
 from tests.conftest import CONFIGS
 from tests.report.drawn import SVG, minutes_drawn, planned, row_edges
-from tests.strategies import configurations
+from tests.support.strategies import configurations
 
 POLAR = {
     "site": {"name": "P", "latitude_deg": 78.2, "longitude_deg": 15.6, "zone": "Arctic/Longyearbyen"},

@@ -7,7 +7,7 @@ import pytest
 
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, means, year_figures
-from tests.study import study_sites as sites
+from tests.support import study_sites as sites
 
 BIRDS_OUT, OPEN_MIN = BIRD_FIGURES.index("birds_out"), BIRD_FIGURES.index("open_after_dark_min")
 

@@ -10,7 +10,7 @@ from sunsched.study.block import judged, run_clear_block
 from sunsched.study.flock import exact_flock
 from sunsched.study.tally import year_figures
 from sunsched.study.weather import clear_years
-from tests.study import study_sites as sites
+from tests.support import study_sites as sites
 
 DATES = {"March": 79, "June": 171, "December": 354}  # rows of 2026: 21 March, 21 June, 21 December
 

@@ -5,7 +5,7 @@ import pytest
 
 from sunsched.base.civil_time import zone_of
 from sunsched.study import light_log, log_clock
-from tests.study.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, times
+from tests.support.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, times
 
 CIVIL = log_clock.named_clock("civil", zone_of(ZONE), 60)
 CHIP = log_clock.named_clock("chip", zone_of(ZONE), 60)

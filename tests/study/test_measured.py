@@ -14,7 +14,7 @@ from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 from sunsched.study.block import run_block, weather_rng
 from sunsched.study.measured import LUX_PER_W_M2, csv_record, epw_record, measured_means
 from sunsched.study.tally import year_figures
-from tests.study import study_sites as sites
+from tests.support import study_sites as sites
 
 PLACE = (52.3, 0.0)
 FIRST = day_number(dt.date(2026, 1, 1)) * 1440

@@ -21,7 +21,7 @@ from sunsched.study.tally import (
     matched_difference,
     means,
 )
-from tests.study import study_sites as sites
+from tests.support import study_sites as sites
 
 LUX = (2.0, 3.0, 5.0, 8.0)
 SHIFTS = (-4, 0, 4, 8, 12)

@@ -15,7 +15,7 @@ from sunsched.plan.rules import Rules
 from sunsched.table.choose import choose
 from sunsched.table.image import of_bytes
 from sunsched.table.layout import Layout
-from tests.table.made import made_plan
+from tests.support.made_plans import made_plan
 
 CONFIGS = sorted((Path(__file__).parents[2] / "configs").glob("*.toml"))
 # Bytes of the whole image by configuration, year 2028; all but the polar one fit a 256-byte EEPROM. Birch hollow's

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sunsched.table.layout import Layout, decoder_bytes
-from tests.table.reader import READER
+from tests.support.reader import READER
 
 _CALLS = {
     Layout.PLAIN: "(int16_t)sunsched_word(door_data + 4u * day + 2u * side)",

@@ -18,7 +18,7 @@ from sunsched.table.codecs import curves
 from sunsched.table.framing import crc16
 from sunsched.table.image import ChipSettings, Image, of_bytes
 from sunsched.table.layout import Layout
-from tests.table.made import made_plan
+from tests.support.made_plans import made_plan
 
 SETTINGS = ChipSettings(4730, 890, 0, 0, -10, 15, 112, 170, 100)
 

@@ -19,8 +19,8 @@ from sunsched.table.image import ChipSettings, Image
 from sunsched.table.layout import Layout, pack
 from sunsched.table.rule_block import Rule
 from sunsched.table.wanted import Wanted, smooth_guide
-from tests.table.made import made_plan
-from tests.table.reader import READER, WARNINGS, compiled
+from tests.support.made_plans import made_plan
+from tests.support.reader import READER, WARNINGS, compiled
 from tests.table.test_codecs import smooth
 from tests.table.test_rule_block import rules
 

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import datetime as dt
 
-import sites
-import skies
-from lives import Led
+from tests.chip import sites, skies
+from tests.chip.lives import Led
 
 NAME = "birch_hollow"
 SNOWED_UP: list[skies.Kind] = ["clear", "clear", "clear", "snow", "snow", "snow", "snow", "clear", "clear"]

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tests.config.broken import SITE
 
-ROOT = Path(__file__).parents[3]
+ROOT = Path(__file__).parents[2]
 
 
 def test_warnings_go_to_standard_error(tmp_path: Path) -> None:

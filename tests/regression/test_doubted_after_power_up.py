@@ -9,9 +9,9 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
-import sites
-import skies
-from lives import Led
+
+from tests.chip import sites, skies
+from tests.chip.lives import Led
 
 STARTS: list[tuple[str, dt.date, list[skies.Kind]]] = [
     ("east_terrace", dt.date(2027, 6, 20), ["dull", "dull", "clear"]),

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.cli.test_commands import LARCH, sunsched
-from tests.study.made_logs import light_lux, lux_log, times
+from tests.support.made_logs import light_lux, lux_log, times
 
 CONFIG = str(LARCH)
 LONG = "H<&\"'" * 2000

@@ -18,7 +18,7 @@ import pytest
 import sunsched
 
 C_DIR = Path(sunsched.__file__).parent / "controller" / "c"
-HERE = Path(__file__).parent
+HERE = Path(__file__).parents[1] / "chip"
 
 # Debian 12 package of each tool.
 PACKAGES = {

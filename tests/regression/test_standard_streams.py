@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[3]
+ROOT = Path(__file__).parents[2]
 LARCH = ROOT / "configs" / "larch_end.toml"
 
 
