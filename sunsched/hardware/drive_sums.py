@@ -1,4 +1,4 @@
-"""All of the drive's figures and verdicts for one door, spool and motor, with the spread of their inputs, and their words."""
+"""All of the drive's figures and verdicts for one door, spool and motor, with the spread of their inputs, in words."""
 
 from __future__ import annotations
 

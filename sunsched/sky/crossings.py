@@ -4,8 +4,9 @@ Between a solar midnight and the noon beside it the altitude only rises or only 
 crossing or none; the altitudes at its ends decide which. The crossing is then found by Newton's method on the sine of
 the altitude, kept inside the half-day.
 
-The search works on the Sun's path over single days at one place, as short polynomials: hour angle, sine and cosine of declination are each a parabola through the mean midnights and the mean noon of the day.
-Over one day that departs from the ephemeris by less than 0.01 arcsec, and costs no look-up for each step.
+The search works on the Sun's path over single days at one place: hour angle, sine and cosine of declination are each a
+parabola through the mean midnights and the mean noon of the day. Over one day that departs from the ephemeris by less
+than 0.01 arcsec, and costs no look-up for each step.
 """
 
 from __future__ import annotations

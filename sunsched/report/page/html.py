@@ -1,6 +1,7 @@
 """HTML in small pieces, text made fit for it, and the one style sheet of page and sheets.
 
-Every text is escaped here, so that no caller can forget it. The style sheet: phone first, light and dark, A4 and Letter.
+Every text is escaped here, so that no caller can forget it. The style sheet serves phones first, light and dark
+schemes, A4 and Letter.
 """
 
 from __future__ import annotations
