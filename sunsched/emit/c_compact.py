@@ -72,7 +72,7 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
         yield f"Error     at most {table.worst_error_min} min, on {table.days_inexact} days"
     else:
         yield "Error     none: every minute read back equals the plan"
-    yield f"Rules     applied by the decoder: {', '.join(table.riding) or 'none'}; all others are in the minutes"
+    yield f"Rules     applied by the decoder: {', '.join(table.decoder_rules) or 'none'}; all others are in the minutes"
     yield f"Reader    {' '.join(reader_names(image.layout))},"
     yield "          which lie beside this file"
 
@@ -174,7 +174,7 @@ def _image_of(said: str) -> Image:
     stated = re.search(r"#define SUNSCHED_CURVES_DAYS\(data\) \(\(uint8_t\)(\d+)u\)", said)
     units = re.search(r"#define SUNSCHED_CURVES_STEP\(data\) \(\(uint8_t\)(\d+)u\)", said)
     if image.layout.word in ("curves", "years"):
-        told = (int(stated[1]), int(units[1])) if stated and units else None
-        if told != ((image.data[0] & 31) + 1, 1 << (image.data[0] >> 5)):
+        fixed = (int(stated[1]), int(units[1])) if stated and units else None
+        if fixed != ((image.data[0] & 31) + 1, 1 << (image.data[0] >> 5)):
             raise DamagedError("the header's SUNSCHED_CURVES_DAYS and _STEP are not those of its image")
     return image

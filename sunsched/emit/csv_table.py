@@ -110,7 +110,7 @@ def _agreed(day: dict[str, str]) -> tuple[tuple[Any, ...], ...]:
         instant = dt.datetime.strptime(day[f"{side}_utc"], "%Y-%m-%dT%H:%M:%SZ")
         minute = (instant - dt.datetime(date.year, date.month, date.day)).total_seconds() / 60
         hours, _, past = day[f"{side}_civil"].lstrip("-").partition(":")
-        told = (int(hours) * 60 + int(past)) * (-1 if day[f"{side}_civil"].startswith("-") else 1)
+        local_min = (int(hours) * 60 + int(past)) * (-1 if day[f"{side}_civil"].startswith("-") else 1)
         chip.append(int(day[f"{side}_min"]) - minute)
-        civil.append(told - minute)
+        civil.append(local_min - minute)
     return (tuple(chip * 2), tuple(civil * 2), (int(day["utc_offset_min"]),) * 2, *constant)
