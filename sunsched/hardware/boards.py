@@ -62,6 +62,7 @@ _ALL = (
         analog_pins={f"PC{n}": n for n in range(4)},
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
+    # The next board stands above this line.
 )
 BOARDS: dict[str, Board] = {board.name: board for board in _ALL}
 
