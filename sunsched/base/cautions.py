@@ -28,6 +28,19 @@ HEADER = (
     "keep fingers clear of the door. Local codes, makers' data and licensed electricians prevail.",
 )
 
+# In the program folder's notes, a comment line each.
+PROGRAM = (
+    "This program advises a motor by sums; it certifies nothing. Local codes, makers' data and licensed",
+    "electricians prevail.",
+    "- Look at birds and door every day; a log read from afar is not a look. Count the birds after closing until",
+    "  the setting is proven, and give stragglers a refuge. Birds locked in need water and air.",
+    "- Fit end switches that also cut their own direction in hardware. Keep fingers clear of the door.",
+    "- Isolate the battery before clearing a jam, and support the plate: a cord that lets go drops it.",
+    "- A fuse at the battery's positive terminal. Lead-acid: ventilated housing, no sparks (hydrogen), never charge",
+    "  it frozen. Decide what the door does when the battery disconnects.",
+    "- A charger on the mains: residual-current protection, outdoor-rated enclosure, licensed wiring.",
+)
+
 # Beside the drive's sums.
 DRIVE = (
     "These are sums, not a certificate. Local codes, the makers' data and licensed electricians prevail.",

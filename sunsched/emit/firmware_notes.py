@@ -4,23 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words, comment_block
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.boards import Board
 from sunsched.hardware.pins import Pins
 from sunsched.plan.year import YearPlan
 
-CAUTIONS = (
-    "This program advises a motor by sums; it certifies nothing. Local codes, makers' data and licensed",
-    "electricians prevail.",
-    "- Look at birds and door every day; a log read from afar is not a look. Count the birds after closing until",
-    "  the setting is proven, and give stragglers a refuge. Birds locked in need water and air.",
-    "- Fit end switches that also cut their own direction in hardware. Keep fingers clear of the door.",
-    "- Isolate the battery before clearing a jam, and support the plate: a cord that lets go drops it.",
-    "- A fuse at the battery's positive terminal. Lead-acid: ventilated housing, no sparks (hydrogen), never charge",
-    "  it frozen. Decide what the door does when the battery disconnects.",
-    "- A charger on the mains: residual-current protection, outdoor-rated enclosure, licensed wiring.",
-)
 _WIRING = (
     ("pulse", "clock chip's 1 Hz output (open drain; the chip's own pull-up serves)"),
     ("raise_motor", "motor driver: raise. Pull-down 10 kohm: pins float until the program starts"),
@@ -107,4 +97,4 @@ def _notes(
     yield "Each year: renew the table. The year after the table's is served by month and day, a few minutes off."
     yield ""
     yield "Cautions"
-    yield from (f"  {line}" for line in CAUTIONS)
+    yield from (f"  {line}" for line in cautions.PROGRAM)
