@@ -14,13 +14,13 @@ if TYPE_CHECKING:
     from sunsched.config.configuration import Configuration as Configuration
     from sunsched.config.toml_file import read as read_configuration
     from sunsched.config.toml_file import validated as make_configuration
+    from sunsched.job.compact import compact as pack_table
     from sunsched.job.comparison import comparison_of as compare_strategies
     from sunsched.job.one_day import day_steps as explain_day
     from sunsched.job.pipeline import plan_of as plan_year
     from sunsched.job.readback import read_bytes as unpack_table
     from sunsched.job.sun_list import sun_list as sun_events
     from sunsched.job.tables import Ask as TableRequest
-    from sunsched.job.tables import compact as pack_table
     from sunsched.job.tables import tables as make_tables
     from sunsched.plan.columns import plan_columns as plan_columns
     from sunsched.plan.site import Site as Site
@@ -62,7 +62,7 @@ _PLACES = {
     "explain_day": "job.one_day:day_steps",
     "make_configuration": "config.toml_file:validated",
     "make_tables": "job.tables:tables",
-    "pack_table": "job.tables:compact",
+    "pack_table": "job.compact:compact",
     "plan_columns": "plan.columns:plan_columns",
     "plan_year": "job.pipeline:plan_of",
     "read_configuration": "config.toml_file:read",

@@ -1,4 +1,4 @@
-"""HTML in small pieces, text made fit for it, and the one style sheet of page and sheets.
+"""HTML in small pieces, and the one style sheet of page and sheets.
 
 Every text is escaped here, so that no caller can forget it. The style sheet serves phones first, light and dark
 schemes, A4 and Letter.
@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
 from sunsched.report.pictures.svg import FONT, ROLES, style_sheet
+from sunsched.report.text.clean import clean, one_line
 
 _LIGHT = "".join(f"--{role}:{light};" for role, (light, _) in ROLES.items())
 _DARK = "".join(f"--{role}:{dark};" for role, (_, dark) in ROLES.items())
@@ -112,23 +112,6 @@ def page_style() -> str:
     return f":root{{color-scheme:light dark;{_LIGHT}}}{dark}{_BASE.replace('FONT', FONT)}{style_sheet()}"
 
 
-# Characters that XML 1.0 (section 2.2) does not allow at all, and those that turn the direction of a whole line.
-_NOT_ALLOWED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-_TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
-_FORMULA_HEADS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-
-
-def clean(text: str) -> str:
-    """`text` with what no page or picture may hold replaced by U+FFFD; characters that turn a line's direction go."""
-    return _NOT_ALLOWED.sub("\ufffd", _TURNS.sub("", text))
-
-
-def one_line(text: str, longest: int) -> str:
-    """`text` on one line, at most `longest` characters, an ellipsis in place of the rest."""
-    flat = " ".join(clean(text).split())
-    return flat if len(flat) <= longest else f"{flat[: longest - 1].rstrip()}…"
-
-
 def markup(text: str) -> str:
     """`text` escaped for HTML, in elements and in quoted attributes."""
     return escape(clean(text))
@@ -137,12 +120,6 @@ def markup(text: str) -> str:
 def apart(text: str, longest: int = 10_000) -> str:
     """A name from the configuration for HTML, kept apart from the direction of the words around it."""
     return f"<bdi>{markup(one_line(text, longest))}</bdi>"
-
-
-def cell(text: str) -> str:
-    """`text` for a CSV cell that no spreadsheet takes for a formula: a leading sign is kept behind an apostrophe."""
-    flat = " ".join(clean(text).split())
-    return f"'{flat}" if flat.startswith(_FORMULA_HEADS) else flat
 
 
 class Markup(str):
