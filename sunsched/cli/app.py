@@ -101,8 +101,9 @@ app = typer.Typer(
 def _version(wanted: bool) -> None:
     if wanted:
         from sunsched.base.civil_time import tzdata_release
+        from sunsched.cli import console
 
-        typer.echo(f"sunsched {__version__} (tzdata {tzdata_release()})")
+        console.data(f"sunsched {__version__} (tzdata {tzdata_release()})")
         raise typer.Exit
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from importlib import resources
 
 from sunsched.emit.c_header import about, byte_rows, comment_block, guard_name, guard_open
 from sunsched.emit.stamp import Stamp, file_stem
@@ -27,11 +26,6 @@ _OF_LAYOUT = {
 def reader_names(layout: Layout) -> tuple[str, ...]:
     """The files of the C reader that a header of this layout includes."""
     return (*_ALWAYS, *_OF_LAYOUT[layout])
-
-
-def reader_text(name: str) -> str:
-    """One file of the C reader, as shipped with the package."""
-    return resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
 
 
 def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:

@@ -12,6 +12,7 @@ from sunsched.emit import c_compact, eeprom_hex
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.hardware.light_cell import divider_counts
 from sunsched.hardware.parts import LightCell
+from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import plan_of, stamp_of
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table, choose
@@ -100,7 +101,7 @@ def files_of(work: Compact, form: str) -> dict[str, bytes]:
         return {f"{stem}.hex": eeprom_hex.text(work.table.raw).encode(), f"{stem}.bin": work.table.raw}
     readers = c_compact.reader_names(work.table.image.layout)
     header = c_compact.text(work.plans, work.table, work.stamp)
-    return {f"{stem}.h": header.encode()} | {name: c_compact.reader_text(name).encode() for name in readers}
+    return {f"{stem}.h": header.encode()} | {name: shipped_c(name) for name in readers}
 
 
 def summary_of(work: Compact) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from sunsched.base.errors import CannotWriteError
+from sunsched.base.package_data import package_bytes
 
 # What the first bytes of our own files hold. A file without one of these was written by someone else.
 _MARKS = (
@@ -21,6 +22,11 @@ _MARKS = (
     b":10000000D501",
 )
 _HEAD_BYTES = 4096
+
+
+def shipped_c(name: str) -> bytes:
+    """One file of the chip's C code as shipped with the package, `sunsched_table.h` or `boards/...`."""
+    return package_bytes("sunsched.controller", "c", *name.split("/"))
 
 
 def is_ours(content: bytes, marks: tuple[bytes, ...] = _MARKS) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib import resources
 from pathlib import Path
 
 from sunsched.base.errors import ConfigError, Problem
@@ -12,6 +11,7 @@ from sunsched.emit import firmware
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins
+from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
 from sunsched.plan.window_light import window_light
@@ -83,5 +83,4 @@ def sketch_name(folder: Path) -> str:
 
 
 def _shipped() -> dict[str, str]:
-    root = resources.files("sunsched.controller").joinpath("c")
-    return {name: root.joinpath(*name.split("/")).read_text(encoding="ascii") for name in firmware.SHIPPED}
+    return {name: shipped_c(name).decode("ascii") for name in firmware.SHIPPED}

@@ -14,6 +14,7 @@ from sunsched.base.errors import RangeError
 from sunsched.emit import c_compact, c_header
 from sunsched.emit.c_header import comment_text
 from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
+from sunsched.job.files import shipped_c
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import choose
@@ -89,7 +90,7 @@ def test_compact_headers_read_every_day(layout: Layout, compiler: tuple[str, ...
     table = choose([plan], Rules(), layout=layout)
     (tmp_path / "door.h").write_text(c_compact.text([plan], table, stamp_of(plan)), encoding="ascii")
     for name in c_compact.reader_names(layout):
-        (tmp_path / name).write_text(c_compact.reader_text(name), encoding="ascii")
+        (tmp_path / name).write_bytes(shipped_c(name))
     rows = run(tmp_path, compiler, "door.h", "door_check()")
     assert rows[0] == [0]
     compare(rows[1:], plan)
