@@ -24,6 +24,7 @@ class Entry(NamedTuple):
 
 COMMANDS = {
     "sample": Entry("sample_command:sample", "Write a commented configuration to start from."),
+    "schema": Entry("schema_command:schema", "Print the configuration's JSON Schema, for editors."),
     "settings": Entry("settings_command:settings", "Show the configuration as understood, every default filled in."),
     "twilight": Entry("twilight_command:twilight", "List sunrise, sunset and twilights for a year."),
     "day": Entry("day_command:day", "Show every step that led to one day's two minutes."),
