@@ -18,8 +18,8 @@ from sunsched.emit import c_header, csv_table
 from sunsched.emit.stamp import file_stem
 from sunsched.job import pipeline
 from sunsched.report.page import report_file
+from sunsched.report.page.html import cell, clean, one_line
 from sunsched.report.sheets import sheet_file
-from sunsched.report.text.clean import cell, clean, one_line
 
 NAMES = {
     "markup": '</title></style><script>alert(1)</script><img src=x onerror="alert(2)">',

@@ -12,9 +12,9 @@ from sunsched.hardware.figures import number
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.drive_and_battery import BatteryYear
 from sunsched.job.files import write_all
+from sunsched.report.page.html import one_line
 from sunsched.report.pictures.picture_file import checked_ending, origin_of, picture
 from sunsched.report.pictures.svg import Drawing, Frame, Scale, polyline, round_steps
-from sunsched.report.text.clean import one_line
 
 _WIDTH, _HEIGHT = 760.0, 420.0
 Floats = NDArray[np.float64]

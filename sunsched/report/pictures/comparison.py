@@ -14,9 +14,9 @@ from sunsched import __version__
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.job.comparison import Comparison
+from sunsched.report.page.html import one_line
 from sunsched.report.pictures.picture_file import picture
 from sunsched.report.pictures.svg import DASHES, Attribute, Drawing, Frame, Scale, polyline, round_steps
-from sunsched.report.text.clean import one_line
 from sunsched.report.text.year_words import MONTHS
 
 PANEL_WIDTH, HEIGHT, LEFT, FOOT, HEAD = 430.0, 620.0, 66.0, 128.0, 74.0

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import NamedTuple
 
-from sunsched.report.text.clean import clean
+from sunsched.report.page.html import clean
 
 # role: (light, dark). Chosen for order in lightness first, so that grey print keeps it; the two lines of the door are
 # blue and orange, which the common kinds of colour blindness tell apart, and differ in dash as well.

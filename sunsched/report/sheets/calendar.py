@@ -12,9 +12,9 @@ from sunsched.base.civil_time import date_of
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.report.page.html import one_line
 from sunsched.report.sheets.handover import look_delay_min
 from sunsched.report.sheets.words import ENGLISH, SheetWords
-from sunsched.report.text.clean import one_line
 
 if TYPE_CHECKING:
     from icalendar import Event
