@@ -15,12 +15,10 @@
  * Caution: this tells a minute, it certifies nothing. Look at birds and door daily; keep fingers clear.
  *
  * Departs from MISRA C:2012 in:
- *   2.3   a type that only checks, C99 knowing no _Static_assert.
  *   2.5   names for the programs that include this.
  *   15.5  what cannot be answered returns at once.
  *   17.8  a parameter counts down in place of a copy of it, which saves stack.
  *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
- *   20.1  a part is included where what it needs is defined, and only if it is asked for.
  */
 #ifndef SUNSCHED_TABLE_H
 #define SUNSCHED_TABLE_H
