@@ -21,7 +21,7 @@ from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, 
 from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
-from sunsched.table.choose import Table
+from sunsched.table.choose import Table, choose
 from tests.job.renewals import CONFIGS, WHOLE, config_in, contents, run
 from tests.support import zone_release
 
@@ -152,7 +152,7 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = compact.choose
+    plain = choose
 
     def off_by_one(plans: Sequence[YearPlan], *given: Any) -> Table:
         return plain([replace(plan, close_min=plan.close_min + np.int16(1)) for plan in plans], *given)
