@@ -63,7 +63,7 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
         yield f"Error     at most {table.worst_error_min} min, on {table.days_inexact} days"
     else:
         yield "Error     none: every minute read back equals the plan"
-    yield f"Rules     applied by the decoder: {', '.join(table.riding) or 'none'}; all others are in the minutes"
+    yield f"Rules     applied by the decoder: {', '.join(table.decoder_rules) or 'none'}; all others are in the minutes"
     yield f"Reader    {' '.join(reader_names(image.layout))},"
     yield "          which lie beside this file"
 

@@ -1,6 +1,6 @@
 """Reads a table back from any of its forms, proves that it is whole, and compares it with a fresh plan.
 
-Reads back the forms that hold the plan itself: plain C header, JSON, CSV. Each proves that it is whole.
+The first half reads the forms that hold the plan itself: plain C header, JSON, CSV.
 """
 
 from __future__ import annotations

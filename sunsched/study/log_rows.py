@@ -1,9 +1,8 @@
 """Rows of a recorded light log, read from text: time and value of each, and what is wrong with the others.
 
 Nothing here opens a file. Blocks of lines are read with numpy at once; a block with a bad row is halved until the
-row stands alone, so that one bad row costs a few look-ups and is named by its number.
-
-The door's own log, as its program writes it over the serial line (sunsched/controller/LOG.md).
+row stands alone, so that one bad row costs a few look-ups and is named by its number. The door's own log, as its
+program writes it over the serial line (sunsched/controller/LOG.md), is read here too.
 """
 
 from __future__ import annotations

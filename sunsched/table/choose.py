@@ -20,20 +20,20 @@ from sunsched.table.layout import Layout, decoder_bytes, pack
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
 
-Told = Callable[[str], None]
+Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
     """A table that has been read back: its image, how it was made, and how far it is from the plan.
 
-    riding   names of the groups of rules that the decoder applies; all other rules are in the minutes
+    decoder_rules   names of the groups of rules that the decoder applies; all other rules are in the minutes
     worst_error_min, days_inexact   over all years and both sides
     """
 
     image: Image
     raw: bytes
-    riding: tuple[str, ...]
+    decoder_rules: tuple[str, ...]
     worst_error_min: int
     days_inexact: int
 
@@ -44,7 +44,7 @@ class Table:
 
     @property
     def rule_bytes(self) -> int:
-        """Bytes of the rules that ride."""
+        """Bytes of the rules that the decoder applies."""
         return len(rule_block.to_bytes(self.image.rules))
 
     @property
@@ -71,14 +71,14 @@ def choose(
     layout: Layout | None = None,
     worst_error_min: int = 0,
     room_bytes: int | None = None,
-    told: Told | None = None,
+    progress: Progress | None = None,
 ) -> Table:
     """The smallest table of one calendar year, or of years that follow each other.
 
     layout   None: whichever is smallest
     worst_error_min   how far a minute may be from the plan [minutes]; shut days are always exact
     room_bytes   of the whole image
-    told   hears in words what is being tried
+    progress   called with a line of text for each attempt
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
     years = [date_of(plan.first_day).year for plan in plans]
@@ -86,28 +86,28 @@ def choose(
         raise RangeError("a table holds whole calendar years that follow each other")
     targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
     order = _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
-    found = _smallest(order, rules, layout, told)
+    found = _smallest(order, rules, layout, progress)
     if found is None:
-        raise CapacityError(_nothing_fits(order, rules, layout, told))
+        raise CapacityError(_nothing_fits(order, rules, layout, progress))
     if room_bytes is not None and len(found.raw) > room_bytes:
-        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, told))
+        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, progress))
     return found
 
 
-def _smallest(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> Table | None:
+def _smallest(order: _Order, rules: Rules, layout: Layout | None, progress: Progress | None) -> Table | None:
     best: Table | None = None
     smooth = False
-    for names, ride, wanted in _candidates(order, rules):
+    for names, applied, wanted in _candidates(order, rules):
         for number in _layouts(order, layout):
             if layout is None and best is not None and number in (Layout.SLOPES, Layout.CURVES) and smooth:
                 continue  # where curves fit, straight pieces are longer, and so are rules baked into curves
-            if told is not None:
-                told(f"{number.word}, rules beside it: {', '.join(names) or 'none'}")
+            if progress is not None:
+                progress(f"{number.word}, rules beside it: {', '.join(names) or 'none'}")
             data = pack(number, wanted)
             if data is None:
                 continue
             smooth = smooth or number == Layout.CURVES
-            table = _read_back(order, names, ride, number, data)
+            table = _read_back(order, names, applied, number, data)
             if best is None or len(table.raw) < len(best.raw):
                 best = table
     return best
@@ -122,17 +122,17 @@ def _layouts(order: _Order, layout: Layout | None) -> tuple[Layout, ...]:
 
 
 def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]]:
-    """The most rules that can ride, and those for which packed differences are shortest."""
+    """The most rules that the decoder can apply, and those for which packed differences are shortest."""
     groups = rule_block.groups(order.plans, rules)
     sets = [names for dropped in range(len(groups) + 1) for names in combinations(groups, len(groups) - dropped)]
     found: list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]] = []
     for names in sets:
-        ride = _needed(order, [rule for name in names for rule in groups[name]])
-        wanted = None if ride is None else _wanted(order, ride)
-        if ride is not None and wanted is not None:
-            told = tuple(name for name in names if any(rule in ride for rule in groups[name]))
-            if all(told != other[0] for other in found):
-                found.append((told, ride, wanted))
+        applied = _needed(order, [rule for name in names for rule in groups[name]])
+        wanted = None if applied is None else _wanted(order, applied)
+        if applied is not None and wanted is not None:
+            used = tuple(name for name in names if any(rule in applied for rule in groups[name]))
+            if all(used != other[0] for other in found):
+                found.append((used, applied, wanted))
     if not found or len(order.plans) > 1:
         return found[:1]
 
@@ -143,42 +143,42 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
     return [found[0]] if shortest is found[0] else [found[0], shortest]
 
 
-def _needed(order: _Order, ride: list[Rule]) -> tuple[Rule, ...] | None:
+def _needed(order: _Order, applied: list[Rule]) -> tuple[Rule, ...] | None:
     """The rules without those that change nothing; None if no curve gives the plan with them."""
-    bounds = _bounds(order, tuple(ride))
+    bounds = _bounds(order, tuple(applied))
     if bounds is None:
         return None
-    limits = [rule for rule in ride if rule.what in (What.AT_LEAST, What.AT_MOST)]
+    limits = [rule for rule in applied if rule.what in (What.AT_LEAST, What.AT_MOST)]
     for limit in limits:
-        fewer = tuple(rule for rule in ride if rule is not limit)
+        fewer = tuple(rule for rule in applied if rule is not limit)
         without = _bounds(order, fewer)
         if without is not None and all(np.array_equal(a, b) for a, b in zip(bounds, without, strict=True)):
-            ride = list(fewer)
-    if limits and not any(rule.what in (What.AT_LEAST, What.AT_MOST) for rule in ride):
+            applied = list(fewer)
+    if limits and not any(rule.what in (What.AT_LEAST, What.AT_MOST) for rule in applied):
         # Summer time goes there and back around limits only.
-        pairs = [(r.dates, -r.minutes) for r in ride if r.what == What.ADD and r.weekdays is None]
-        fewer = tuple(r for r in ride if not (r.what == What.ADD and (r.dates, r.minutes) in pairs))
+        pairs = [(r.dates, -r.minutes) for r in applied if r.what == What.ADD and r.weekdays is None]
+        fewer = tuple(r for r in applied if not (r.what == What.ADD and (r.dates, r.minutes) in pairs))
         without = _bounds(order, fewer)
         if without is not None and all(np.array_equal(a, b) for a, b in zip(bounds, without, strict=True)):
-            ride = list(fewer)
-    return tuple(ride)
+            applied = list(fewer)
+    return tuple(applied)
 
 
-def _bounds(order: _Order, ride: tuple[Rule, ...]) -> list[Minutes] | None:
+def _bounds(order: _Order, applied: tuple[Rule, ...]) -> list[Minutes] | None:
     """Least and greatest of the curve for each year, (2, n) each, one after the other."""
     out: list[Minutes] = []
     for plan, target in zip(order.plans, order.targets, strict=True):
         shut = target == NO_MINUTE
         slack = np.where(shut, 0, order.error_min).astype(np.int32)
-        undone = rule_block.undone(ride, date_of(plan.first_day).year, target - slack, target + slack)
+        undone = rule_block.undone(applied, date_of(plan.first_day).year, target - slack, target + slack)
         if undone is None:
             return None
         out += undone
     return out
 
 
-def _wanted(order: _Order, ride: tuple[Rule, ...]) -> Wanted | None:
-    bounds = _bounds(order, ride)
+def _wanted(order: _Order, applied: tuple[Rule, ...]) -> Wanted | None:
+    bounds = _bounds(order, applied)
     if bounds is None:
         return None
     n_days = max(plan.n_days for plan in order.plans)
@@ -211,7 +211,7 @@ def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float
     return path
 
 
-def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], layout: Layout, data: bytes) -> Table:
+def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...], layout: Layout, data: bytes) -> Table:
     """The table as the chip will read it, compared with the plan day by day."""
     first = order.plans[0]
     image = Image(
@@ -222,7 +222,7 @@ def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], la
         offset_min=first.chip_offset_min,
         settings=order.settings.to_bytes() if order.settings else b"",
         facts=order.facts,
-        rules=ride,
+        rules=applied,
         data=data,
     )
     worst = inexact = 0
@@ -239,11 +239,11 @@ def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], la
     return Table(image, image.to_bytes(), names, worst, inexact)
 
 
-def _others(order: _Order, rules: Rules, room_bytes: int | None, told: Told | None) -> str:
+def _others(order: _Order, rules: Rules, room_bytes: int | None, progress: Progress | None) -> str:
     """What would fit, in words: one or two minutes of error more."""
     for more in (1, 2):
         wider = _Order(order.plans, order.targets, order.error_min + more, order.settings, order.facts)
-        table = _smallest(wider, rules, None, told)
+        table = _smallest(wider, rules, None, progress)
         if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
             return (
                 f"with --worst-error {wider.error_min} layout {table.image.layout.word} would fit, "
@@ -252,7 +252,7 @@ def _others(order: _Order, rules: Rules, room_bytes: int | None, told: Told | No
     return f"not even {order.error_min + 2} min of error would do"
 
 
-def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> str:
+def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, progress: Progress | None) -> str:
     what = f"layout {layout.word}" if layout else "a table of many years"
     if len(order.plans) > 1 and not _alike_shut(order):
         return (
@@ -260,7 +260,7 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
-    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, told)}"
+    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, progress)}"
 
 
 def _alike_shut(order: _Order) -> bool:
@@ -270,14 +270,14 @@ def _alike_shut(order: _Order) -> bool:
 
 
 def _too_long(
-    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, told: Told | None
+    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, progress: Progress | None
 ) -> str:
     over = len(found.raw) - room_bytes
     parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
         f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
-        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, told)}"
+        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
-    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.riding]
+    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]
     return text + (f"; fewer rules save: {', '.join(costs)} bytes" if costs else "")

@@ -99,7 +99,7 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     """The facts of an image: mean solar midnight, and the day's facts as changes.
 
     For many years a fact holds on a day only if it holds in each. Weekdays on which twilight never decides
-    (because a weekday's shift does) are told once, not as a change each week.
+    (because a weekday's shift does) are stored once, not as a change each week.
     """
     least_days = min(plan.n_days for plan in plans)
     rows = np.arange(least_days)
@@ -138,8 +138,8 @@ def _filled(first_day: int, bits: NDArray[np.uint8], masks: bytes) -> NDArray[np
     out = bits.copy()
     weekday = (first_day + np.arange(len(bits)) + 3) % 7
     for bit, mask in zip((OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT), masks, strict=True):
-        told = np.flatnonzero(mask >> weekday & 1 == 0)
-        source = told[np.clip(np.searchsorted(told, np.arange(len(bits)), side="right") - 1, 0, None)]
+        kept = np.flatnonzero(mask >> weekday & 1 == 0)
+        source = kept[np.clip(np.searchsorted(kept, np.arange(len(bits)), side="right") - 1, 0, None)]
         out = np.asarray((out & ~np.uint8(bit)) | (bits[source] & bit), np.uint8)
     return out
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sunsched.base.errors import CapacityError
-from sunsched.job.tables import Compact, compact
+from sunsched.job.compact import Compact, compact
 from sunsched.table import facts
 from sunsched.table.layout import Layout
 from tests.chip import sites

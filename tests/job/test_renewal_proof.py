@@ -14,7 +14,7 @@ import pytest
 from sunsched.base.civil_time import month_day
 from sunsched.config.toml_file import read
 from sunsched.emit import c_header, csv_table, json_table
-from sunsched.job import pipeline, tables
+from sunsched.job import compact, pipeline
 from sunsched.job.renewal import proof
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, readback_faults, sun_faults
@@ -133,7 +133,7 @@ def test_a_wrong_text_is_caught(
 @pytest.mark.parametrize("byte", [60, -40, -1])
 def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, byte: int) -> None:
     config = config_in(tmp_path, name)
-    plain = tables.files_of
+    plain = compact.files_of
 
     def wrong(*given: Any) -> dict[str, bytes]:
         files = plain(*given)
@@ -142,7 +142,7 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         raw[byte] ^= 4
         return files | {ending: bytes(raw)}
 
-    monkeypatch.setattr(tables, "files_of", wrong)
+    monkeypatch.setattr(compact, "files_of", wrong)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert (outcome.status, outcome.exit_code) == ("refused", 1)
     assert f"2027: {name}_2027.bin " in outcome.error
@@ -151,13 +151,13 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = tables.plan_of
+    plain = compact.plan_of
 
     def off_by_one(*given: Any) -> YearPlan:
         plan = plain(*given)
         return replace(plan, close_min=plan.close_min + np.int16(1))
 
-    monkeypatch.setattr(tables, "plan_of", off_by_one)
+    monkeypatch.setattr(compact, "plan_of", off_by_one)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert outcome.status == "refused"
     for ending in ("bin", "hex"):

@@ -9,8 +9,8 @@ import pytest
 
 from sunsched.base.errors import CapacityError, RangeError
 from sunsched.config.toml_file import read
+from sunsched.job.compact import chip_settings, compact, files_of, summary_of
 from sunsched.job.pipeline import plan_of
-from sunsched.job.tables import chip_settings, compact, files_of, summary_of
 from sunsched.plan.rules import Rules
 from sunsched.table.choose import choose
 from sunsched.table.image import of_bytes
@@ -56,7 +56,7 @@ def test_a_jagged_year_falls_back_to_blocks() -> None:
 def test_rules_ride_where_that_is_smaller() -> None:
     path = next(path for path in CONFIGS if path.stem == "larch_end")
     work = compact(read(path), [2028])
-    assert {"weekdays", "limits"} <= set(work.table.riding)
+    assert {"weekdays", "limits"} <= set(work.table.decoder_rules)
     # Weekday shifts baked into the minutes: no curve follows them, and packed differences take several times more.
     baked = choose(work.plans, Rules(), chip_settings(read(path)))
     assert len(baked.raw) > 2 * len(work.table.raw)
@@ -67,7 +67,7 @@ def test_civil_time_rides_as_a_rule() -> None:
     configuration = read(path)
     civil = configuration.model_copy(update={"chip": configuration.chip.model_copy(update={"keeps": "civil"})})
     work = compact(civil, [2027])
-    assert "summer time" in work.table.riding
+    assert "summer time" in work.table.decoder_rules
     plan = plan_of(civil, 2027)
     assert (work.table.image.minutes(2027) == np.array([plan.open_min, plan.close_min])).all()
 

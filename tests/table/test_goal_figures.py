@@ -33,7 +33,7 @@ table_sizes = _tool()
 @pytest.mark.parametrize("latitude_deg", [0, 52, 55])
 def test_an_exact_year_takes_at_most_64_bytes_and_a_decoder_of_144(latitude_deg: int) -> None:
     table = table_sizes.one_year(latitude_deg, Layout.CURVES)
-    assert table is not None and (table.worst_error_min, table.riding) == (0, ())
+    assert table is not None and (table.worst_error_min, table.decoder_rules) == (0, ())
     assert table.data_bytes <= 64
     assert table.decoder_bytes <= 144
     # In one layout; asked for at 52 degrees.

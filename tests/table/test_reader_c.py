@@ -27,10 +27,12 @@ from tests.table.test_rule_block import rules
 NONE, ERR_DATE = -32768, -32767
 
 
-def image_of(layout: Layout, data: bytes, ride: tuple[Rule, ...] = (), years: tuple[int, int] = (2028, 1)) -> Image:
+def image_of(
+    layout: Layout, data: bytes, decoder_rules: tuple[Rule, ...] = (), years: tuple[int, int] = (2028, 1)
+) -> Image:
     plan = made_plan(years[0])
     settings = ChipSettings(4730, -890, 0, 5, -10, 15, 112, 170, 100).to_bytes()
-    return Image(layout, "standard", *years, 60, settings, facts.fact_block([plan]), ride, data)
+    return Image(layout, "standard", *years, 60, settings, facts.fact_block([plan]), decoder_rules, data)
 
 
 def packed(layout: Layout) -> bytes:
@@ -73,11 +75,11 @@ def test_any_bytes_of_many_years_read_as_their_twin(data: bytes) -> None:
 
 @settings(max_examples=40, deadline=None)
 @given(rules, st.integers(2000, 2099))
-def test_any_rules_read_as_their_twin(ride: tuple[Rule, ...], year: int) -> None:
+def test_any_rules_read_as_their_twin(decoder_rules: tuple[Rule, ...], year: int) -> None:
     n_days = year_days(year)[1]
     flat = np.tile(np.array([300, 1200], "<i2"), n_days).tobytes()
-    image = image_of(Layout.PLAIN, flat, ride, (year, 1))
-    want = rule_block.applied(ride, year, np.repeat([[300], [1200]], n_days, axis=1).astype(np.int32))
+    image = image_of(Layout.PLAIN, flat, decoder_rules, (year, 1))
+    want = rule_block.applied(decoder_rules, year, np.repeat([[300], [1200]], n_days, axis=1).astype(np.int32))
     assert (in_c(image, year) == want).all()
 
 

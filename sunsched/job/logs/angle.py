@@ -1,6 +1,6 @@
 """The `angle` command's work: from noted nights to the Sun's angle, and a new configuration with it.
 
-Noted nights beside a light log of the same evenings: did the birds follow the light or the Sun?
+With a light log of the same evenings it asks whether the birds followed the light or the Sun.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Every day of a plan as month tables, in civil time, with a letter for what decided.
+"""Every day of a plan as month tables in civil time, and as data for the page's script.
 
-What the page's script needs to read a day off the year's map: the plan's civil minutes, and words.
+A letter beside each time names what decided it; the script reads a day off the year's map.
 """
 
 from __future__ import annotations
