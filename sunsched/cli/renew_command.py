@@ -64,6 +64,8 @@ def _tell(outcome: Outcome, as_json: bool) -> None:
             f"{outcome.folder}: {'; '.join(outcome.reasons)}; made anew and proved, what was there lies in "
             f"{outcome.folder}.previous"
         )
+    for remark in outcome.remarks:
+        console.warn(f"{outcome.folder}: {remark}")
     if as_json or outcome.status == "right":
         return
     reasons = "; ".join(outcome.reasons)

@@ -23,13 +23,23 @@ def table(
         typer.Option("--as", help="c, json, csv or eeprom (Intel HEX and raw bytes); repeats. Default: c, json, csv."),
     ] = None,
     layout: Annotated[
-        str, typer.Option("--layout", help="plain (default), auto (the smallest), blocks, slopes, curves or years.")
-    ] = "plain",
+        str | None,
+        typer.Option(
+            "--layout",
+            help="plain, auto (the smallest), blocks, slopes, curves or years. Default: auto with eeprom, else plain.",
+        ),
+    ] = None,
     worst_error: Annotated[
         int, typer.Option("--worst-error", min=0, max=30, help="How far a minute may be from the plan [minutes].")
     ] = 0,
     room: Annotated[
-        int | None, typer.Option("--room", min=1, help="Refuse a table whose image takes more bytes.", metavar="BYTES")
+        int | None,
+        typer.Option(
+            "--room",
+            min=1,
+            help="Refuse a table whose image takes more bytes. Default for eeprom: the board's EEPROM.",
+            metavar="BYTES",
+        ),
     ] = None,
     out: Annotated[str, typer.Option("--out", help="The folder to write into, or - for stdout (one --as).")] = ".",
     force: Force = False,

@@ -39,11 +39,12 @@ def compact(
     room_bytes: int | None = None,
     name: str = "",
     progress: Progress | None = None,
+    room_of: str = "",
 ) -> Compact:
     """The smallest table of one year, or of years that follow each other.
 
     layout   one of LAYOUTS; `years` is the only one for more than one year
-    worst_error_min, room_bytes, progress   as in table/choose.py
+    worst_error_min, room_bytes, room_of, progress   as in table/choose.py
     name   the configuration's file, for errors and the stamp
     Raises CapacityError if nothing fits.
     """
@@ -53,9 +54,8 @@ def compact(
         raise UsageError(f"--layout {layout} holds one year; --years takes layout years or auto")
     plans = tuple(plan_of(configuration, year, name) for year in years)
     chosen = None if layout == "auto" else Layout[layout.upper()]
-    table = choose(
-        plans, configuration.rules, chip_settings(configuration), chosen, worst_error_min, room_bytes, progress
-    )
+    settings = chip_settings(configuration)
+    table = choose(plans, configuration.rules, settings, chosen, worst_error_min, room_bytes, progress, room_of)
     stamp = stamp_of(configuration, plans[0], years[0], name)
     return Compact(plans, table, replace(stamp, command=_command(stamp.command, years, layout, worst_error_min)))
 

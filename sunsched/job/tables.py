@@ -17,18 +17,29 @@ FORMS = (*pipeline.FORMS, "eeprom")
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """Which tables: years in a row, forms, and for a compact one its layout, worst error and room."""
+    """Which tables: years in a row, forms, and for a compact one its layout, worst error and room.
+
+    layout   None: the smallest where a memory image is asked for, else plain
+    room_bytes   of a memory image; None: what the board's EEPROM holds
+    """
 
     years: tuple[int, ...]
     forms: tuple[str, ...]
-    layout: str = "plain"
+    layout: str | None = None
     worst_error_min: int = 0
     room_bytes: int | None = None
 
     @property
     def plain_header(self) -> bool:
         """One year, readable row by row, in a header that needs nothing else."""
-        return self.layout == "plain" and len(self.years) == 1 and "eeprom" not in self.forms and not self.room_bytes
+        return self.packing == "plain" and len(self.years) == 1 and "eeprom" not in self.forms and not self.room_bytes
+
+    @property
+    def packing(self) -> str:
+        """The layout meant, one of LAYOUTS; a table of many years has one of its own."""
+        if self.layout is None:
+            return "auto" if "eeprom" in self.forms or len(self.years) > 1 else "plain"
+        return "auto" if self.layout == "plain" and len(self.years) > 1 else self.layout
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +58,6 @@ def tables(
 
     `progress` is called with a line of text for each attempt.
 
-
     JSON and CSV hold the plan, one file a year. Raises UsageError, ConfigError or CapacityError.
     """
     unknown = [form for form in ask.forms if form not in FORMS]
@@ -64,7 +74,20 @@ def tables(
         stem = file_stem(work.plan)
         found |= {f"{stem}.{pipeline.FORMS[f][0]}": text for f, text in pipeline.texts_of(work, forms).items()}
     plans = tuple(work.plan for work in works)
-    return Made(plans, found, packed | _all_years(plans))
+    whole = packed | _all_years(plans)
+    whole["warnings"] = [*whole["warnings"], *_slot_warning(configuration, ask, packed)]
+    return Made(plans, found, whole)
+
+
+def _slot_warning(configuration: Configuration, ask: Ask, packed: dict[str, Any]) -> list[str]:
+    """An image that the door's own program has no place for, though the EEPROM would hold it."""
+    board, image_bytes = configuration.chip.on, packed.get("image_bytes", 0)
+    if "eeprom" not in ask.forms or not board.program or image_bytes <= board.slot_bytes:
+        return []
+    return [
+        f"the image takes {image_bytes} bytes; the door program of an {board.title} takes images of "
+        f"{board.slot_bytes} at most over its serial line, so this one is for a program of your own"
+    ]
 
 
 def _packed(
@@ -72,8 +95,11 @@ def _packed(
 ) -> tuple[dict[str, bytes], dict[str, Any]]:
     from sunsched.job import compact
 
-    layout = "auto" if ask.layout == "plain" and len(ask.years) > 1 else ask.layout
-    work = compact.compact(configuration, ask.years, layout, ask.worst_error_min, ask.room_bytes, name, progress)
+    board, room_bytes, room_of = configuration.chip.on, ask.room_bytes, ""
+    if room_bytes is None and "eeprom" in ask.forms:
+        room_bytes, room_of = board.eeprom_bytes, f"the {board.title}'s EEPROM"
+    error_min, layout = ask.worst_error_min, ask.packing
+    work = compact.compact(configuration, ask.years, layout, error_min, room_bytes, name, progress, room_of)
     files: dict[str, bytes] = {}
     for form in ask.forms:
         if form in ("c", "eeprom"):

@@ -72,12 +72,13 @@ def choose(
     worst_error_min: int = 0,
     room_bytes: int | None = None,
     progress: Progress | None = None,
+    room_of: str = "",
 ) -> Table:
     """The smallest table of one calendar year, or of years that follow each other.
 
     layout   None: whichever is smallest
     worst_error_min   how far a minute may be from the plan [minutes]; shut days are always exact
-    room_bytes   of the whole image
+    room_bytes, room_of   of the whole image, and whose room that is, for the message
     progress   called with a line of text for each attempt
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
@@ -90,7 +91,8 @@ def choose(
     if found is None:
         raise CapacityError(_nothing_fits(order, rules, layout, progress))
     if room_bytes is not None and len(found.raw) > room_bytes:
-        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, progress))
+        room = f"room of {room_bytes}{f' in {room_of}' if room_of else ''}"
+        raise CapacityError(_too_long(order, rules, layout, (room_bytes, room), found, progress))
     return found
 
 
@@ -239,16 +241,20 @@ def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...],
     return Table(image, image.to_bytes(), names, worst, inexact)
 
 
-def _others(order: _Order, rules: Rules, room_bytes: int | None, progress: Progress | None) -> str:
-    """What would fit, in words: one or two minutes of error more."""
+def _others(
+    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int | None, progress: Progress | None
+) -> str:
+    """What would fit, in words: the smallest layout, else one or two minutes of error more."""
+    if layout is not None:
+        table = _smallest(order, rules, None, progress)
+        if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
+            return f"--layout auto would fit, {len(table.raw)} bytes in layout {table.image.layout.word}"
     for more in (1, 2):
         wider = _Order(order.plans, order.targets, order.error_min + more, order.settings, order.facts)
         table = _smallest(wider, rules, None, progress)
         if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
-            return (
-                f"with --worst-error {wider.error_min} layout {table.image.layout.word} would fit, "
-                f"{len(table.raw)} bytes"
-            )
+            options = f"{'' if layout is None else '--layout auto '}--worst-error {wider.error_min}"
+            return f"with {options} layout {table.image.layout.word} would fit, {len(table.raw)} bytes"
     return f"not even {order.error_min + 2} min of error would do"
 
 
@@ -260,7 +266,7 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, progress: 
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
-    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, progress)}"
+    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, layout, None, progress)}"
 
 
 def _alike_shut(order: _Order) -> bool:
@@ -270,13 +276,14 @@ def _alike_shut(order: _Order) -> bool:
 
 
 def _too_long(
-    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, progress: Progress | None
+    order: _Order, rules: Rules, layout: Layout | None, room: tuple[int, str], found: Table, progress: Progress | None
 ) -> str:
+    room_bytes, room_words = room
     over = len(found.raw) - room_bytes
     parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
         f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
-        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, progress)}"
+        f"({parts}), {over} more than the {room_words}; {_others(order, rules, layout, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
     costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]

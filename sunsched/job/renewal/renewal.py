@@ -51,6 +51,7 @@ class Outcome:
     """What became of one configuration.
 
     status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
+    remarks  what the keeper should know of what was made
     reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
     """
 
@@ -63,6 +64,7 @@ class Outcome:
     files: tuple[str, ...] = ()
     error: str = ""
     exit_code: int = 0
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -75,6 +77,7 @@ class _Work:
     folder: SiteFolder
     record: Record = records.EMPTY
     due: dict[int, Due] = field(default_factory=dict)
+    remarks: list[str] = field(default_factory=list)
 
 
 def today() -> dt.date:
@@ -131,7 +134,11 @@ def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
         if not work.due:
             return Outcome(work.config, "right", str(work.folder.live), ask.years)
         files = _replaced(work, ask)
-    return replace(_outcome(work, "renewed"), files=tuple(str(work.folder.live / name) for name in files))
+    return replace(
+        _outcome(work, "renewed"),
+        remarks=tuple(work.remarks),
+        files=tuple(str(work.folder.live / name) for name in files),
+    )
 
 
 def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
@@ -203,7 +210,10 @@ def _files(work: _Work, ask: Ask, year: int) -> dict[str, bytes]:
     plain = tuple(form for form in ask.forms if form != "eeprom")
     files = tables(work.configuration, Asked((year,), plain), work.config).files
     if "eeprom" in ask.forms:
-        files |= tables(work.configuration, Asked((year,), ("eeprom",)), work.config).files
+        image = tables(work.configuration, Asked((year,), ("eeprom",)), work.config)
+        files |= image.files
+        plain_warnings = set(image.plans[0].warnings)
+        work.remarks += [f"{year}: {told}" for told in image.summary["warnings"] if told not in plain_warnings]
     return files
 
 
