@@ -10,6 +10,7 @@ import typer
 
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, ConfigPath, Force
+from sunsched.emit.forms import asked, forms_help, usual
 
 
 def table(
@@ -20,15 +21,15 @@ def table(
     ] = None,
     forms: Annotated[
         list[str] | None,
-        typer.Option("--as", help="c, json, csv or eeprom (Intel HEX and raw bytes); repeats. Default: c, json, csv."),
+        typer.Option("--as", help=f"{forms_help()}; repeats. Default: {', '.join(usual())}."),
     ] = None,
     layout: Annotated[
-        str | None,
+        str,
         typer.Option(
             "--layout",
-            help="plain, auto (the smallest), blocks, slopes, curves or years. Default: auto with eeprom, else plain.",
+            help="plain, auto (the smallest), blocks, slopes, curves or years. Default: plain, or auto for a memory.",
         ),
-    ] = None,
+    ] = "",
     worst_error: Annotated[
         int, typer.Option("--worst-error", min=0, max=30, help="How far a minute may be from the plan [minutes].")
     ] = 0,
@@ -37,7 +38,7 @@ def table(
         typer.Option(
             "--room",
             min=1,
-            help="Refuse a table whose image takes more bytes. Default for eeprom: the board's EEPROM.",
+            help="Refuse an image of more bytes. Default for a memory: the EEPROM of chip.board.",
             metavar="BYTES",
         ),
     ] = None,
@@ -51,8 +52,8 @@ def table(
     from sunsched.job import files
     from sunsched.job.tables import Ask, tables
 
-    wanted = list(dict.fromkeys(forms or ("c", "json", "csv")))
-    ask = Ask(_years(year, years), tuple(wanted), layout, worst_error, room)
+    wanted = asked(forms or usual())
+    ask = Ask(_years(year, years), wanted, layout, worst_error, room)
     if out == "-" and (len(wanted) != 1 or as_json):
         raise UsageError("--out - writes one form to stdout: give one --as, without --json")
     made = tables(toml_file.read(config), ask, config, console.status)

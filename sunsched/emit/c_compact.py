@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
+from sunsched.base.errors import DamagedError
 from sunsched.emit.c_header import about, byte_rows, comment_block, guard_name, guard_open
+from sunsched.emit.read_table import ReadTable, of_image, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
 from sunsched.table.codecs.curves import segment_days, step
 from sunsched.table.framing import REVISION
-from sunsched.table.image import HEAD_BYTES
+from sunsched.table.image import HEAD_BYTES, Image, of_bytes
 from sunsched.table.layout import Layout
 
 _ALWAYS = ("sunsched_table.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
@@ -32,6 +35,12 @@ def reader_names(layout: Layout) -> tuple[str, ...]:
 def reader_text(name: str) -> str:
     """One file of the C reader, as shipped with the package."""
     return resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
+
+
+def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
+    """A table's header and the files of the reader that it includes, by file name."""
+    readers = {name: reader_text(name) for name in reader_names(table.image.layout)}
+    return {f"{file_stem(plans[0])}.h": text(plans, table, stamp), **readers}
 
 
 def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
@@ -140,3 +149,32 @@ static inline int16_t door_midnight_min({takes})
 {{
     return sunsched_midnight_min(door_image, {year}, month, day);
 }}"""
+
+
+_ARRAY = re.compile(r"door_image\[\][^{]*\{(.*?)\};", re.DOTALL)
+
+
+def read(raw: bytes) -> ReadTable:
+    """The table in a compact header. Raises DamagedError."""
+    return of_image(_image_of(text_of(raw)))
+
+
+def _image_of(said: str) -> Image:
+    array = _ARRAY.search(said)
+    if array is None:
+        raise DamagedError("a compact header without its image")
+    body = re.sub(r"/\*.*?\*/", "", array[1], flags=re.DOTALL)
+    parts = [part.strip() for part in body.split(",")]
+    if not all(re.fullmatch(r"0x[0-9A-F]{2}", part) for part in parts):
+        raise DamagedError("the image in the header is not a list of bytes such as 0x5A")
+    raw = bytes(int(part, 16) for part in parts)
+    image = of_bytes(raw)
+    if int.from_bytes(raw[3:5], "little") != len(raw):
+        raise DamagedError(f"the header holds {len(raw)} bytes, its image says {int.from_bytes(raw[3:5], 'little')}")
+    stated = re.search(r"#define SUNSCHED_CURVES_DAYS\(data\) \(\(uint8_t\)(\d+)u\)", said)
+    units = re.search(r"#define SUNSCHED_CURVES_STEP\(data\) \(\(uint8_t\)(\d+)u\)", said)
+    if image.layout.word in ("curves", "years"):
+        fixed = (int(stated[1]), int(units[1])) if stated and units else None
+        if fixed != ((image.data[0] & 31) + 1, 1 << (image.data[0] >> 5)):
+            raise DamagedError("the header's SUNSCHED_CURVES_DAYS and _STEP are not those of its image")
+    return image

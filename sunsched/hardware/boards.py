@@ -19,7 +19,6 @@ class Board:
     eeprom_bytes, flash_bytes   the chip's memories [bytes]
     hz   clock that the program is built for [Hz]
     program   its board file below `controller/c/`; empty for a board that takes the table reader alone
-    slot_bytes   the longest table image that the program takes over its serial line [bytes]; 0 without a program
     kept_bytes   at the end of the EEPROM that the program keeps for itself: DOOR_MEMORY_AT in door_site.h [bytes]
     pins   free pins: the chip's name -> what common boards print beside it
     speed_pins   pins that can give the motor's speed -> that output of timer 0, A or B
@@ -32,7 +31,6 @@ class Board:
     flash_bytes: int
     hz: int
     program: str = ""
-    slot_bytes: int = 0
     kept_bytes: int = 0
     pins: Mapping[str, str] = field(default_factory=dict)
     speed_pins: Mapping[str, str] = field(default_factory=dict)
@@ -53,7 +51,6 @@ _ALL = (
         flash_bytes=32_768,
         hz=16_000_000,
         program="firmware/door_board_atmega328p.c",
-        slot_bytes=320,
         kept_bytes=64,
         # Not free: PD0, PD1 (serial line), PC4, PC5 (clock bus), PB6, PB7 (crystal), PC6 (reset).
         pins={

@@ -72,13 +72,12 @@ def choose(
     worst_error_min: int = 0,
     room_bytes: int | None = None,
     progress: Progress | None = None,
-    room_of: str = "",
 ) -> Table:
     """The smallest table of one calendar year, or of years that follow each other.
 
     layout   None: whichever is smallest
     worst_error_min   how far a minute may be from the plan [minutes]; shut days are always exact
-    room_bytes, room_of   of the whole image, and whose room that is, for the message
+    room_bytes   of the whole image
     progress   called with a line of text for each attempt
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
@@ -91,8 +90,7 @@ def choose(
     if found is None:
         raise CapacityError(_nothing_fits(order, rules, layout, progress))
     if room_bytes is not None and len(found.raw) > room_bytes:
-        room = f"room of {room_bytes}{f' in {room_of}' if room_of else ''}"
-        raise CapacityError(_too_long(order, rules, layout, (room_bytes, room), found, progress))
+        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, progress))
     return found
 
 
@@ -276,14 +274,14 @@ def _alike_shut(order: _Order) -> bool:
 
 
 def _too_long(
-    order: _Order, rules: Rules, layout: Layout | None, room: tuple[int, str], found: Table, progress: Progress | None
+    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, progress: Progress | None
 ) -> str:
-    room_bytes, room_words = room
     over = len(found.raw) - room_bytes
     parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
         f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
-        f"({parts}), {over} more than the {room_words}; {_others(order, rules, layout, room_bytes, progress)}"
+        f"({parts}), {over} more than the room of {room_bytes}; "
+        f"{_others(order, rules, layout, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
     costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]

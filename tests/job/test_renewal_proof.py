@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,7 @@ from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, 
 from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
+from sunsched.table import choose
 from tests.job.renewals import CONFIGS, WHOLE, config_in, contents, run
 from tests.support import zone_release
 
@@ -151,13 +152,12 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = compact.plan_of
+    plain = choose.choose
 
-    def off_by_one(*given: Any) -> YearPlan:
-        plan = plain(*given)
-        return replace(plan, close_min=plan.close_min + np.int16(1))
+    def off_by_one(plans: Sequence[YearPlan], *given: Any) -> choose.Table:
+        return plain([replace(plan, close_min=plan.close_min + np.int16(1)) for plan in plans], *given)
 
-    monkeypatch.setattr(compact, "plan_of", off_by_one)
+    monkeypatch.setattr(choose, "choose", off_by_one)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert outcome.status == "refused"
     for ending in ("bin", "hex"):

@@ -17,8 +17,9 @@ from sunsched.base.civil_time import year_days
 from sunsched.base.errors import CannotWriteError, CheckError, SunschedError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
+from sunsched.emit.forms import usual
 from sunsched.emit.stamp import file_stem, plan_sha256
-from sunsched.job.pipeline import plan_of
+from sunsched.job.pipeline import Built, plan_of, stamp_of
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.due import Due, due_years, old_table, same_sun_settings
 from sunsched.job.renewal.generations import SiteFolder, locked
@@ -26,7 +27,6 @@ from sunsched.job.renewal.record import Record
 from sunsched.plan.year import YearPlan
 
 AHEAD_DAYS = 60
-DEFAULT_FORMS = ("c", "json", "csv")
 PROOFS = ("readback", "zone file", "Skyfield", "astral below 58 degrees", "the year before where there is one")
 
 
@@ -37,7 +37,7 @@ class Ask:
     out: Path
     today: dt.date
     ahead_days: int = AHEAD_DAYS
-    forms: tuple[str, ...] = DEFAULT_FORMS
+    forms: tuple[str, ...] = field(default_factory=usual)
 
     @property
     def years(self) -> tuple[int, ...]:
@@ -51,7 +51,6 @@ class Outcome:
     """What became of one configuration.
 
     status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
-    remarks  what the keeper should know of what was made
     reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
     """
 
@@ -64,7 +63,6 @@ class Outcome:
     files: tuple[str, ...] = ()
     error: str = ""
     exit_code: int = 0
-    remarks: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -77,7 +75,6 @@ class _Work:
     folder: SiteFolder
     record: Record = records.EMPTY
     due: dict[int, Due] = field(default_factory=dict)
-    remarks: list[str] = field(default_factory=list)
 
 
 def today() -> dt.date:
@@ -134,11 +131,7 @@ def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
         if not work.due:
             return Outcome(work.config, "right", str(work.folder.live), ask.years)
         files = _replaced(work, ask)
-    return replace(
-        _outcome(work, "renewed"),
-        remarks=tuple(work.remarks),
-        files=tuple(str(work.folder.live / name) for name in files),
-    )
+    return replace(_outcome(work, "renewed"), files=tuple(str(work.folder.live / name) for name in files))
 
 
 def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
@@ -203,18 +196,11 @@ def _replaced(work: _Work, ask: Ask) -> list[str]:
 
 
 def _files(work: _Work, ask: Ask, year: int) -> dict[str, bytes]:
-    """The year's files: readable ones row by row, and the memory image, if asked for, as small as it can be."""
-    from sunsched.job.tables import Ask as Asked
-    from sunsched.job.tables import tables
+    from sunsched.job.tables import year_files
 
-    plain = tuple(form for form in ask.forms if form != "eeprom")
-    files = tables(work.configuration, Asked((year,), plain), work.config).files
-    if "eeprom" in ask.forms:
-        image = tables(work.configuration, Asked((year,), ("eeprom",)), work.config)
-        files |= image.files
-        plain_warnings = set(image.plans[0].warnings)
-        work.remarks += [f"{year}: {told}" for told in image.summary["warnings"] if told not in plain_warnings]
-    return files
+    plan = work.plans[year]
+    stamp = stamp_of(work.configuration, plan, year, work.config)
+    return year_files(Built(work.configuration, plan, stamp), ask.forms)
 
 
 def _faults(work: _Work, folder: Path, year: int, files: Iterable[str]) -> list[str]:
