@@ -13,6 +13,7 @@ from sunsched.controller.door_settings import DoorSettings
 from sunsched.emit import c_header, firmware_notes
 from sunsched.emit.c_header import comment_block, comment_text
 from sunsched.emit.stamp import Stamp
+from sunsched.hardware import wiring
 from sunsched.hardware.boards import Board
 from sunsched.hardware.pins import Pins
 from sunsched.plan.year import YearPlan
@@ -89,6 +90,16 @@ class Machine:
     battery_volts: float | None = None
     lux_sensor: bool = False
 
+    @property
+    def fitted(self) -> wiring.Fitted:
+        """What is built onto the board."""
+        return wiring.Fitted(self.clock, lux_sensor=self.lux_sensor, battery=self.battery_volts is not None)
+
+
+def wires(machine: Machine) -> tuple[wiring.Wire, ...]:
+    """The wires that this machine uses."""
+    return wiring.wires(machine.board, machine.pins, machine.fitted)
+
 
 def sources(board: Board) -> tuple[str, ...]:
     """The C files of a board's program, in the order of the Makefile."""
@@ -113,8 +124,7 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_pins.h"] = _pins(stamp, machine)
     own = [name.rpartition("/")[2] for name in sources(machine.board)]
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
-    wiring, parts = (machine.board, machine.pins), (machine.clock, machine.lux_sensor)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wiring, parts, stamp)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wires(machine), machine.fitted, stamp)
     return files
 
 
@@ -135,7 +145,8 @@ def _guarded(name: str, title: str, about: Iterator[str], body: Iterator[str]) -
 def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
-        yield f"{_mark(stamp)}. Edit the configuration, then run: {stamp.command}"
+        yield f"{_mark(stamp)}. Edit the configuration, then run:"
+        yield f"  {stamp.command}"
 
     def body() -> Iterator[str]:
         name = comment_text(plan.site.name, 60).replace('"', "'")
