@@ -105,7 +105,7 @@ _WORDS = {
 @lru_cache(maxsize=1)
 def script() -> str:
     """The script's text."""
-    return resources.files("sunsched.report").joinpath("day_reader.js").read_text(encoding="utf-8")
+    return resources.files("sunsched.report.page").joinpath("day_reader.js").read_text(encoding="utf-8")
 
 
 def add_mark(year: YearMap) -> None:
