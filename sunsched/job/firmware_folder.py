@@ -88,10 +88,15 @@ def files_of(work: Built, year: int, folder: Path, name: str = "", options: Sequ
     name, options   the configuration's file and further options of the command, for the line that makes it again
     """
     machine = machine_of(work, name)
-    command = command_line("firmware", name, "--out", folder.resolve().name or "door", "--year", str(year), *options)
+    command = command_of(year, folder, name, options)
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
     texts = firmware.texts(work.plan, stamp, machine, _shipped(machine.board), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}
+
+
+def command_of(year: int, folder: Path, name: str, options: Sequence[str] = ()) -> str:
+    """The line that makes the folder again, to be copied into a shell."""
+    return command_line("firmware", name, "--out", sketch_name(folder), "--year", str(year), *options)
 
 
 def sketch_name(folder: Path) -> str:

@@ -10,10 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from sunsched.hardware.figures import number
 from sunsched.hardware.wiring import Wire
 from sunsched.job.bench import Bench
 from sunsched.report.bench.parts import fitted_words, fuse_a
+from sunsched.report.page.html import one_line
 from sunsched.report.pictures.svg import Drawing
 
 WIDTH = 980.0
@@ -54,7 +54,7 @@ def wiring_picture(bench: Bench) -> Drawing:
     bottom = max(boxes[-1].top + boxes[-1].height for boxes in (left, right) if boxes)
     pins = ", ".join(f"{wire.part} to {wire.pin}" for wire in bench.wires)
     spoken = f"{fitted_words(bench.machine.fitted)}. {pins}. The power goes through the fuse at the battery first."
-    name = bench.work.plan.site.name
+    name = one_line(bench.work.plan.site.name, 60)
     drawing = Drawing(WIDTH, bottom + POWER_HEIGHT + 60, f"Wiring of the door at {name}", spoken, "wiring")
     drawing.text(20, 32, f"Wiring: {name}", font_size=20)
     drawing.text(
@@ -112,7 +112,7 @@ def _part(d: Drawing, bench: Bench, box: _Box, right_side: bool) -> None:
         d.add("circle", cx=inner, cy=y, r=3.5, fill=role)
         label, anchor = f"{wire.printed} ({wire.pin})", "end" if right_side else "start"
         d.text(inner + (-9 if right_side else 9), y + 4.5, label, text_anchor=anchor, font_size=12)
-        name = _END[wire.key] if wire.key in _END else wire.key.replace("_", " ")
+        name = _ends(bench)[wire.key]
         d.text(
             x + (10 if right_side else PART_WIDTH - 10),
             y + 4.5,
@@ -143,6 +143,17 @@ _END = {
 }
 
 
+def _ends(bench: Bench) -> dict[str, str]:
+    """What a wire's other end is called: the switches' by their kind, the motor's by the driver's."""
+    fitted = bench.machine.fitted
+    ends = dict(_END)
+    if fitted.switches == "normally_closed":
+        ends |= {"top_switch": "opens when up", "bottom_switch": "opens when down"}
+    if fitted.driver == "direction":
+        ends["raise_motor"] = "direction, 10 kohm to ground"
+    return ends
+
+
 def _title(bench: Bench, part: str) -> str:
     fitted = bench.machine.fitted
     if part == "clock chip":
@@ -158,10 +169,10 @@ def _beside(bench: Bench, part: str) -> str:
         "light sensor": "5 V and ground; address pin low",
         "light cell": f"fixed resistor {c.light_cell.fixed_ohm / 1000:g} kohm to ground",
         "battery divider": "from the battery, behind the fuse; 100 nF",
-        "top switch": f"{kind}, to ground; cuts the raising motor too",
-        "bottom switch": f"{kind}, to ground; cuts the lowering motor too",
-        "hand switches": "to ground",
-        "motor driver": "5 V logic; motor and battery on the other side",
+        "top switch": f"{kind}; cuts the raising motor too",
+        "bottom switch": f"{kind}; cuts the lowering motor too",
+        "hand switches": "each to ground",
+        "motor driver": "its logic side; the motor's is below",
         "relays": "through transistors, a diode across each coil",
         "alarm lamp": "the board's LED, or an LED with 1 kohm",
         "serial line": "the board's USB, 9600 baud",
@@ -174,10 +185,10 @@ def _power(d: Drawing, bench: Bench, top: float) -> None:
     volts = (c.motor.volts if c.motor else None) or (c.battery.volts if c.battery else 12.0)
     rating = fuse_a(c.motor, bench.sums) if c.motor and bench.sums else None
     y, middle = top + 26, top + 70
-    fuse = f"fuse {number(rating)} A" if rating else "fuse"
+    fuse = f"fuse {rating:g} A" if rating else "fuse"
     driver = "relays" if bench.machine.fitted.driver == "relays" else "motor driver"
-    boxes = [(20.0, "battery", f"{volts:g} V, + terminal"), (220.0, fuse, "at the terminal, time-lag")]
-    boxes += [(700.0, driver, "470 uF across its supply"), (860.0, "motor", f"{volts:g} V")]
+    boxes = [(20.0, "battery", f"{volts:g} V, + terminal"), (220.0, fuse, "time-lag, at the +")]
+    boxes += [(700.0, driver, "470 uF at its supply"), (860.0, "motor", f"{volts:g} V")]
     d.text(20, top + 10, "Power", font_weight="bold")
     for x, name, what in boxes:
         d.rect(
