@@ -33,7 +33,7 @@ def readback(
     if as_json:
         found: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
         if table.image is not None:
-            found["layout"] = table.image.layout.word
+            found["layout"] = table.image.layout.name
         if differ is not None:
             found["differences"] = differ
         console.data_json(found)

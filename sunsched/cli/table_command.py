@@ -11,6 +11,7 @@ import typer
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, ConfigPath, Force
 from sunsched.emit.forms import asked, forms_help, usual
+from sunsched.table.layout import CODECS
 
 
 def table(
@@ -27,7 +28,7 @@ def table(
         str,
         typer.Option(
             "--layout",
-            help="plain, auto (the smallest), blocks, slopes, curves or years. Default: plain, or auto for a memory.",
+            help=f"{', '.join(CODECS)} or auto (the smallest). Default: plain, or auto for a memory.",
         ),
     ] = "",
     worst_error: Annotated[

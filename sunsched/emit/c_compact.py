@@ -12,24 +12,9 @@ from sunsched.emit.read_table import ReadTable, of_image, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
-from sunsched.table.codecs.curves import segment_days, step
 from sunsched.table.framing import REVISION
 from sunsched.table.image import HEAD_BYTES, Image, of_bytes
-from sunsched.table.layout import Layout
-
-_ALWAYS = ("sunsched_table.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
-_OF_LAYOUT = {
-    Layout.PLAIN: (),
-    Layout.BLOCKS: ("sunsched_blocks.h",),
-    Layout.SLOPES: ("sunsched_slopes.h",),
-    Layout.CURVES: ("sunsched_curves.h",),
-    Layout.YEARS: ("sunsched_curves.h",),
-}
-
-
-def reader_names(layout: Layout) -> tuple[str, ...]:
-    """The files of the C reader that a header of this layout includes."""
-    return (*_ALWAYS, *_OF_LAYOUT[layout])
+from sunsched.table.layout import reader_names
 
 
 def reader_text(name: str) -> str:
@@ -39,7 +24,7 @@ def reader_text(name: str) -> str:
 
 def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
     """A table's header and the files of the reader that it includes, by file name."""
-    readers = {name: reader_text(name) for name in reader_names(table.image.layout)}
+    readers = {name: reader_text(name) for name in reader_names([table.image.layout])}
     return {f"{file_stem(plans[0])}.h": text(plans, table, stamp), **readers}
 
 
@@ -47,7 +32,7 @@ def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
     """A table as a C header: its image, and functions from a date to the minutes.
 
     plans   of the table's years; the first gives site and clock
-    C99 and C++11. Needs the files of `reader_names` beside it; only the decoder it needs is compiled in.
+    C99 and C++11. Needs the reader's files beside it; only the decoder it needs is compiled in.
     """
     stem = file_stem(plans[0])
     many = len(plans) > 1
@@ -66,26 +51,22 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
     image = table.image
     yield from about(plans[0], stamp, last=plans[-1])
     yield ""
-    yield f"Layout    {image.layout.word}: {table.data_bytes} bytes of minutes, {table.rule_bytes} of rules,"
+    yield f"Layout    {image.layout.name}: {table.data_bytes} bytes of minutes, {table.rule_bytes} of rules,"
     yield f"          {len(table.raw)} in all; decoder {table.decoder_bytes} bytes on an ATmega328P (avr-gcc 5.4 -Os)"
     if table.worst_error_min:
         yield f"Error     at most {table.worst_error_min} min, on {table.days_inexact} days"
     else:
         yield "Error     none: every minute read back equals the plan"
     yield f"Rules     applied by the decoder: {', '.join(table.decoder_rules) or 'none'}; all others are in the minutes"
-    yield f"Reader    {' '.join(reader_names(image.layout))},"
+    yield f"Reader    {' '.join(reader_names([image.layout]))},"
     yield "          which lie beside this file"
 
 
 def _definitions(table: Table) -> str:
     layout, data = table.image.layout, table.image.data
-    lines = [f"#define SUNSCHED_WITH_{layout.name}"]
-    if layout in (Layout.CURVES, Layout.YEARS):
-        lines += [
-            f"#define SUNSCHED_CURVES_DAYS(data) ((uint8_t){segment_days(data)}u)",
-            f"#define SUNSCHED_CURVES_STEP(data) ((uint8_t){step(data)}u)",
-        ]
-    return "\n".join([*lines, '#include "sunsched_table.h"'])
+    fixed = layout.header_constants(data).items()
+    lines = [f"#define {name}(data) ((uint8_t){value}u)" for name, value in fixed]
+    return "\n".join([f"#define SUNSCHED_WITH_{layout.c_name}", *lines, '#include "sunsched_table.h"'])
 
 
 def _image(table: Table) -> str:
@@ -171,10 +152,7 @@ def _image_of(said: str) -> Image:
     image = of_bytes(raw)
     if int.from_bytes(raw[3:5], "little") != len(raw):
         raise DamagedError(f"the header holds {len(raw)} bytes, its image says {int.from_bytes(raw[3:5], 'little')}")
-    stated = re.search(r"#define SUNSCHED_CURVES_DAYS\(data\) \(\(uint8_t\)(\d+)u\)", said)
-    units = re.search(r"#define SUNSCHED_CURVES_STEP\(data\) \(\(uint8_t\)(\d+)u\)", said)
-    if image.layout.word in ("curves", "years"):
-        fixed = (int(stated[1]), int(units[1])) if stated and units else None
-        if fixed != ((image.data[0] & 31) + 1, 1 << (image.data[0] >> 5)):
-            raise DamagedError("the header's SUNSCHED_CURVES_DAYS and _STEP are not those of its image")
+    for name, value in image.layout.header_constants(image.data).items():
+        if f"#define {name}(data) ((uint8_t){value}u)" not in said:
+            raise DamagedError(f"the header's {name} is not that of its image")
     return image

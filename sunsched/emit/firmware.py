@@ -17,6 +17,7 @@ from sunsched.hardware import wiring
 from sunsched.hardware.boards import Board
 from sunsched.hardware.pins import Pins
 from sunsched.plan.year import YearPlan
+from sunsched.table.layout import CODECS, reader_names
 
 # Shipped C of the program beside the board's own file, where each lies below sunsched/controller/c/.
 SOURCES = (
@@ -44,13 +45,6 @@ HEADERS = (
     "firmware/door_text.h",
     "door_decision.h",
     "door_inner.h",
-    "sunsched_blocks.h",
-    "sunsched_curves.h",
-    "sunsched_date.h",
-    "sunsched_facts.h",
-    "sunsched_rules.h",
-    "sunsched_slopes.h",
-    "sunsched_table.h",
 )
 # What stands at each pin's macro names, DOOR_<name>_PORT and so on.
 _PIN_NAMES = {
@@ -112,7 +106,7 @@ def sources(board: Board) -> tuple[str, ...]:
 
 def shipped_names(board: Board) -> tuple[str, ...]:
     """All C files that a board's folder holds as they are."""
-    return (*sources(board), *HEADERS)
+    return (*sources(board), *HEADERS, *sorted(reader_names([*CODECS.values()])))
 
 
 def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, str], sketch: str) -> dict[str, str]:

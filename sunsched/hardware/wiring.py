@@ -70,11 +70,9 @@ def _clock(fitted: Fitted) -> Iterator[Row]:
         yield "pulse", "clock chip", f"1 Hz output of the {name} (open drain; the board's own pull-up serves)"
     if fitted.bus:
         part = "clock chip" if fitted.clock == "rtc" else "light sensor"
-        on_it = " and ".join(
-            ([name] if fitted.clock == "rtc" else []) + (["light sensor"] if fitted.lux_sensor else [])
-        )
-        yield "sda", part, f"bus data: {on_it}; one pull-up of 4.7 kohm to 5 V"
-        yield "scl", part, f"bus clock: {on_it}; one pull-up of 4.7 kohm to 5 V"
+        also = ", and of the light sensor" if fitted.clock == "rtc" and fitted.lux_sensor else ""
+        yield "sda", part, f"data of the bus{also}; one pull-up of 4.7 kohm to 5 V"
+        yield "scl", part, f"clock of the bus{also}; one pull-up of 4.7 kohm to 5 V"
 
 
 def _light(fitted: Fitted) -> Iterator[Row]:

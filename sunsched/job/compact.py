@@ -17,10 +17,9 @@ from sunsched.job.pipeline import Built, built
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table, choose
 from sunsched.table.image import ChipSettings
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS, names
 
 Progress = Callable[[str], None]
-LAYOUTS = ("auto", *(layout.word for layout in Layout))
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,7 @@ def compact(
 ) -> Compact:
     """The smallest table of one year, or of years that follow each other.
 
-    layout   one of LAYOUTS; `years` is the only one for more than one year
+    layout   `auto` or the name of one; `years` is the only one for more than one year
     worst_error_min, room_bytes, progress   as in table/choose.py
     name   the configuration's file, for errors and the stamp
     Raises CapacityError if nothing fits.
@@ -62,7 +61,7 @@ def packed(
     """The table of years that have been worked out; see `compact`."""
     _refuse_layout(layout, len(works))
     configuration, plans, stamp = works[0].configuration, tuple(work.plan for work in works), works[0].stamp
-    chosen = None if layout == "auto" else Layout[layout.upper()]
+    chosen = None if layout == "auto" else CODECS[layout]
     settings = chip_settings(configuration)
     table = choose(plans, configuration.rules, settings, chosen, worst_error_min, room_bytes, progress)
     years = [date_of(plan.first_day).year for plan in plans]
@@ -70,10 +69,11 @@ def packed(
 
 
 def _refuse_layout(layout: str, n_years: int) -> None:
-    if layout not in LAYOUTS:
-        raise UsageError(f"--layout is '{layout}'; wanted one of {', '.join(LAYOUTS)}")
-    if n_years > 1 and layout not in ("auto", "years"):
-        raise UsageError(f"--layout {layout} holds one year; --years takes layout years or auto")
+    if layout not in names():
+        raise UsageError(f"--layout is '{layout}'; wanted one of {', '.join(names())}")
+    many = [codec.name for codec in CODECS.values() if codec.many_years]
+    if n_years > 1 and layout not in ("auto", *many):
+        raise UsageError(f"--layout {layout} holds one year; --years takes layout {', '.join(many)} or auto")
 
 
 def _command(one_year: str, years: Sequence[int], layout: str, worst_error_min: int) -> str:
@@ -118,7 +118,7 @@ def summary_of(work: Compact) -> dict[str, Any]:
     """The table's own part of the summary: layout, bytes, errors, rules, blocks."""
     table = work.table
     return {
-        "layout": table.image.layout.word,
+        "layout": table.image.layout.name,
         "data_bytes": table.data_bytes,
         "decoder_bytes": table.decoder_bytes,
         "worst_error_min": table.worst_error_min,

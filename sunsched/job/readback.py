@@ -103,7 +103,7 @@ def words_of(table: ReadTable) -> str:
     if table.image is not None:
         image = table.image
         lines.append(
-            f"layout {image.layout.word}: {len(image.data)} bytes of minutes, {len(image.rules)} rules beside them"
+            f"layout {image.layout.name}: {len(image.data)} bytes of minutes, {len(image.rules)} rules beside them"
         )
     if table.keeps is not None:
         lines.append(f"clock: {table.keeps}, UTC{table.offset_min or 0:+d} min without summer time")

@@ -117,13 +117,13 @@ def _for_the_board(works: Sequence[Built], ask: Ask, progress: Progress | None) 
 
 
 def _plain_summary(plan: YearPlan) -> dict[str, Any]:
-    from sunsched.table.layout import Layout, decoder_bytes
+    from sunsched.table.layout import CODECS, decoder_bytes
 
     return {
         "layout": "plain",
         # Two 16-bit minutes a day.
         "data_bytes": 4 * plan.n_days,
-        "decoder_bytes": decoder_bytes(Layout.PLAIN, b""),
+        "decoder_bytes": decoder_bytes(CODECS["plain"], b""),
         "worst_error_min": 0,
         "days_inexact": 0,
     }

@@ -22,7 +22,7 @@ PLAN = {"sky", "hardware", "plan", "config"}
 # Words, the packages and the floors of the project that may be loaded; everything else must not be.
 LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
     "help": (["--help"], set(), set()),
-    "help of table": (["table", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
+    "help of table": (["table", "--help"], {"pydantic"}, {"emit", "table"}),  # pydantic by typer itself
     "help of renew": (["renew", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
     "help of batch": (["batch", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
     "settings": (["settings", LARCH], {"numpy", "pydantic", "tomli_w"}, PLAN),
@@ -43,7 +43,7 @@ LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
 
 
 # What a help text may load of the floors: lists of names, which load nothing themselves.
-REGISTRIES = {"sunsched.emit", "sunsched.emit.forms"}
+REGISTRIES = {"sunsched.emit", "sunsched.emit.forms", "sunsched.table", "sunsched.table.layout"}
 
 
 def loaded(words: list[str], folder: Path) -> tuple[set[str], set[str]]:

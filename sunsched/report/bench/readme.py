@@ -16,7 +16,6 @@ from sunsched.report.bench.parts import parts_of, with_range
 
 PICTURE = "wiring.svg"
 _WIDTH = 100
-_RELATED = "sunsched handover CONFIG --commission"
 
 
 def readme(bench: Bench, command: str, config: str, years: tuple[int, int]) -> str:
@@ -50,14 +49,14 @@ def _plain(text: str) -> str:
 
 
 def _wrapped(text: str) -> str:
-    return textwrap.fill(text, _WIDTH, break_long_words=False, break_on_hyphens=False)
+    return _item(text, "")
 
 
 def _item(text: str, mark: str = "- ") -> str:
-    rest = " " * len(mark)
-    return textwrap.fill(
-        text, _WIDTH, initial_indent=mark, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
-    )
+    # A command is not broken: blanks inside backticks are hidden from the folding.
+    whole = re.sub("`[^`]+`", lambda code: code[0].replace(" ", "\1"), text)
+    look = textwrap.TextWrapper(_WIDTH, mark, " " * len(mark), break_long_words=False, break_on_hyphens=False)
+    return look.fill(whole).replace("\1", " ")
 
 
 def _code(*lines: str) -> str:
@@ -123,12 +122,13 @@ def _upload(bench: Bench) -> Iterator[str]:
     yield _code("make isp PROGRAMMER=usbasp")
     yield "### Fuses"
     low, high, extended = HARDWARE_FUSES
+    speed = f"{bench.machine.board.hz // 1_000_000} MHz"
     yield _wrapped(
         f"`make fuses` shows them, by an ISP programmer. Advised: the high fuse less 0x08 ({high} on a chip without a "
         "boot loader), so that the EEPROM outlives a new program; the extended fuse "
-        f"{extended}, brown-out at 4.3 V, for below 3.8 V the chip may not run at {bench.machine.board.hz // 1_000_000} "
-        f"MHz and may write nonsense into its memory. Leave the low fuse ({low} with a crystal). Compare with the data "
-        "sheet (DS40002061, memory programming) first: a wrong fuse can leave a chip that no programmer reaches."
+        f"{extended}, brown-out at 4.3 V, for below 3.8 V the chip may not run at {speed} and may write nonsense into "
+        f"its memory. Leave the low fuse ({low} with a crystal). Compare with the data sheet (DS40002061, memory "
+        "programming) first: a wrong fuse can leave a chip that no programmer reaches."
     )
     yield _code(f"make write-fuses PROGRAMMER=usbasp HFUSE={high} EFUSE={extended}")
 
@@ -162,7 +162,7 @@ def _clock(bench: Bench, config: str) -> Iterator[str]:
     yield _wrapped(
         f"`sunsched clock {config}` prints the line for the next minute. Open a serial terminal at 9600 baud, press "
         "Enter until the chip says `# ready`, paste the line, and press Enter at that minute. "
-        f"{clock_words(bench.work.plan).capitalize()}.{lost}"
+        f"The time is the chip's own: {clock_words(bench.work.plan)}.{lost}"
     )
 
 
@@ -170,10 +170,11 @@ def _first_evening(bench: Bench, config: str) -> Iterator[str]:
     c, settings = bench.work.configuration, bench.machine.settings
     yield "## The first evening"
     yield "\n".join(_item(text, f"{n}. ") for n, text in enumerate(_checks(bench), 1))
-    lux = " lux" if c.light_cell.kind == "lux" else " counts"
+    unit = "lux" if c.light_cell.kind == "lux" else "counts"
     yield _wrapped(
-        f"Constants of this program: dark below {settings.dark_counts}{lux}, light above "
-        f"{settings.bright_counts}{lux}, held for {settings.confirm_s} s. `{_RELATED.replace('CONFIG', config)}` prints a sheet for the first week."
+        f"Constants of this program: dark below {settings.dark_counts} {unit}, light above {settings.bright_counts} "
+        f"{unit}, held for {settings.confirm_s} s. `sunsched handover {config} --commission --from DATE` prints a sheet "
+        "for the first week."
     )
 
 
@@ -200,8 +201,8 @@ def _checks(bench: Bench) -> Iterator[str]:
         )
     else:
         yield (
-            f"Time a raising and a lowering: the cut-offs, {settings.up_cutoff_s} s and {settings.down_budget_s} s, are "
-            "not your machine's."
+            f"Time a raising and a lowering: the cut-offs, {settings.up_cutoff_s} s and {settings.down_budget_s} s, "
+            "are not your machine's."
         )
     turns = (
         f"; at least {number(sums.figure('turns_asked').value)} turns must be left when the plate is down"
