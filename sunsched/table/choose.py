@@ -232,7 +232,7 @@ def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...],
 
 
 def _others(
-    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int | None, progress: Progress | None
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int | None, progress: Progress | None
 ) -> str:
     """What would fit, in words: the smallest layout, else one or two minutes of error more."""
     if layout is not None:

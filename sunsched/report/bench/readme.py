@@ -173,8 +173,8 @@ def _first_evening(bench: Bench, config: str) -> Iterator[str]:
     unit = "lux" if c.light_cell.kind == "lux" else "counts"
     yield _wrapped(
         f"Constants of this program: dark below {settings.dark_counts} {unit}, light above {settings.bright_counts} "
-        f"{unit}, held for {settings.confirm_s} s. `sunsched handover {config} --commission --from DATE` prints a sheet "
-        "for the first week."
+        f"{unit}, held for {settings.confirm_s} s. `sunsched handover {config} --commission --from DATE` prints a "
+        "sheet for the first week."
     )
 
 
