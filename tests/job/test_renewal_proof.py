@@ -151,10 +151,9 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = compact.plan_of
 
     def off_by_one(*given: Any) -> YearPlan:
-        plan = plain(*given)
+        plan = pipeline.plan_of(*given)
         return replace(plan, close_min=plan.close_min + np.int16(1))
 
     monkeypatch.setattr(compact, "plan_of", off_by_one)
