@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
@@ -16,7 +17,8 @@ import numpy as np
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of, year_days
-from sunsched.base.errors import RangeError
+from sunsched.base.errors import DamagedError, RangeError
+from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import facts
@@ -336,3 +338,32 @@ def _midnight(plan: YearPlan) -> str:
             "};",
         ]
     )
+
+
+_ROW = re.compile(r"^ +\{ +(-?\d+|DOOR_NONE), +(-?\d+|DOOR_NONE) \}[, ] /\* (\d\d-\d\d) (\w{3}) \*/$", re.MULTILINE)
+
+
+def read(raw: bytes) -> ReadTable:
+    """The rows of a plain header. Raises DamagedError if their checksum, number or dates are wrong."""
+    said = text_of(raw)
+    if _number(said, "SUNSCHED_TABLE_REVISION") != REVISION:
+        raise DamagedError(f"a header of another table revision; this software reads revision {REVISION}")
+    year = _number(said, "DOOR_YEAR")
+    rows = _ROW.findall(said)
+    pairs = [[NO_MINUTE if word == "DOOR_NONE" else int(word) for word in row[:2]] for row in rows]
+    minutes = np.array(pairs, np.int64).reshape(-1, 2)
+    refuse_beyond_16_bits(minutes)
+    refuse_other_dates(year, [f"{year:04d}-{date}" for _, _, date, _ in rows])
+    if _number(said, "DOOR_ROWS") != len(rows):
+        raise DamagedError(f"the header has {len(rows)} rows and says {_number(said, 'DOOR_ROWS')}")
+    crc, want = crc16(minutes.astype("<i2").tobytes()), _number(said, "DOOR_CHECKSUM")
+    if crc != want:
+        raise DamagedError(f"the checksum of the rows is 0x{crc:04X}, the header says 0x{want:04X}")
+    return ReadTable({year: minutes.T.astype(np.int32)}, offset_min=_number(said, "DOOR_UTC_OFFSET_MIN"))
+
+
+def _number(said: str, name: str) -> int:
+    found = re.search(rf"^#define {name} \(?(0x[0-9A-F]{{4}}|-?\d+)", said, re.MULTILINE)
+    if found is None:
+        raise DamagedError(f"the header does not define {name}")
+    return int(found[1], 0)

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from sunsched.emit.c_header import clock_words, comment_block
 from sunsched.emit.stamp import Stamp
-from sunsched.hardware.pins import BOARD_NAMES, Pins
+from sunsched.hardware.boards import Board
+from sunsched.hardware.pins import Pins
 from sunsched.plan.year import YearPlan
 
 CAUTIONS = (
@@ -42,13 +43,15 @@ _CLOCKS = {
 }
 
 
-def makefile(mark: str, sources: Iterable[str], hz: int) -> str:
+def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
     """A Makefile for GNU make and avr-gcc; `make` builds door.hex, `make flash PORT=...` sends it."""
+    flags = f"-mmcu=$(MCU) -DF_CPU={board.hz}UL -std=gnu99 -Os -flto -Wall -Wextra -Wundef"
+    flags += " -ffunction-sections -fdata-sections"
     objects = " \\\n    ".join(source.replace(".c", ".o") for source in sources)
     return f"""# {mark}. make: builds door.hex. make flash PORT=/dev/ttyUSB0: sends it to a board with a boot loader.
-MCU = atmega328p
+MCU = {board.name}
 CC = avr-gcc
-CFLAGS = -mmcu=$(MCU) -DF_CPU={hz}UL -std=gnu99 -Os -flto -Wall -Wextra -Wundef -ffunction-sections -fdata-sections
+CFLAGS = {flags}
 OBJECTS = {objects}
 
 door.hex: door.elf
@@ -71,24 +74,29 @@ clean:
 """
 
 
-def sketch(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> str:
+def sketch(mark: str, plan: YearPlan, wiring: tuple[Board, Pins], parts: tuple[str, bool], stamp: Stamp) -> str:
     """The sketch's main file: all of it is a comment, because door_main.c has main().
 
+    wiring   the board and which of its pins does what
     parts   what keeps the time, and whether a digital light sensor is on the bus
     """
-    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, pins, parts, stamp)) + "\n"
+    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, wiring, parts, stamp)) + "\n"
 
 
-def _notes(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> Iterator[str]:
+def _notes(
+    mark: str, plan: YearPlan, wiring: tuple[Board, Pins], parts: tuple[str, bool], stamp: Stamp
+) -> Iterator[str]:
+    board, pins = wiring
     yield ""
     yield f"{mark}. Edit the configuration, then run: {stamp.command}"
-    yield "The program is in the .c files beside this one; door_main.c has main(). Board: ATmega328P, 16 MHz, 5 V."
+    built_for = f"{board.title}, {board.hz // 1_000_000} MHz, 5 V"
+    yield f"The program is in the .c files beside this one; door_main.c has main(). Board: {built_for}."
     yield f"Clock: {clock_words(plan)}"
     yield ""
     yield "Wiring"
     places = pins.model_dump()
     for key, what in _WIRING:
-        yield f"  {places[key]} ({BOARD_NAMES[places[key]]:>3})  {what}"
+        yield f"  {places[key]} ({board.pins[places[key]]:>3})  {what}"
     yield f"  {_CLOCKS[parts[0]]}"
     if parts[1]:
         yield "  Light sensor BH1750FVI on the same bus, address pin low; cell_feed and light_cell stay free."

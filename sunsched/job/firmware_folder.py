@@ -9,8 +9,9 @@ from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
 from sunsched.emit import firmware
 from sunsched.emit.stamp import Stamp
+from sunsched.hardware.boards import Board, names_with_program
 from sunsched.hardware.drive import drive_constants
-from sunsched.hardware.pins import Pins
+from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
 from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
@@ -26,6 +27,7 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
         settings=door_settings(
             c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
         ),
+        board=c.chip.on,
         pins=c.pins or Pins(),
         clock=c.clock.source,
         battery_volts=c.battery.volts if c.battery else None,
@@ -36,8 +38,12 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
 def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     """Raise ConfigError with every setting that the program for this board has no way to follow."""
     problems = []
-    if c.chip.board != "atmega328p":
-        problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", "'atmega328p': the program is for that board"))
+    if not c.chip.on.program:
+        known = " or ".join(f"'{board}'" for board in names_with_program())
+        wanted = f"{known}: the program is for that board"
+        problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", wanted))
+    elif c.pins is None:
+        problems += _own_pins(c.chip.on, name)
     if c.chip.keeps == "civil":
         problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
     if c.light_cell.kind == "photoresistor" and c.light_cell.adc_steps != firmware.ADC_STEPS:
@@ -48,6 +54,15 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     problems += _seasons_with_own_windows(c.rules, name)
     if problems:
         raise ConfigError(*problems)
+
+
+def _own_pins(board: Board, name: str) -> list[Problem]:
+    """The wiring taken where there is no [pins] is checked as a written one is."""
+    try:
+        refuse_pins_that_cannot(Pins(), board)
+    except ValueError as error:
+        return [Problem(name, "pins", "missing", str(error))]
+    return []
 
 
 def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
@@ -71,7 +86,7 @@ def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path,
     machine = machine_of(work, name)
     command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --year {year}"
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
-    texts = firmware.texts(work.plan, stamp, machine, _shipped(), sketch_name(folder))
+    texts = firmware.texts(work.plan, stamp, machine, _shipped(machine.board), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}
 
 
@@ -82,5 +97,5 @@ def sketch_name(folder: Path) -> str:
     )
 
 
-def _shipped() -> dict[str, str]:
-    return {name: shipped_c(name).decode("ascii") for name in firmware.SHIPPED}
+def _shipped(board: Board) -> dict[str, str]:
+    return {name: shipped_c(name).decode("ascii") for name in firmware.shipped_names(board)}

@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from sunsched.cli.app import app
 from sunsched.config import toml_file
 from sunsched.emit import firmware
+from sunsched.hardware.boards import BOARDS
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
 from tests.chip import emulated, sites
@@ -72,7 +73,7 @@ def test_the_same_configuration_gives_the_same_bytes(tmp_path: Path) -> None:
     assert write(tmp_path / "a" / "door").exit_code == 0
     assert write(tmp_path / "b" / "door").exit_code == 0
     names = sorted(path.name for path in (tmp_path / "a" / "door").iterdir())
-    assert len(names) == len(firmware.SHIPPED) + 5
+    assert len(names) == len(firmware.shipped_names(BOARDS["atmega328p"])) + 5
     for name in names:
         first, second = ((tmp_path / side / "door" / name).read_bytes() for side in "ab")
         assert first == second
@@ -190,7 +191,8 @@ def test_the_motor_is_off_before_the_first_instruction_of_main() -> None:
 
 def test_the_shipped_sources_are_all_that_the_folder_holds() -> None:
     shipped = {path.name for path in (toolchain.C_DIR / "firmware").iterdir()}
-    assert shipped == {name.rpartition("/")[2] for name in firmware.SHIPPED if name.startswith("firmware/")}
+    listed = {name for board in BOARDS.values() if board.program for name in firmware.shipped_names(board)}
+    assert shipped == {name.rpartition("/")[2] for name in listed if name.startswith("firmware/")}
 
 
 def test_the_year_in_the_header_is_the_year_asked_for(tmp_path: Path) -> None:

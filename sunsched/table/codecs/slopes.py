@@ -43,9 +43,7 @@ class _Search(NamedTuple):
 
 
 def pack(wanted: Wanted) -> bytes | None:
-    """The fewest bytes found for one year; None for many years, or when the codec itself must say 'shut'."""
-    if wanted.n_years != 1 or wanted.has_shut_days:
-        return None
+    """The fewest bytes found for one year; None for minutes outside -2048 to 2047."""
     straight = smooth_guide(wanted.least[0], wanted.greatest[0])
     sides = []
     for side in (0, 1):
