@@ -18,6 +18,7 @@ import pytest
 from matplotlib import pyplot
 
 import sunsched
+from sunsched.job import compact
 from tests.conftest import CONFIGS, ROOT
 
 LARCH = str(ROOT / "configs" / "larch_end.toml")
@@ -90,7 +91,9 @@ def test_every_public_function_has_its_command() -> None:
 def test_a_command_calls_the_same_function(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from sunsched.cli.app import run
 
-    wanted, called = getattr(sunsched, name).__code__, []
+    # pack_table plans its years by itself and then does what the command does for years that it has planned.
+    function = compact.packed if name == "pack_table" else getattr(sunsched, name)
+    wanted, called = function.__code__, []
 
     def look(frame: FrameType, event: str, argument: object) -> None:
         if event == "call" and frame.f_code is wanted:
