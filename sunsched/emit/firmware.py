@@ -13,6 +13,7 @@ from sunsched.controller.door_settings import DoorSettings
 from sunsched.emit import c_header, firmware_notes
 from sunsched.emit.c_header import comment_block, comment_text
 from sunsched.emit.stamp import Stamp
+from sunsched.hardware import wiring
 from sunsched.hardware.boards import Board
 from sunsched.hardware.pins import Pins
 from sunsched.plan.year import YearPlan
@@ -63,6 +64,9 @@ _WATCHED = ("pulse", "top_switch", "bottom_switch")
 # The battery's divider, 300 kohm above 100 kohm: 30 uA from 12 V, and below 5 V up to 20 V.
 DIVIDER = 100.0 / 400.0
 SUPPLY_V, ADC_STEPS = 5.0, 1024
+# Low, high and extended fuse advised for a crystal of 16 MHz and no boot loader: EEPROM kept over an erase,
+# brown-out at 4.3 V. ATmega328P, data sheet DS40002061, tables of the fuse bytes: from memory.
+HARDWARE_FUSES = ("0xFF", "0xD1", "0xFC")
 # Rest voltage of a lead-acid battery as a share of its nominal one, about a third and a tenth left: common practice.
 LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
@@ -82,6 +86,16 @@ class Machine:
     clock: Literal["rtc", "crystal", "none"] = "rtc"
     battery_volts: float | None = None
     lux_sensor: bool = False
+
+    @property
+    def fitted(self) -> wiring.Fitted:
+        """What is built onto the board."""
+        return wiring.Fitted(self.clock, lux_sensor=self.lux_sensor, battery=self.battery_volts is not None)
+
+
+def wires(machine: Machine) -> tuple[wiring.Wire, ...]:
+    """The wires that this machine uses."""
+    return wiring.wires(machine.board, machine.pins, machine.fitted)
 
 
 def sources(board: Board) -> tuple[str, ...]:
@@ -107,8 +121,7 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_pins.h"] = _pins(stamp, machine)
     own = [name.rpartition("/")[2] for name in sources(machine.board)]
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
-    wiring, parts = (machine.board, machine.pins), (machine.clock, machine.lux_sensor)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wiring, parts, stamp)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wires(machine), machine.fitted, stamp)
     return files
 
 
@@ -129,7 +142,8 @@ def _guarded(name: str, title: str, about: Iterator[str], body: Iterator[str]) -
 def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
-        yield f"{_mark(stamp)}. Edit the configuration, then run: {stamp.command}"
+        yield f"{_mark(stamp)}. Edit the configuration, then run:"
+        yield f"  {stamp.command}"
 
     def body() -> Iterator[str]:
         name = comment_text(plan.site.name, 60).replace('"', "'")

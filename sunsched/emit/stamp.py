@@ -6,9 +6,11 @@ Nothing here depends on the clock, the user or the machine, so the same input gi
 from __future__ import annotations
 
 import hashlib
+import shlex
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import PurePath
 from typing import Any
 
 import numpy as np
@@ -34,6 +36,15 @@ class Stamp:
     tzdata: str
     plan_sha256: str
     settings: Mapping[str, Any] = field(default_factory=dict)
+
+
+def command_line(command: str, config: str, *options: str) -> str:
+    """`sunsched COMMAND CONFIG OPTIONS...` quoted for a shell; a path is cut to the file's name.
+
+    Outputs are the same on any machine, so nothing of the machine's folders stands in them.
+    """
+    name = PurePath(config).name
+    return shlex.join(["sunsched", command, name if name not in ("", "-") else "CONFIG", *options])
 
 
 def plan_sha256(plan: YearPlan) -> str:

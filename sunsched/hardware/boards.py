@@ -23,6 +23,7 @@ class Board:
     pins   free pins: the chip's name -> what common boards print beside it
     speed_pins   pins that can give the motor's speed -> that output of timer 0, A or B
     analog_pins   pins with a converter -> its channel
+    own_pins   pins of the two-wire bus (sda, scl) and the serial line (rxd, txd): the chip's name, and as printed
     """
 
     name: str
@@ -35,6 +36,7 @@ class Board:
     pins: Mapping[str, str] = field(default_factory=dict)
     speed_pins: Mapping[str, str] = field(default_factory=dict)
     analog_pins: Mapping[str, int] = field(default_factory=dict)
+    own_pins: Mapping[str, tuple[str, str]] = field(default_factory=dict)
 
     @property
     def table_bytes(self) -> int:
@@ -60,6 +62,7 @@ _ALL = (
         },
         speed_pins={"PD5": "B", "PD6": "A"},
         analog_pins={f"PC{n}": n for n in range(4)},
+        own_pins={"sda": ("PC4", "A4"), "scl": ("PC5", "A5"), "rxd": ("PD0", "D0"), "txd": ("PD1", "D1")},
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
 )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
 from sunsched.emit import firmware
-from sunsched.emit.stamp import Stamp
+from sunsched.emit.stamp import Stamp, command_line
 from sunsched.hardware.boards import Board, names_with_program
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
@@ -81,20 +82,26 @@ def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
     return problems
 
 
-def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
-    """The folder's files with their bytes; the folder's own name becomes the sketch's."""
+def files_of(work: Built, year: int, folder: Path, name: str = "", options: Sequence[str] = ()) -> dict[Path, bytes]:
+    """The folder's files with their bytes; the folder's own name becomes the sketch's.
+
+    name, options   the configuration's file and further options of the command, for the line that makes it again
+    """
     machine = machine_of(work, name)
-    command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --year {year}"
+    command = command_of(year, folder, name, options)
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
     texts = firmware.texts(work.plan, stamp, machine, _shipped(machine.board), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}
 
 
+def command_of(year: int, folder: Path, name: str, options: Sequence[str] = ()) -> str:
+    """The line that makes the folder again, to be copied into a shell."""
+    return command_line("firmware", name, "--out", sketch_name(folder), "--year", str(year), *options)
+
+
 def sketch_name(folder: Path) -> str:
-    """The sketch's name: its folder's, as far as it is plain."""
-    return (
-        "".join(ch if ch.isascii() and (ch.isalnum() or ch in "_-") else "_" for ch in folder.resolve().name) or "door"
-    )
+    """The sketch's name: its folder's, for an IDE opens no other."""
+    return folder.resolve().name or "door"
 
 
 def _shipped(board: Board) -> dict[str, str]:

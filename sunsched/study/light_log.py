@@ -218,10 +218,11 @@ class _Gathering:
 
 
 def _refuse_if_damaged(log: LightLog) -> None:
-    if not log.rows - log.bad_rows:
+    events = log.chip.events if log.chip is not None else []
+    if not log.rows - log.bad_rows and not events:
         where = f"row {log.bad[0][0]}: {log.bad[0][1]}" if log.bad else "no row of data"
         raise LogError(f"{log.name}: {where}")
-    if log.bad_rows > max(1, BAD_SHARE * log.rows):
+    if log.bad_rows > max(1, BAD_SHARE * max(log.rows, len(events))):
         row, reason = log.bad[0]
         raise LogError(f"{log.name}: row {row}: {reason}; {log.bad_rows} of {log.rows} rows cannot be read")
 
@@ -265,6 +266,9 @@ def _fill(log: LightLog, stream: BinaryIO, column: str | None) -> None:
             _take_plain(log, gathering, lines, first_row)
     if gathering is not None:
         gathering.finish()
+    for event in log.chip.events if log.chip is not None else []:
+        # A date on which the door says what it did, and nothing of the light.
+        log.days.setdefault(int(event.chip_min // DAY_MIN), np.full(DAY_MIN, np.nan, np.float32))
 
 
 def _with_name(name: str, lines: list[str], row: int, column: str | None) -> RowLayout:

@@ -231,16 +231,20 @@ def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...],
     return Table(image, image.to_bytes(), names, worst, inexact)
 
 
-def _others(order: _Order, rules: Rules, room_bytes: int | None, progress: Progress | None) -> str:
-    """What would fit, in words: one or two minutes of error more."""
+def _others(
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int | None, progress: Progress | None
+) -> str:
+    """What would fit, in words: the smallest layout, else one or two minutes of error more."""
+    if layout is not None:
+        table = _smallest(order, rules, None, progress)
+        if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
+            return f"--layout auto would fit, {len(table.raw)} bytes in layout {table.image.layout.name}"
     for more in (1, 2):
         wider = _Order(order.plans, order.targets, order.error_min + more, order.settings, order.facts)
         table = _smallest(wider, rules, None, progress)
         if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
-            return (
-                f"with --worst-error {wider.error_min} layout {table.image.layout.name} would fit, "
-                f"{len(table.raw)} bytes"
-            )
+            options = f"{'' if layout is None else '--layout auto '}--worst-error {wider.error_min}"
+            return f"with {options} layout {table.image.layout.name} would fit, {len(table.raw)} bytes"
     return f"not even {order.error_min + 2} min of error would do"
 
 
@@ -252,7 +256,7 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Codec | None, progress: P
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
-    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, progress)}"
+    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, layout, None, progress)}"
 
 
 def _alike_shut(order: _Order) -> bool:
@@ -268,7 +272,8 @@ def _too_long(
     parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
         f"the smallest table{'' if layout is None else f' of layout {layout.name}'} takes {len(found.raw)} bytes "
-        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, progress)}"
+        f"({parts}), {over} more than the room of {room_bytes}; "
+        f"{_others(order, rules, layout, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
     costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]
