@@ -28,14 +28,14 @@ def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
 #   make eeprom IMAGE=site_2028.bin writes a table image into the EEPROM with an ISP programmer
 #   make read-eeprom                reads the EEPROM into eeprom.hex, for sunsched readback
 #   make fuses                      shows the fuses; README.md says which are advised
-#   make write-fuses HFUSE=0x.. EFUSE=0x..    writes them
+#   make write-fuses LFUSE=0x.. HFUSE=0x.. EFUSE=0x..    writes them
 MCU = {board.name}
 CC = avr-gcc
 CFLAGS = {flags}
 BAUD = 115200
 PROGRAMMER = usbasp
 AVRDUDE = avrdude
-ISP = $(AVRDUDE) -p $(MCU) -c $(PROGRAMMER) $(if $(PORT),-P $(PORT)) $(ISP_FLAGS)
+ISP = $(AVRDUDE) -p $(MCU) -c $(PROGRAMMER) $(if $(PORT),-P $(PORT))
 OBJECTS = {objects}
 
 door.hex: door.elf
@@ -68,9 +68,8 @@ fuses:
 \t$(ISP) -U lfuse:r:-:h -U hfuse:r:-:h -U efuse:r:-:h
 
 write-fuses:
-\t$(if $(HFUSE),,$(error say both: make write-fuses HFUSE=0x.. EFUSE=0x..))
-\t$(if $(EFUSE),,$(error say both: make write-fuses HFUSE=0x.. EFUSE=0x..))
-\t$(ISP) -U hfuse:w:$(HFUSE):m -U efuse:w:$(EFUSE):m
+\t$(if $(and $(LFUSE),$(HFUSE),$(EFUSE)),,$(error say all three: make write-fuses LFUSE=0x.. HFUSE=0x.. EFUSE=0x..))
+\t$(ISP) -U lfuse:w:$(LFUSE):m -U hfuse:w:$(HFUSE):m -U efuse:w:$(EFUSE):m
 
 clean:
 \trm -f $(OBJECTS) door.elf door.hex door_eeprom.hex
