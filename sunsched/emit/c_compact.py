@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from importlib import resources
 
 from sunsched.base.errors import DamagedError
+from sunsched.base.package_data import package_bytes
 from sunsched.emit.c_header import about, byte_rows, comment_block, guard_name, guard_open
 from sunsched.emit.read_table import ReadTable, of_image, text_of
 from sunsched.emit.stamp import Stamp, file_stem
@@ -19,7 +19,7 @@ from sunsched.table.layout import reader_names
 
 def reader_text(name: str) -> str:
     """One file of the C reader, as shipped with the package."""
-    return resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
+    return package_bytes("sunsched.controller", "c", name).decode("ascii")
 
 
 def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from importlib import resources
 from pathlib import Path
 
 from sunsched.base.errors import ConfigError, Problem
@@ -14,6 +13,7 @@ from sunsched.emit.stamp import Stamp, command_line
 from sunsched.hardware.boards import Board, names_with_program
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
+from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
 from sunsched.plan.window_light import window_light
@@ -105,5 +105,4 @@ def sketch_name(folder: Path) -> str:
 
 
 def _shipped(board: Board) -> dict[str, str]:
-    root = resources.files("sunsched.controller").joinpath("c")
-    return {name: root.joinpath(*name.split("/")).read_text(encoding="ascii") for name in firmware.shipped_names(board)}
+    return {name: shipped_c(name).decode("ascii") for name in firmware.shipped_names(board)}

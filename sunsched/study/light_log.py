@@ -204,9 +204,11 @@ class _Gathering:
             log.interval_min = float(np.median(forward)) if len(forward) else 1.0
         gap_min = max(self._gap_min, GAP_INTERVALS * log.interval_min)
         for number in np.flatnonzero((step < 0) | (step > gap_min)).tolist():
-            kind = StepBack if step[number] < 0 else Gap
-            found = kind(int(block.row[number]), float(times[number]), float(times[number + 1]))
-            (log.steps_back if isinstance(found, StepBack) else log.gaps).append(found)  # type: ignore[arg-type]
+            place = (int(block.row[number]), float(times[number]), float(times[number + 1]))
+            if step[number] < 0:
+                log.steps_back.append(StepBack(*place))
+            else:
+                log.gaps.append(Gap(*place))
             if len(log.steps_back) > STEPS_BACK_LIMIT:
                 raise LogError(
                     f"{log.name}: row {log.steps_back[0].row}: times run backwards here and {STEPS_BACK_LIMIT} times "

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import json
 from functools import lru_cache
-from importlib import resources
 from itertools import groupby
 
 import numpy as np
 
 from sunsched.base.civil_time import clock_text, date_of, weekday
+from sunsched.base.package_data import package_bytes
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import Markup, bullets, element, joined
@@ -83,7 +83,7 @@ _WORDS = {
 @lru_cache(maxsize=1)
 def script() -> str:
     """The script's text."""
-    return resources.files("sunsched.report.page").joinpath("day_reader.js").read_text(encoding="utf-8")
+    return package_bytes("sunsched.report.page", "day_reader.js").decode("utf-8")
 
 
 def add_mark(year: YearMap) -> None:
