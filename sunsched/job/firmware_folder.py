@@ -10,7 +10,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
 from sunsched.emit import firmware
 from sunsched.emit.stamp import Stamp, command_line
-from sunsched.hardware.boards import Board, names_with_program
+from sunsched.hardware.boards import ANYWHERE, Board, names_with_program
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
 from sunsched.job.files import shipped_c
@@ -41,7 +41,7 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     problems = []
     if not c.chip.on.program:
         known = " or ".join(f"'{board}'" for board in names_with_program())
-        wanted = f"{known}: the program is for that board"
+        wanted = f"{known}: the program is for that board; on an {c.chip.on.title} the table works: {ANYWHERE}"
         problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", wanted))
     elif c.pins is None:
         problems += _own_pins(c.chip.on, name)
