@@ -15,7 +15,7 @@ AT_REST = {int(Place.UNKNOWN): int(Door.HALTED), int(Place.UP): int(Door.UP), in
 # plain numbers: an IntFlag costs a microsecond a time, and there are 31 million seconds in a year
 CLOCK_STEP, CLOCK_LOST, SUN_SHIFT = int(Alarm.CLOCK_STEP), int(Alarm.CLOCK_LOST), int(Alarm.SUN_SHIFT)
 CONTRADICTION, CELL, NO_WITNESS = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_WITNESS)
-LOW_BATTERY, NOT_WRONG_WAY = int(Alarm.BATTERY), ~int(Alarm.WRONG_WAY)
+LOW_BATTERY, CLOCK_CELL, NOT_WRONG_WAY = int(Alarm.BATTERY), int(Alarm.CLOCK_CELL), ~int(Alarm.WRONG_WAY)
 
 
 def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
@@ -84,6 +84,8 @@ def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
         alarms |= CELL | (NO_WITNESS if d.time == BY_LIGHT else 0)
     if i.battery:
         alarms |= LOW_BATTERY
+    if i.clock_cell_low:
+        alarms |= CLOCK_CELL
     return alarms
 
 

@@ -200,7 +200,7 @@ def test_no_second_chance_unless_asked_for() -> None:
 def test_a_chip_without_a_clock_learns_the_hour_from_one_night() -> None:
     """The stored hour is two hours slow after a cut; the night's midpoint gives the hour back, without an alarm."""
     clockless = DoorSettings(clock_fitted=0)
-    kept = KeptOver(0, DAY, 10, int(Kept.CELL_GOOD | Kept.STAMP | Kept.WIRING_PROVEN))
+    kept = KeptOver(0, DAY, 0, 10, int(Kept.CELL_GOOD | Kept.STAMP | Kept.WIRING_PROVEN))
     keeper = Keeper(clockless, kept, minute=720)
     keeper.live(30, day_and_night, clock_valid=0)
     assert keeper.out.alarms == Alarm.CLOCK_LOST and keeper.out.time == TimeBy.LIGHT
