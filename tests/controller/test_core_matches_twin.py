@@ -88,7 +88,8 @@ def constants(draw: st.DrawFn) -> DoorSettings:
         morning_from_min=mornings[0],
         morning_until_min=mornings[1],
         clock_fitted=draw(st.integers(0, 1)),
-        no_witness=draw(st.sampled_from((2, 2, 0, 1))),
+        sun_at_rail=draw(st.integers(0, 1)),
+        down_by_current=draw(st.integers(0, 1)),
     )
 
 
