@@ -15,6 +15,7 @@ NO_T = -32_000  # a cycle without that minute
 FALL_NONE, FALL_NATURAL, FALL_ABRUPT = 0, 1, 2
 LATCH_NONE, LATCH_DOWN, LATCH_UP = 0, 1, 2
 IDLE, RAISING, LOWERING = 0, 1, 2
+UNKNOWN_PLACE = 0
 SEAT_NONE, SEAT_FRESH, SEAT_HELD = 0, 1, 2  # whether the place's switch has said so, and has held
 
 
@@ -79,7 +80,7 @@ class KeptOver:
     brown_outs: int = 0
     hangs: int = 0
     buttons: int = 0
-    spare: int = 0
+    cord_s: int = 0
 
 
 @dataclass(slots=True)
@@ -174,6 +175,7 @@ class DoorState:
     suspect: int = 0
     left: int = 0
     mends: int = 0
+    cord_s: int = 0
     alarms: int = 0
     starts_lost: int = 0
     moved: int = 0
@@ -222,8 +224,16 @@ def _boot_kept(d: DoorState, s: DoorSettings, kept: KeptOver) -> None:
     if kept.bits & Kept.STAMP:
         d.own_day, d.own_min, d.estimated = kept.stamp_day, kept.stamp_hour * 60, 1
     d.alarms = kept.alarms & ALARMS_KEPT
+    d.cord_s = kept.cord_s
     for name in CARRIED:
         setattr(d, name, getattr(kept, name))
+
+
+def cord_at_rest(d: DoorState) -> int:
+    """The cord that is out [s of lowering] while the plate rests at an end; while it runs or hangs, what was before."""
+    if d.phase != IDLE or not d.ran:
+        return d.cord_s
+    return 255 if d.place == UNKNOWN_PLACE else min(255, d.paid_s)
 
 
 def keep(d: DoorState) -> KeptOver:
@@ -234,6 +244,7 @@ def keep(d: DoorState) -> KeptOver:
     bits |= Kept.ODD_DAY if d.odd_days + d.odd_today > 0 else Kept.NONE
     counts = {name: getattr(d, name) for name in CARRIED}
     counts["starts_lost"] = min(255, d.starts_lost + int(d.phase != IDLE))
+    counts["cord_s"] = cord_at_rest(d)
     return KeptOver(d.shift_min, d.own_day, d.alarms, d.own_min // 60, int(bits), **counts)
 
 

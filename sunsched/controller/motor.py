@@ -11,6 +11,7 @@ from sunsched.controller.door_state import (
     SEAT_HELD,
     SEAT_NONE,
     DoorState,
+    cord_at_rest,
     up_to_full,
     wait_after,
 )
@@ -193,8 +194,13 @@ def _doubt(d: DoorState, s: DoorSettings) -> None:
 
 
 def _place_by_switch(d: DoorState, s: DoorSettings) -> None:
-    """At power-up a switch made alone tells the place."""
+    """At power-up a switch made alone tells the place; the upper one not if the plate was last left lowered.
+
+    It may stand made, and then each reset would pay out the cord once more.
+    """
     if d.top_was == d.bottom_was or (d.top_held_s if d.top_was else d.bottom_held_s) < s.seat_s:
+        return
+    if d.top_was and d.cord_s > 0:
         return
     d.place, d.seat = (PLACE_UP if d.top_was else PLACE_DOWN), SEAT_HELD
     if d.top_was:
@@ -225,13 +231,12 @@ def _may_start(d: DoorState, want: int, s: DoorSettings, top: int, bottom: int) 
     """From rest: start a run if the door is wanted elsewhere."""
     if want == WANT_STAY or d.blocked or (s.late_tries == 0 and d.attempts >= s.tries):
         return False
+    if d.place != UNKNOWN and want == (WANT_UP if d.place == PLACE_UP else WANT_DOWN):
+        return False
+    d.cord_s = cord_at_rest(d)
     if want == WANT_UP:
-        if d.place == PLACE_UP:
-            return False
         d.phase, d.lift = RAISING, 0
     else:
-        if d.place == PLACE_DOWN:
-            return False
         d.lift = int(bool(d.clear or (d.place == UNKNOWN and d.paid_s >= s.down_budget_s)))
         d.phase = RAISING if d.lift else LOWERING
     d.left, d.seat = UNKNOWN, SEAT_NONE

@@ -224,7 +224,7 @@ def _motor(pick: Picker, s: DoorSettings, plan: int) -> dict[str, int]:
         bottom_held_s=min(255, pick.near(1, 2, 3, 5, 10, 12, 255)), seat=pick.choice((0, 0, 1, 1, 2, 2)),
         suspect=pick.choice((0, 0, 0, 0, 1, 2)), left=pick.choice((0, 0, 0, 0, 1, 2)),
         mends=min(255, pick.near(0, 0, 3, 8, 19, 254)), starts_lost=min(255, pick.near(0, 0, 1, 3, 254)),
-        moved=pick.choice((0, 254, 255)), glitches=pick.choice((0, 254, 255)),
+        cord_s=pick.choice((0, 0, 1, 9, 255)), moved=pick.choice((0, 254, 255)), glitches=pick.choice((0, 254, 255)),
     )  # fmt: skip
 
 

@@ -102,6 +102,7 @@ KEPT = st.none() | st.builds(
     st.integers(0, 15),
     starts_lost=st.sampled_from((0, 0, 1, 2, 3, 8, 255)),
     moved=st.sampled_from((0, 1, 255)),
+    cord_s=st.sampled_from((0, 9, 255)),
 )
 
 

@@ -38,6 +38,7 @@ static void boot_kept(door_t *d, const door_settings_t *s, const door_kept_t *ke
     d->brown_outs = kept->brown_outs;
     d->hangs = kept->hangs;
     d->buttons = kept->buttons;
+    d->cord_s = kept->cord_s;
 }
 
 void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uint8_t cause)
@@ -77,7 +78,7 @@ void door_keep(const door_t *d, door_kept_t *kept)
     kept->brown_outs = d->brown_outs;
     kept->hangs = d->hangs;
     kept->buttons = d->buttons;
-    kept->spare = 0;
+    kept->cord_s = door_cord_at_rest(d);
 }
 
 static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed)

@@ -139,7 +139,7 @@ typedef struct {
     uint8_t moved;              /* times the plate was found moved at rest; stops at 255 */
     uint8_t glitches;           /* times an end switch made and opened again at once; stops at 255 */
     uint8_t power_ups, brown_outs, hangs, buttons;  /* resets by cause: DOOR_RESET_*; each stops at 255 */
-    uint8_t spare;              /* 0 */
+    uint8_t cord_s;             /* seconds of lowering paid out where the plate last rested; 255 not known */
 } door_kept_t;
 enum { DOOR_KEPT_CELL_GOOD = 1, DOOR_KEPT_WIRING_PROVEN = 2, DOOR_KEPT_STAMP = 4, DOOR_KEPT_ODD_DAY = 8 };
 /* Why the chip has started, as the board says it; 0: not told. Several may be set. */
@@ -172,7 +172,7 @@ typedef struct {
     uint16_t wait_s, run_s, paid_s, top_open_s, bottom_open_s;
     uint8_t phase, place, asked, lift, clear, attempts, top_first, bottom_first, ran, blocked, wiring_proven;
     uint8_t top_was, bottom_was, top_held_s, bottom_held_s;     /* what the switches say, and for how long */
-    uint8_t seat, suspect, left, mends;
+    uint8_t seat, suspect, left, mends, cord_s;
     uint16_t alarms;
     /* told over resets: see door_kept_t */
     uint8_t starts_lost, moved, glitches, power_ups, brown_outs, hangs, buttons;

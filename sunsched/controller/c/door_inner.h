@@ -34,6 +34,7 @@ uint8_t door_at_rail(const door_t *d);
 void door_plan(door_t *d, const door_settings_t *s, int16_t counts);
 uint8_t door_orders(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed, uint8_t *reason);
 uint16_t door_wait_after(const door_settings_t *s, uint8_t tries);
+uint8_t door_cord_at_rest(const door_t *d);
 uint8_t door_night_by_time(const door_t *d);
 uint8_t door_motor_step(door_t *d, const door_settings_t *s, uint8_t want, uint8_t top, uint8_t bottom);
 

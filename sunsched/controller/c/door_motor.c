@@ -222,10 +222,20 @@ static void doubt(door_t *d, const door_settings_t *s)
     d->suspect = PHASE_IDLE;
 }
 
-/* At power-up a switch made alone tells the place. */
+/* The cord that is out while the plate rests at an end; while it runs or hangs, what was out before. */
+uint8_t door_cord_at_rest(const door_t *d)
+{
+    if (d->phase != PHASE_IDLE || !d->ran) { return d->cord_s; }
+    if (d->place == PLACE_UNKNOWN || d->paid_s >= 255u) { return 255u; }
+    return (uint8_t)d->paid_s;
+}
+
+/* At power-up a switch made alone tells the place; the upper one not if the plate was last left lowered: it may stand
+ * made, and then each reset would pay out the cord once more. */
 static void place_by_switch(door_t *d, const door_settings_t *s)
 {
     if (d->top_was == d->bottom_was || (d->top_was ? d->top_held_s : d->bottom_held_s) < s->seat_s) { return; }
+    if (d->top_was && d->cord_s > 0u) { return; }
     d->place = (uint8_t)(d->top_was ? PLACE_UP : PLACE_DOWN);
     d->seat = SEAT_HELD;
     if (d->top_was) { d->paid_s = 0; }
@@ -250,12 +260,12 @@ static void look_about(door_t *d, const door_settings_t *s)
 static uint8_t may_start(door_t *d, uint8_t want, const door_settings_t *s, uint8_t top, uint8_t bottom)
 {
     if (want == DOOR_WANT_STAY || d->blocked || (s->late_tries == 0u && d->attempts >= s->tries)) { return 0; }
+    if (want == (d->place == PLACE_UP ? DOOR_WANT_UP : DOOR_WANT_DOWN) && d->place != PLACE_UNKNOWN) { return 0; }
+    d->cord_s = door_cord_at_rest(d);
     if (want == DOOR_WANT_UP) {
-        if (d->place == PLACE_UP) { return 0; }
         d->phase = PHASE_RAISING;
         d->lift = 0;
     } else {
-        if (d->place == PLACE_DOWN) { return 0; }
         d->lift = (uint8_t)(d->clear || (d->place == PLACE_UNKNOWN && d->paid_s >= s->down_budget_s));
         d->phase = (uint8_t)(d->lift ? PHASE_RAISING : PHASE_LOWERING);
     }

@@ -311,6 +311,7 @@ static void shorten_motor(door_t *d)
     if (d->attempts > rarest) { d->attempts = rarest; }
     if (d->mends > rarest) { d->mends = rarest; }
     d->moved = 0;
+    d->cord_s = 0;
     d->glitches = 0;
     if (d->phase != PHASE_IDLE) { return; }
     d->top_first = 0;
