@@ -177,7 +177,7 @@ RULES_LEFT_OUT = (
     ),
     Without(
         "G10 the place at rest", {"moved_s": 255},
-        ("plate lifted and wedged at night", "upper switch made for one sample in each run", "driver stuck on lowering"),
+        ("plate lifted and wedged at night", "upper switch made for one sample in each run"),
     ),
 )  # fmt: skip
 
