@@ -95,7 +95,8 @@ def _state(**fields: int) -> DoorState:
     known = dict(
         own_day=9_862, own_min=1020, last_clock_min=1020, known=1, time=int(TimeBy.CLOCK), cycle_known=1,
         cycle_day=9_862, t_min=300, close_t_min=500, open_t_min=1140, length_min=DAY_MIN, noon_min=720, facts=15,
-        boot_s=20_000, checked_day=9_862, checked_ok=1, plan=int(Want.UP), wish=int(Want.UP), age_dark=0, age_bright=0, fall=1,
+        boot_s=20_000, checked_day=9_862, checked_ok=1, plan=int(Want.UP), wish=int(Want.UP),
+        age_dark=0, age_bright=0, fall=1,
     )  # fmt: skip
     return dataclasses.replace(boot(DoorSettings()), **known | fields)
 
