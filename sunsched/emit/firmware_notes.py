@@ -9,7 +9,7 @@ from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words, comment_block
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.boards import Board
-from sunsched.hardware.wiring import Fitted, Wire, clock_note
+from sunsched.hardware.wiring import Fitted, Wire, clock_note, short_note
 from sunsched.plan.year import YearPlan
 
 _WIDTH = 104
@@ -97,6 +97,8 @@ def _notes(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, sta
     yield from _folded(clock_note(fitted), "  ", "  ")
     if fitted.lux_sensor:
         yield "  Light sensor BH1750FVI on the bus, address pin low; no divider is wired."
+    if short_note(fitted):
+        yield from _folded(short_note(fitted), "  ", "  ")
     yield ""
     yield "Setting the clock: press Enter, wait for '# ready', then send: t 2027-03-01 17:45:00"
     yield f"  (the chip's own time, {clock_words(plan)})"
