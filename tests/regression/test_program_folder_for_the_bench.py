@@ -55,6 +55,17 @@ def test_without_the_machine_its_keys_are_asked_for(tmp_path: Path) -> None:
     assert "--year 2027 --force" in readme
 
 
+def test_the_sample_shows_the_machine_that_is_asked_for(tmp_path: Path) -> None:
+    sample = CliRunner().invoke(app, ["sample"]).stdout
+    before, head, machine = sample.partition("# [door]")
+    machine, tail, after = machine.partition("\n# It advises")
+    config = tmp_path / "hut.toml"
+    config.write_text(before + (head + machine).replace("\n# ", "\n").removeprefix("# ") + tail + after)
+    done = written(config, tmp_path / "door")
+    assert done.exit_code == 0, done.stderr
+    assert CliRunner().invoke(app, ["battery", str(config), "--year", "2027", "--weather-years", "20"]).exit_code == 0
+
+
 def test_default_cutoffs_of_a_described_machine_are_asked_for(tmp_path: Path) -> None:
     refused = written(config_in(tmp_path, cutoff_up_s=""), tmp_path / "door")
     assert refused.exit_code == 78

@@ -117,7 +117,8 @@ def _motor(bench: Bench) -> Iterator[Part]:
         )
     pins = 2 if bench.machine.fitted.driver in ("direction", "relays") else 3
     yield Part("pull-down resistors", f"{pins} of 10 kohm", "the motor's pins float until the program starts")
-    yield Part("capacitor", "470 uF, 35 V, across the driver's supply", "the motor's own peaks: common practice")
+    if bench.machine.fitted.driver != "relays":
+        yield Part("capacitor", "470 uF, 35 V, across the driver's supply", "the motor's own peaks: common practice")
 
 
 def _time_and_light(bench: Bench) -> Iterator[Part]:
