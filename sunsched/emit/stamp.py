@@ -53,8 +53,7 @@ def plan_sha256(plan: YearPlan) -> str:
     Reasons, warnings and the site's name are left out: two plans with the same digest move a door alike.
     """
     columns = (plan.open_min, plan.close_min, plan.midnight_min)
-    flags = (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight)
-    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, flags)
+    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, plan.fact_columns)
 
 
 def told_sha256(

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base import cautions
+from sunsched.base.civil_time import MONTH_NAMES
 from sunsched.hardware.battery import (
     Winters,
     battery_results,
@@ -125,10 +126,6 @@ AUTONOMY_ASKED_DAYS = Span(5.0, 5.0, 7.0)  # remote sites 5-10 days, high reliab
 GAIN_ASKED = Span(1.3, 1.1, 1.4)  # array-to-load ratio 1.1-1.2, critical 1.3-1.4: IEEE 1562, from memory
 WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
-# fmt: off
-MONTHS = ("January", "February", "March", "April", "May", "June",
-          "July", "August", "September", "October", "November", "December")
-# fmt: on
 
 
 @dataclass(frozen=True)
@@ -259,7 +256,7 @@ def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather
     stated = case.winters(values_of(case.spans))
     with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
     cold = cold_of(values_of(case.spans), weather.warmer_c)
-    month = MONTHS[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
+    month = MONTH_NAMES[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
     changes = tuple(_changes(battery, moves_ah_per_day, where, weather))
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(

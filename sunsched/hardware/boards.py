@@ -65,6 +65,7 @@ _ALL = (
         own_pins={"sda": ("PC4", "A4"), "scl": ("PC5", "A5"), "rxd": ("PD0", "D0"), "txd": ("PD1", "D1")},
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
+    # The next board stands above this line.
 )
 BOARDS: dict[str, Board] = {board.name: board for board in _ALL}
 

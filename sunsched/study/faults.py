@@ -16,7 +16,7 @@ import numpy as np
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, DayRow, DoorState, Inputs
-from sunsched.controller.words import Facts, Place, TimeBy, Want
+from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.hardware.light_cell import divider_counts
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.year import YearPlan
@@ -269,7 +269,9 @@ def _closing_min(
         row = day + DAY_2000 - plan.first_day
         if not 0 <= row < plan.n_days:
             return None
-        return DayRow(int(plan.open_min[row]), int(plan.close_min[row]), int(plan.midnight_min[row]), _facts(plan, row))
+        return DayRow(
+            int(plan.open_min[row]), int(plan.close_min[row]), int(plan.midnight_min[row]), int(plan.fact_bits[row])
+        )
 
     row = int(skies.rows[column])
     of_row = plan.first_day + row - DAY_2000
@@ -290,13 +292,3 @@ def _closing_min(
             if door.plan == Want.DOWN:
                 return float(skies.start_min[column] + place)
     return float("inf")
-
-
-def _facts(plan: YearPlan, row: int) -> int:
-    bits = (
-        (plan.dark_expected, Facts.DARK_EXPECTED),
-        (plan.light_expected, Facts.LIGHT_EXPECTED),
-        (plan.open_by_twilight, Facts.OPEN_BY_TWILIGHT),
-        (plan.close_by_twilight, Facts.CLOSE_BY_TWILIGHT),
-    )
-    return sum(int(bit) for column, bit in bits if column[row])

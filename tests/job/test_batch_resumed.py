@@ -17,7 +17,7 @@ from sunsched.job.batch import batch
 from sunsched.job.batch.batch import Ask, Batch
 from sunsched.job.renewal.generations import locked
 from tests.job.renewals import WHOLE, contents
-from tests.job.sites import written
+from tests.support.made_sites import written
 
 N_ROWS = 10_000 if WHOLE else 300
 

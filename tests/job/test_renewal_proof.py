@@ -15,14 +15,14 @@ import pytest
 from sunsched.base.civil_time import month_day
 from sunsched.config.toml_file import read
 from sunsched.emit import c_header, csv_table, eeprom_hex, json_table
-from sunsched.job import pipeline
+from sunsched.job import compact, pipeline
 from sunsched.job.renewal import proof
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, readback_faults, sun_faults
 from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
-from sunsched.table import choose
+from sunsched.table.choose import Table, choose
 from tests.job.renewals import CONFIGS, WHOLE, config_in, contents, run
 from tests.support import zone_release
 
@@ -153,13 +153,12 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = choose.choose
+    plain = choose
 
-    def off_by_one(plans: Sequence[YearPlan], *given: Any) -> choose.Table:
+    def off_by_one(plans: Sequence[YearPlan], *given: Any) -> Table:
         return plain([replace(plan, close_min=plan.close_min + np.int16(1)) for plan in plans], *given)
 
-    # Where it is called: that module may have been loaded by an earlier test.
-    monkeypatch.setattr("sunsched.job.compact.choose", off_by_one)
+    monkeypatch.setattr(compact, "choose", off_by_one)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert outcome.status == "refused"
     for ending in ("bin", "hex"):

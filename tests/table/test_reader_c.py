@@ -138,3 +138,13 @@ def test_the_reader_is_clean(compiler: tuple[str, ...], layout: Codec | None, tm
     command = [*compiler, *WARNINGS, "-Os", "-c", str(source), "-o", str(tmp_path / "use.o")]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in READER.glob("sunsched_*.h")))
+def test_each_part_includes_what_it_needs_and_not_the_whole(name: str, tmp_path: Path) -> None:
+    source = tmp_path / "use.c"
+    source.write_text(f'#include "{name}"\nint used;\n', encoding="ascii")
+    command = ["gcc", "-std=c99", "-H", f"-I{READER}", *WARNINGS, "-c", str(source), "-o", str(tmp_path / "use.o")]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    assert name == "sunsched_table.h" or "sunsched_table.h" not in done.stderr
