@@ -73,3 +73,38 @@ BOARDS: dict[str, Board] = {board.name: board for board in _ALL}
 def names_with_program() -> tuple[str, ...]:
     """The boards for which there is a whole program."""
     return tuple(board.name for board in BOARDS.values() if board.program)
+
+
+# Boards that people ask for and that are not above: how their names begin -> what they are called.
+OTHERS: dict[str, str] = {
+    "esp32": "ESP32",
+    "esp8266": "ESP8266",
+    "pico": "RP2040 board",
+    "rp2040": "RP2040",
+    "rp2350": "RP2350",
+    "stm32": "STM32",
+    "nrf52": "nRF52",
+    "samd21": "SAMD21",
+    "atmega4809": "ATmega4809",
+    "atmega32u4": "ATmega32U4",
+    "atmega2560": "ATmega2560",
+    "attiny": "ATtiny",
+}
+# Boards called by another name than their chip's.
+CARRY = {"uno": "atmega328p", "nano": "atmega328p", "pro mini": "atmega328p"}
+ANYWHERE = "`sunsched table CONFIG --as c` writes a C99 header with its own reader, which compiles for any chip"
+
+
+def what_works_on(name: str) -> str:
+    """What a board that is not here can use, in words; empty for a name that says nothing."""
+    plain = " ".join(name.lower().replace("_", " ").replace("-", " ").split())
+    known = next((title for start, title in OTHERS.items() if plain.startswith(start)), "")
+    carried = CARRY.get(plain, "")
+    if carried and carried in BOARDS:
+        return f"a board of that name has an {BOARDS[carried].title}: say '{carried}'"
+    if not known or plain in BOARDS:
+        return ""
+    article = "an" if known[0] in "AES" or known[:2] in ("RP", "nR") else "a"
+    return (
+        f"for {article} {known} there is no door program; the table works there: leave chip.board out, and {ANYWHERE}"
+    )
