@@ -65,7 +65,11 @@ static void show_switches(life *l)
     chip_analog(l->chip, DOOR_CURRENT_CHANNEL, shunt_mv(l));
 #endif
     chip_pin(l->chip, 'C', 2, !(l->hand_pins & BOARD_HAND_UP));
+#if DOOR_CURRENT_FITTED     /* the shunt has that pin */
+    chip_pin(l->chip, 'D', 3, !(l->hand_pins & BOARD_HAND_DOWN));
+#else
     chip_pin(l->chip, 'C', 3, !(l->hand_pins & BOARD_HAND_DOWN));
+#endif
     chip_pin(l->chip, 'D', 7, !(l->hand_pins & BOARD_KEEP_SHUT));
 }
 
@@ -118,6 +122,7 @@ static int half(life *l, uint32_t cycles)
         door_model_move(&l->door, direction_of(l), duty_of(l), 0.1);
         show_switches(l);
         state = chip_run(l->chip, cycles / 5u);
+        if (l->lowered_s > 0.0 && l->door.held && direction_of(l) == 0) { l->end_seen = 1; }    /* the chip has told it */
     }
     return state;
 }
@@ -279,7 +284,7 @@ void life_say(life *l, const char *text)
 /* simavr forgets its pins at a reset and passes on only what changes: every input goes low and comes back. */
 static void pins_again(life *l)
 {
-    static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 4}, {'D', 5}, {'D', 7}};
+    static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 3}, {'D', 4}, {'D', 5}, {'D', 7}};
     unsigned i, high;
     for (high = 0; high < 2; high++) {
         for (i = 0; i < sizeof inputs / sizeof inputs[0]; i++) { chip_pin(l->chip, inputs[i][0], inputs[i][1], (int)high); }
