@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 
-import emulated
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+
+from tests.chip import emulated
 
 SITE, NOON_S = "larch_end", 12 * 3600
 CHIPS = (SITE, f"{SITE}+ds1307", f"{SITE}+pcf8523", f"{SITE}+pcf8563")

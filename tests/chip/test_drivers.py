@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 
-import emulated
 import numpy as np
 import pytest
-from lives import settings_of
 from numpy.typing import NDArray
 
 from sunsched.controller.words import Reset
+from tests.chip import emulated
+from tests.chip.lives import settings_of
 
 SITE, DATE, NOON_S = "larch_end", dt.date(2027, 4, 11), 12 * 3600
 BRIGHT = 900

@@ -9,9 +9,9 @@ import datetime as dt
 import sys
 
 import pytest
-import sites
-import skies
-from lives import Led
+
+from tests.chip import sites, skies
+from tests.chip.lives import Led
 
 SITE = "larch_end"
 SEASONS: dict[str, tuple[dt.date, list[skies.Kind]]] = {

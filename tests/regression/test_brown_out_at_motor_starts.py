@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from broken_nights import nights_with
-
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import KeptOver, boot, keep
 from sunsched.controller.words import Alarm, Reset
+from tests.controller.broken_nights import nights_with
 
 ONE_SUPPLY = "supply browns out at each motor start"
 

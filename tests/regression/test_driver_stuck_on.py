@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from broken_nights import nights_with
-
 from sunsched.controller.decision import DoorDecision
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DayRow, Inputs
 from sunsched.controller.words import Alarm, Drive
+from tests.controller.broken_nights import nights_with
 
 DAY = 9_862
 ROW = DayRow(open_min=420, close_min=1080, midnight_min=1440, facts=15)

@@ -6,7 +6,7 @@ The plate stood at 201 mm, the cord counted as taken in, and nothing tried again
 
 from __future__ import annotations
 
-from broken_nights import nights_with
+from tests.controller.broken_nights import nights_with
 
 
 def test_the_raise_goes_on() -> None:

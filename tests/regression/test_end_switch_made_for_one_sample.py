@@ -6,9 +6,9 @@ The upper one for one sample halted the door as wired the wrong way, open every 
 from __future__ import annotations
 
 import pytest
-from broken_nights import nights_with
 
 from sunsched.controller.words import Alarm
+from tests.controller.broken_nights import nights_with
 
 
 @pytest.mark.parametrize("switch", ["lower", "upper"])

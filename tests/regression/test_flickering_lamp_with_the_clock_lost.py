@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from broken_nights import nights_with
+from tests.controller.broken_nights import nights_with
 
 WORDS = "lamp of about 40 lux flickers day and night AND clock lost in a 30 min power cut"
 

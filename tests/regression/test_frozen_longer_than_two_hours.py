@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from broken_nights import nights_with
+from tests.controller.broken_nights import nights_with
 
 
 def test_it_is_tried_all_day() -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from broken_nights import nights_with
 
 from sunsched.controller.words import Alarm
+from tests.controller.broken_nights import nights_with
 
 
 @pytest.mark.parametrize("words", ["plate lifted and wedged at night", "plate lifted and wedged every night"])

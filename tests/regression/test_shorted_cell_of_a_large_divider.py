@@ -6,9 +6,9 @@ It was alarmed after 19 h, and with the clock lost too the birds were locked in 
 from __future__ import annotations
 
 import pytest
-from broken_nights import nights_with
 
 from sunsched.controller.words import Alarm
+from tests.controller.broken_nights import nights_with
 
 SHORTED = "cell shorted (reads 1023)"
 
