@@ -144,7 +144,8 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_pins.h"] = _pins(stamp, machine)
     own = [name.rpartition("/")[2] for name in sources(machine.board)]
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wires(machine), machine.fitted, stamp)
+    connections = (wires(machine), machine.fitted)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.board, connections, stamp)
     return files
 
 
