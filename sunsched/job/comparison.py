@@ -82,7 +82,7 @@ def stage_of(configuration: Configuration, plan: YearPlan, climate: Climate, cho
     """The scene of a comparison; `more` gives follow_light and late_minute."""
     late = evening_minute(more["late_minute"]) - plan.civil_offset_min + plan.chip_offset_min
     return Stage(
-        scene=scene_of(plan),
+        scene=scene_of(plan, configuration.model),
         climate=climate,
         cell=configuration.light_cell,
         birds=configuration.flock.birds,
@@ -90,6 +90,8 @@ def stage_of(configuration: Configuration, plan: YearPlan, climate: Climate, cho
         follow_light=more["follow_light"],
         late_min=late.astype(np.float64),
         second_chance=second_chance_of(configuration.door),
+        model=configuration.model,
+        drift_ppm=configuration.clock.drift_ppm,
     )
 
 

@@ -15,7 +15,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.drive import drive_results, drive_spans
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
-from sunsched.hardware.figures import Span, ask_first, propagated
+from sunsched.hardware.figures import Number, Span, ask_first, propagated
 from sunsched.hardware.parts import Door, Motor, Spool
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.climate_file import MonthlyClimate, read_climate
@@ -71,15 +71,20 @@ def battery_of(
     site = configuration.site
     climate = _climate(site.latitude_deg, climate_path)
     first_day, n_days = year_days(year)
-    clearness = daily_clearness(climate.clearness, weather_years, WEATHER_SEED)
-    if n_days == 366:
-        # 29 February has the weather of the day before it
-        clearness = np.insert(clearness, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=1)
+    model = configuration.model
+
+    def drawn(memory: Number) -> NDArray[np.float64]:
+        clearness = daily_clearness(climate.clearness, weather_years, WEATHER_SEED, memory)
+        if n_days == 366:
+            # 29 February has the weather of the day before it
+            clearness = np.insert(clearness, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=1)
+        return clearness
+
     hills = site.skyline
     place = Place(site.latitude_deg, tuple(h.azimuth_deg for h in hills), tuple(h.altitude_deg for h in hills))
     moves, notes = _moves(configuration)
-    weather = Weather(clearness, _warmer_c(climate, n_days), climate_path is not None)
-    sums = battery_sums(configuration.battery, moves, place, weather)
+    weather = Weather(drawn(model.day_memory), _warmer_c(climate, n_days), climate_path is not None, drawn)
+    sums = battery_sums(configuration.battery, moves, place, weather, model)
     return BatteryYear(site.name, year, first_day, climate, climate_path is not None, sums, notes)
 
 

@@ -13,6 +13,7 @@ from sunsched.controller.time_witness import find_cycle, step_time
 from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.controller.words import Why as Reason
 from sunsched.hardware.light_cell import divider_counts
+from sunsched.hardware.model import Model
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import MomentRule, Rules
@@ -68,7 +69,7 @@ def all_skies(evening: bool, sudden: bool) -> list[Skies]:
     _, scene = northern_year()
     half = scene.evening if evening else scene.morning
     rng = np.random.default_rng(77)
-    years = draw_years(snowy(sudden), scene.months, 4, rng)
+    years = draw_years(snowy(sudden), scene.months, 4, rng, Model(storm_share=1.0))
     found = spans(half, CELL.dark_lux, CELL.light_lux, CELL.sky_view, (FROM_MIN, UNTIL_MIN), 1.0)
     return list(skies_of(half, found, years, rng))
 
@@ -158,7 +159,10 @@ def compare(evening: bool, sudden: bool, n_wanted: int) -> dict[Why, int]:
         shares = np.array([0] * (len(every) - 1) + [n_wanted])
     for skies, share in zip(every, shares, strict=True):
         moves = by_vectors(skies, settings)
-        ours = pick.permutation(len(skies.columns))[:share]
+        ours = pick.permutation(len(skies.columns))
+        if sudden:  # few are doubtful: those come first
+            ours = ours[np.argsort(moves.why[ours] != Why.CLOCK, kind="stable")]
+        ours = ours[:share]
         # The plan's first and last rows have no neighbour in the table.
         for column in ours[(skies.rows[ours] > 1) & (skies.rows[ours] < 363)]:
             place, why = by_program(skies, int(column), settings)

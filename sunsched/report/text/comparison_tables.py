@@ -52,7 +52,7 @@ def matched_table(work: Comparison) -> list[dict[str, Any]]:
     tables = []
     for number, follow in enumerate(work.follow_light):
         minutes = work.estimate(number, own, "open_after_dark_min").mean
-        found = tally.matched(work.sums, work.settings, number, minutes)
+        found = tally.matched(work.sums, work.settings, number, minutes, own=own)
         reached = {s: m for s, m in found.items() if m is not None}
         pairs = [_pair(work, number, reached, *pair) for pair in combinations(reached, 2)]
         tables.append(
