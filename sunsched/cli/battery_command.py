@@ -18,6 +18,10 @@ def battery(
         Path | None,
         typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day[,temperature_c]."),
     ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", metavar="FILE", help="Hourly light: EPW, PVGIS or Open-Meteo CSV, or time,w_m2."),
+    ] = None,
     weather_years: Annotated[
         int, typer.Option("--weather-years", min=20, max=5000, help="How many winters of model weather.")
     ] = 200,
@@ -28,6 +32,7 @@ def battery(
     as_json: AsJson = False,
 ) -> None:
     """Follow the charge day by day, over many winters, and show what one change would do."""
+    from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
     from sunsched.job.drive_and_battery import battery_of, plain
     from sunsched.report.pictures.battery import write_chart
@@ -36,7 +41,9 @@ def battery(
 
     if chart is not None:
         checked_ending(chart, "--chart")
-    work = battery_of(toml_file.read(config), year, config, climate, weather_years)
+    if climate is not None and weather is not None:
+        raise UsageError("--climate and --weather: wanted one of the two")
+    work = battery_of(toml_file.read(config), year, config, climate, weather_years, weather)
     if chart is not None:
         console.say(f"wrote {write_chart(work, chart, force)}")
     if as_json:

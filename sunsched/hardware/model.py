@@ -108,7 +108,7 @@ MODEL = Model()
 
 
 def assumptions(model: Model, command: str) -> tuple[Assumption, ...]:
-    """The inputs of `command` with their ranges; one that the keeper wrote has no range."""
+    """The inputs of `command` with their ranges; one that the keeper wrote, or a file tells, has no range."""
     found = []
     for name, field in Model.model_fields.items():
         moved = next(m for m in field.metadata if isinstance(m, Moved))
@@ -117,5 +117,7 @@ def assumptions(model: Model, command: str) -> tuple[Assumption, ...]:
         value = float(getattr(model, name))
         written = name in model.model_fields_set
         span = exactly(value) if written else Span(value, min(moved.low, value), max(moved.high, value))
-        found.append(Assumption(f"model.{name}", span, "as you wrote it" if written else moved.why))
+        found.append(
+            Assumption(f"model.{name}", span, "as you wrote it, or as your file has it" if written else moved.why)
+        )
     return tuple(found)

@@ -208,6 +208,11 @@ class Stage:
         )
         return np.asarray(np.count_nonzero(self.half(evening).clear_log > most, axis=0) >= 40)
 
+    def on_same_minutes(self, other: Stage) -> Stage:
+        """`other`, a stage of the same days, holding the minutes that this one holds."""
+        vars(other).update(windows=self.windows, habits=self.habits)
+        return other
+
     @cached_property
     def sunset_place(self) -> Floats:
         """Minutes into each evening (n,) at which the Sun passes the horizon; NaN where it does not."""
@@ -261,11 +266,17 @@ def weather_rng(seed: int, block: int) -> np.random.Generator:
 
 def run_block(stage: Stage, n_years: int, rng: np.random.Generator, first_year: int = 0) -> Block:
     """Draw a block of weather years, the first of them numbered `first_year`, and judge every setting on it."""
-    n_days = stage.scene.n_days
+    return judged(stage, *draw_block(stage, n_years, rng, first_year), rng)
+
+
+def draw_block(
+    stage: Stage, n_years: int, rng: np.random.Generator, first_year: int = 0
+) -> tuple[WeatherYears, FlockYears]:
+    """The weather and the flock of a block, the first of its years numbered `first_year`."""
     years = draw_years(stage.climate, stage.scene.months, n_years, rng, stage.model, stage.drift_ppm)
     if stage.measured is not None:
         years = with_measured(years, stage.measured.evening_log, stage.measured.morning_log, first_year)
-    return judged(stage, years, draw_flock(stage.birds, n_years, n_days, rng, stage.model), rng)
+    return years, draw_flock(stage.birds, n_years, stage.scene.n_days, rng, stage.model)
 
 
 def run_clear_block(stage: Stage, n_years: int) -> Block:
@@ -285,8 +296,26 @@ def judged(
 
     spoil   makes the cell see wrong on every evening, each as on a first night: the days before were healthy
     """
+    return _judged(stage, years, flock, rng, spoil, (True, False))
+
+
+def judged_evenings(stage: Stage, years: WeatherYears, flock: FlockYears, rng: np.random.Generator | None) -> Block:
+    """Evenings alone, for half the time: mornings stay empty, and count as having proven the cell."""
+    return _judged(stage, years, flock, rng, None, (True,))
+
+
+def _judged(
+    stage: Stage,
+    years: WeatherYears,
+    flock: FlockYears,
+    rng: np.random.Generator | None,
+    spoil: Callable[[Skies], Skies] | None,
+    halves: tuple[bool, ...],
+) -> Block:
     block = _empty(stage, years, flock)
-    for evening in (True, False):
+    if False not in halves:
+        block.deepest_log[False][:], block.brightest_log[False][:] = -np.inf, np.inf
+    for evening in halves:
         moves = block.close_min if evening else block.open_min
         for row in range(len(stage.settings)):
             moves[row] = block.planned_min(row, evening)

@@ -122,6 +122,22 @@ def year_figures(block: Block) -> YearFigures:
     return YearFigures(birds, door, shifts, _reopened(block), by_month * scale, let_in(block))
 
 
+def evening_birds(block: Block) -> Floats:
+    """Birds out and minutes open alone, at their places in (n_years, n_follow, n_settings, len(BIRD_FIGURES))."""
+    stage, n_years, n_days = block.stage, block.years.n_years, block.stage.scene.n_days
+    active = ~np.isnan(np.tile(stage.scene.evening.planned_min, n_years))
+    birds = np.zeros((n_years, len(stage.follow_light), len(stage.settings), len(BIRD_FIGURES)))
+    for number in range(len(stage.follow_light) if block.flock.birds else 0):
+        birds_in = block.birds_in_min[number]
+        last_in = birds_in.max(axis=0)
+        for row in range(len(stage.settings)):
+            n_out, _, minutes = _evening_figures(block, row, birds_in, last_in, active)
+            birds[:, number, row, BIRDS_OUT] = _by_year(n_out[0], n_days, n_out[1])
+            birds[:, number, row, OPEN_MINUTES] = _by_year(minutes[0], n_days, minutes[1])
+    birds[..., BIRDS_OUT] *= stage.birds / max(block.flock.birds, 1)
+    return birds
+
+
 def _evening_figures(
     block: Block, row: int, birds_in: Floats, last_in: Floats, active: Bools
 ) -> tuple[tuple[Floats, str], ...]:

@@ -90,10 +90,11 @@ def by_vectors(skies: Skies, settings: DoorSettings) -> Moves:
     return dusk_in_window(skies.cell_log, settled, steep, levels, window_of(skies))
 
 
-def by_program(skies: Skies, column: int, settings: DoorSettings) -> tuple[int, Why]:
-    """Minute (as a place in the minutes held) and reason with which the program moves the door."""
+def by_program(skies: Skies, column: int, settings: DoorSettings, fast_min: int = 0) -> tuple[int, Why]:
+    """Minute (as a place in the minutes held) and reason with which the program moves the door; its clock is fast."""
     plan, _ = northern_year()
     window = window_of(skies)
+    opens = int(window.first[column]) - fast_min
     counts = divider_counts(
         10.0 ** (skies.cell_log[:, column] + seen_log(len(skies.columns))[column]),
         CELL.r10_ohm,
@@ -109,10 +110,8 @@ def by_program(skies: Skies, column: int, settings: DoorSettings) -> tuple[int, 
             return None
         return DayRow(int(plan.open_min[index]), int(plan.close_min[index]), int(plan.midnight_min[index]), 15)
 
-    begin = (
-        first_minute(counts, int(window.first[column]), settings) if skies.evening else int(window.first[column]) - 5
-    )
-    minute = int(skies.start_min[column]) + begin
+    begin = first_minute(counts, opens, settings) if skies.evening else opens - 5
+    minute = int(skies.start_min[column]) + begin + fast_min
     day = plan.first_day + row - DAY_2000 + minute // 1440
     door = DoorState(
         own_day=day, own_min=minute % 1440, last_clock_min=65_535, boot_s=30_000, time=int(TimeBy.CLOCK), known=1,
@@ -122,7 +121,7 @@ def by_program(skies: Skies, column: int, settings: DoorSettings) -> tuple[int, 
     )  # fmt: skip
     goal = Want.DOWN if skies.evening else Want.UP
     for place in range(begin, skies.n_min):
-        minute = int(skies.start_min[column]) + place
+        minute = int(skies.start_min[column]) + place + fast_min
         day = plan.first_day + row - DAY_2000 + minute // 1440
         inputs = Inputs(clock_day=day, clock_min=minute % 1440, light_counts=int(counts[place]), top=0, bottom=0)
         for _ in range(60):

@@ -194,6 +194,7 @@ def plain(work: Comparison) -> dict[str, Any]:
         "yours": work.chosen.own_strategy,
         "settings": settings_table(work),
         "at_equal_minutes": matched_table(work) if work.configuration.flock.birds else [],
+        "hangs_on": None if work.hangs_on is None else work.hangs_on.plain(),
         "yours_by_month": months_out(work) if work.configuration.flock.birds else [],
         "dull_evening_shift": dull_shift(work),
         "unlatched_light_reopens": reopened(work),
