@@ -187,8 +187,12 @@ def _equal_minutes(work: Comparison) -> str:
         ]
         pairs = [words.get(pair, "not reached") for pair in (("light", "clock"), ("light", "both"), ("clock", "both"))]
         table.append((f"{entry['follow_light']:g}", number(entry["open_after_dark_min"]), *cells, *pairs))
-    note = "No strategy wins for every w: your own last-bird-in times say which w is yours.\n"
-    return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note
+    note = wrapped(
+        "No strategy wins for every w. Times alone do not say which is yours; with a light log of the same evenings "
+        "they may (sunsched angle --light).",
+        "",
+    )
+    return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note + "\n"
 
 
 def _second_chance(work: Comparison) -> str:
