@@ -7,7 +7,7 @@ import tracemalloc
 from pathlib import Path
 
 from sunsched.config import toml_file
-from sunsched.job import pipeline, tables
+from sunsched.job import compact, pipeline
 
 ROOT = Path(__file__).parents[1]
 YEAR = 2027
@@ -23,7 +23,7 @@ def figures(rounds: int = 2) -> dict[str, float]:
             start = time.process_time()
             pipeline.plan_of(configuration, YEAR)
             middle = time.process_time()
-            work = tables.compact(configuration, (YEAR,))
+            work = compact.compact(configuration, (YEAR,))
             plan_s, choice_s = min(plan_s, middle - start), min(choice_s, time.process_time() - middle)
         found[f"choice_to_plan_{path.stem}"] = round(choice_s / plan_s, 1)
         found[f"bytes_{path.stem}"] = work.table.data_bytes
@@ -35,7 +35,7 @@ def peak_mb(path: Path) -> float:
     """Most memory held at once while a site's smallest table is chosen, beyond what was held before [MB]."""
     configuration = toml_file.read(path)
     tracemalloc.start()
-    tables.compact(configuration, (YEAR,))
+    compact.compact(configuration, (YEAR,))
     most = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     return round(most / 1e6, 1)

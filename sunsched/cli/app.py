@@ -24,6 +24,7 @@ class Entry(NamedTuple):
 
 COMMANDS = {
     "sample": Entry("sample_command:sample", "Write a commented configuration to start from."),
+    "schema": Entry("schema_command:schema", "Print the configuration's JSON Schema, for editors."),
     "settings": Entry("settings_command:settings", "Show the configuration as understood, every default filled in."),
     "twilight": Entry("twilight_command:twilight", "List sunrise, sunset and twilights for a year."),
     "day": Entry("day_command:day", "Show every step that led to one day's two minutes."),
@@ -101,8 +102,9 @@ app = typer.Typer(
 def _version(wanted: bool) -> None:
     if wanted:
         from sunsched.base.civil_time import tzdata_release
+        from sunsched.cli import console
 
-        typer.echo(f"sunsched {__version__} (tzdata {tzdata_release()})")
+        console.data(f"sunsched {__version__} (tzdata {tzdata_release()})")
         raise typer.Exit
 
 

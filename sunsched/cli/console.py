@@ -93,6 +93,15 @@ def warn(text: str) -> None:
         sys.stderr.write(f"{_coloured('warning:', _YELLOW)} {text}\n")
 
 
+def verdicts(states: Iterable[tuple[str, str]]) -> bool:
+    """Warn of every verdict (name, state) that does not hold; True where one fails."""
+    told = list(states)
+    for name, state in told:
+        if state != "holds":
+            warn(f"{name}: {state}")
+    return any(state == "fails" for _, state in told)
+
+
 def error(text: str) -> None:
     """An error on standard error, quiet or not; each line of it is one error."""
     for line in text.splitlines():

@@ -8,12 +8,13 @@ import typer
 
 from sunsched.cli import console
 from sunsched.cli.options import AsJson
+from sunsched.emit.forms import kinds_of_files, list_words
 
 _SHOWN_DAYS = 20
 
 
 def readback(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="A C header, JSON, CSV, Intel HEX or raw image.")],
+    file: Annotated[str, typer.Argument(metavar="FILE", help=f"A table of ours: {list_words(kinds_of_files())}.")],
     config: Annotated[str | None, typer.Argument(metavar="[CONFIG]", help="Compare with a fresh plan of it.")] = None,
     worst_error: Annotated[int, typer.Option("--worst-error", min=0, help="Minutes a day may differ.")] = 0,
     as_json: AsJson = False,
@@ -32,7 +33,7 @@ def readback(
     if as_json:
         found: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
         if table.image is not None:
-            found["layout"] = table.image.layout.word
+            found["layout"] = table.image.layout.name
         if differ is not None:
             found["differences"] = differ
         console.data_json(found)

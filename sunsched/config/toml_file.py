@@ -1,18 +1,173 @@
-"""Reads a configuration from TOML. The only place that does; errors name file, key, got and wanted."""
+"""Reads a configuration from TOML. The only place that does.
+
+What pydantic finds becomes what a keeper reads: file, key, got, wanted, and the nearest key.
+"""
 
 from __future__ import annotations
 
+import difflib
 import sys
 import tomllib
+import types
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, Union, get_args, get_origin
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
 
 from sunsched.base.errors import ConfigError, MissingFileError, Problem
 from sunsched.config.configuration import Configuration
-from sunsched.config.problems import problems_of
 from sunsched.plan.rules import Rules
+
+_LONGEST_GOT = 60
+
+
+def problems_of(error: ValidationError, model: type[BaseModel], file: str) -> list[Problem]:
+    """Every mistake of a validation, in the order of the file's sections."""
+    found: list[Problem] = []
+    for details in error.errors(include_url=False):
+        if details["type"] == "contradictions":
+            found += [Problem(file, key, got, wanted) for key, got, wanted in details["ctx"]["found"]]
+        else:
+            found.append(_problem(details, model, file))
+    # Of a list with a wrong word in it the words are told; that it is then too short or too long would mislead.
+    return [p for p in found if not any(other.key.startswith(f"{p.key}[") for other in found)]
+
+
+def key_text(loc: Iterable[int | str]) -> str:
+    """A place in the file: season[0].evening.later_min."""
+    text = ""
+    for part in loc:
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            plain = part if part.isprintable() else repr(part)
+            text += f".{plain}" if text else plain
+    return text
+
+
+def got_text(value: Any) -> str:
+    """What stands in the file, shortened where it is long."""
+    if isinstance(value, dict):
+        return "a section"
+    if isinstance(value, list) and value and all(isinstance(part, dict) for part in value):
+        return "a list of sections"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    try:
+        text = repr(value)
+    except ValueError:
+        # Python writes no whole number of more than 4300 digits.
+        return "a number of thousands of digits"
+    return text if len(text) <= _LONGEST_GOT else f"{text[:_LONGEST_GOT]}... ({len(text)} characters)"
+
+
+def _problem(details: ErrorDetails, model: type[BaseModel], file: str) -> Problem:
+    loc, kind, value = details["loc"], details["type"], details["input"]
+    field, owner = _field_at(model, loc)
+    key = key_text(loc)
+    if kind == "missing":
+        return Problem(file, key, "missing", _wanted(field) + _needed_keys(field))
+    if kind == "extra_forbidden":
+        return _unknown_key(file, key, str(loc[-1]), owner)
+    if kind == "value_error":
+        return Problem(file, key, got_text(value), str(details["ctx"]["error"]))
+    if kind in ("model_type", "dict_type"):
+        return Problem(file, key, got_text(value), "a section with keys")
+    if kind in ("tuple_type", "list_type"):
+        return Problem(file, key, got_text(value), "a list" if field is None else _wanted(field))
+    if kind == "literal_error":
+        return Problem(file, key, got_text(value), _literal_words(details), _near_word(value, details))
+    return Problem(file, key, got_text(value), _wanted(field) if field else details["msg"])
+
+
+def _needed_keys(field: FieldInfo | None) -> str:
+    models = _models_in(field.annotation) if field is not None else []
+    needed = [name for model in models for name, info in model.model_fields.items() if info.is_required()]
+    return f" with {', '.join(needed)}" if needed else ""
+
+
+def _unknown_key(file: str, key: str, name: str, owner: type[BaseModel]) -> Problem:
+    known = [info.alias or field for field, info in owner.model_fields.items()]
+    close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
+    close = close or [key for key in known if len(name) > 3 and key[:4] == name[:4]]
+    hint = f"nearest is '{close[0]}'" if close else ""
+    return Problem(file, key, "an unknown key", f"one of {', '.join(known)}", hint)
+
+
+def _literal_words(details: ErrorDetails) -> str:
+    return f"one of {details['ctx']['expected']}".replace(" or ", ", ")
+
+
+def _near_word(value: Any, details: ErrorDetails) -> str:
+    words = [word.strip("' ") for word in details["ctx"]["expected"].replace(" or ", ", ").split(",")]
+    close = difflib.get_close_matches(str(value), words, n=1, cutoff=0.6)
+    return f"nearest is '{close[0]}'" if close else ""
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [found for part in get_args(annotation) for found in _models_in(part)]
+
+
+def _field_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[FieldInfo | None, type[BaseModel]]:
+    """The field that a place names, and the model that holds it."""
+    owner, field = model, None
+    for part in loc:
+        if isinstance(part, int):
+            continue
+        names = {(info.alias or name): info for name, info in owner.model_fields.items()}
+        inner: list[type[BaseModel]] = _models_in(field.annotation) if field is not None else []
+        if inner:
+            owner = inner[0]
+            names = {(info.alias or name): info for name, info in owner.model_fields.items()}
+        field = names.get(part)
+    return field, owner
+
+
+def _wanted(field: FieldInfo | None) -> str:
+    """What a field takes, in words: its kind and its range."""
+    if field is None:
+        return "a key of this section"
+    kind = _kind_words(field.annotation)
+    bounds: dict[str, float] = {}
+    for rule in _metadata(field):
+        for name in ("ge", "gt", "le", "lt"):
+            if getattr(rule, name, None) is not None:
+                bounds[name] = getattr(rule, name)
+    low = f"from {bounds['ge']:g}" if "ge" in bounds else f"above {bounds['gt']:g}" if "gt" in bounds else ""
+    high = f"to {bounds['le']:g}" if "le" in bounds else f"below {bounds['lt']:g}" if "lt" in bounds else ""
+    if not low and not high and kind.startswith("a text"):
+        longest = next((rule.max_length for rule in _metadata(field) if getattr(rule, "max_length", None)), None)
+        return f"{kind} of 1 to {longest} characters" if longest else kind
+    return " ".join(part for part in (kind, low, high) if part)
+
+
+def _metadata(field: FieldInfo) -> list[Any]:
+    rules = list(field.metadata)
+    for part in get_args(field.annotation):
+        for inner in getattr(part, "__metadata__", ()):
+            rules += inner.metadata if isinstance(inner, FieldInfo) else [inner]
+    return rules
+
+
+def _kind_words(annotation: Any) -> str:
+    if get_origin(annotation) in (Union, types.UnionType):
+        annotation = next(part for part in get_args(annotation) if part is not type(None))
+    if hasattr(annotation, "__metadata__"):
+        annotation = get_args(annotation)[0]
+    if _models_in(annotation):
+        return "a list of sections" if get_origin(annotation) is tuple else "a section"
+    if get_origin(annotation) is tuple:
+        inner = get_args(annotation)[0]
+        words = ", ".join(repr(word) for word in get_args(inner)) if get_origin(inner) is Literal else ""
+        return f"a list of one or more of {words}" if words else "a list"
+    kinds = {int: "a whole number", float: "a number", str: "a text in quotes", bool: "true or false"}
+    return kinds.get(annotation, "a value")
+
 
 # A configuration is a page of text; something far longer is a file named by mistake.
 LARGEST_BYTES = 1_000_000
@@ -40,8 +195,11 @@ def parsed(data: bytes, name: str) -> Configuration:
     return validated(_table(data, name), name)
 
 
-def validated(table: dict[str, Any], name: str) -> Configuration:
-    """The configuration in a table of sections; `name` stands in the errors."""
+def validated(table: dict[str, Any], name: str = "configuration") -> Configuration:
+    """The configuration in a table of sections, `{"site": {...}, "evening": {...}}`; `name` stands in the errors.
+
+    Raises ConfigError with every mistake when it says what cannot be.
+    """
     try:
         return Configuration.model_validate(table)
     except ValidationError as error:

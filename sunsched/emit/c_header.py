@@ -1,14 +1,14 @@
 """The plain C header: one readable row for each day, and all that is needed to read it, in one file.
 
-The fixed C text of a plain header: how its rows are declared and read, the same for every site.
-
-Text that may stand in a C comment or string whatever a keeper wrote into the configuration.
+The C text that declares and reads the rows is the same for every site. Text from a configuration is made fit for a C
+comment or string here, whatever a keeper wrote.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
@@ -16,10 +16,11 @@ from typing import Any
 import numpy as np
 
 from sunsched.base import cautions
-from sunsched.base.civil_time import clock_text, date_of, year_days
-from sunsched.base.errors import RangeError
+from sunsched.base.civil_time import WEEKDAY_NAMES, clock_text, date_of, year_days
+from sunsched.base.errors import DamagedError, RangeError
+from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, file_stem
-from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
 from sunsched.table import facts
 from sunsched.table.framing import REVISION, crc16
 
@@ -47,8 +48,13 @@ def comment_text(text: str, longest: int = 90) -> str:
 
 def comment_block(title: str, lines: Iterable[str]) -> str:
     """A block comment: a title, then one line each, made harmless."""
-    body = [f" * {comment_text(line, 110)}".rstrip() for line in lines]
+    body = [f" * {comment_text(line, _longest(line))}".rstrip() for line in lines]
     return "\n".join([f"/* {comment_text(title, 110)}", *body, " */"])
+
+
+def _longest(line: str) -> int:
+    # A command is there to be copied: two names of a file system's 255 bytes fit.
+    return 600 if line.startswith("  sunsched ") else 110
 
 
 def byte_rows(data: bytes, indent: str = "    ", per_row: int = 12) -> str:
@@ -78,10 +84,7 @@ DEFINITIONS = """
 #define DOOR_NONE INT16_MIN              /* the door stays down that day */
 #define DOOR_ERR_DATE (INT16_MIN + 1)    /* no such date in this table */
 
-#define DOOR_FACT_DARK_EXPECTED 1u            /* the night after this day gets dark at the light cell */
-#define DOOR_FACT_LIGHT_EXPECTED 2u           /* this day gets light at the light cell */
-#define DOOR_FACT_OPEN_BY_TWILIGHT 4u         /* the Sun decided the opening: light and clock may be compared */
-#define DOOR_FACT_CLOSE_BY_TWILIGHT 8u        /* the Sun decided the closing */"""
+"""
 
 FUNCTIONS = """
 /* Days of a month 1..12 of the table's year. */
@@ -184,7 +187,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
     parts = (
         comment_block(f"{stem}.h - when the door opens and closes, a row for each day", about(plan, stamp)),
         guard_open(stem, REVISION),
-        DEFINITIONS,
+        DEFINITIONS.rstrip("\n") + "\n\n" + _fact_macros(),
         _constants(plan, date.year),
         _rows(plan),
         _facts(plan),
@@ -281,6 +284,11 @@ def _constants(plan: YearPlan, year: int) -> str:
 #define DOOR_CHECKSUM 0x{crc16(pairs):04X}u"""
 
 
+def _fact_macros() -> str:
+    names = [f"#define DOOR_FACT_{fact.name.upper()} {fact.bit}u" for fact in FACTS]
+    return "\n".join(f"{name:<45} /* {fact.words} */" for name, fact in zip(names, FACTS, strict=True))
+
+
 def _rows(plan: YearPlan) -> str:
     lines = [
         f"    {{ {_minute(o):>9}, {_minute(c):>9} }}{',' if row < plan.n_days - 1 else ' '} /* {_day(day)} */"
@@ -304,11 +312,11 @@ def _minute(minute: int) -> str:
 
 def _day(day: int) -> str:
     date: dt.date = date_of(day)
-    return f"{date:%m-%d} {('Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun')[date.weekday()]}"
+    return f"{date:%m-%d} {WEEKDAY_NAMES[date.weekday()]}"
 
 
 def _facts(plan: YearPlan) -> str:
-    all_runs = facts.runs(facts.fact_bits(plan))
+    all_runs = facts.runs(plan.fact_bits)
     lines = [
         f"    {{ {run.first_row:>3}, {run.facts:>2} }}{',' if run is not all_runs[-1] else ' '}"
         f" /* from {date_of(plan.first_day + run.first_row):%m-%d} */"
@@ -337,3 +345,32 @@ def _midnight(plan: YearPlan) -> str:
             "};",
         ]
     )
+
+
+_ROW = re.compile(r"^ +\{ +(-?\d+|DOOR_NONE), +(-?\d+|DOOR_NONE) \}[, ] /\* (\d\d-\d\d) (\w{3}) \*/$", re.MULTILINE)
+
+
+def read(raw: bytes) -> ReadTable:
+    """The rows of a plain header. Raises DamagedError if their checksum, number or dates are wrong."""
+    said = text_of(raw)
+    if _number(said, "SUNSCHED_TABLE_REVISION") != REVISION:
+        raise DamagedError(f"a header of another table revision; this software reads revision {REVISION}")
+    year = _number(said, "DOOR_YEAR")
+    rows = _ROW.findall(said)
+    pairs = [[NO_MINUTE if word == "DOOR_NONE" else int(word) for word in row[:2]] for row in rows]
+    minutes = np.array(pairs, np.int64).reshape(-1, 2)
+    refuse_beyond_16_bits(minutes)
+    refuse_other_dates(year, [f"{year:04d}-{date}" for _, _, date, _ in rows])
+    if _number(said, "DOOR_ROWS") != len(rows):
+        raise DamagedError(f"the header has {len(rows)} rows and says {_number(said, 'DOOR_ROWS')}")
+    crc, want = crc16(minutes.astype("<i2").tobytes()), _number(said, "DOOR_CHECKSUM")
+    if crc != want:
+        raise DamagedError(f"the checksum of the rows is 0x{crc:04X}, the header says 0x{want:04X}")
+    return ReadTable({year: minutes.T.astype(np.int32)}, offset_min=_number(said, "DOOR_UTC_OFFSET_MIN"))
+
+
+def _number(said: str, name: str) -> int:
+    found = re.search(rf"^#define {name} \(?(0x[0-9A-F]{{4}}|-?\d+)", said, re.MULTILINE)
+    if found is None:
+        raise DamagedError(f"the header does not define {name}")
+    return int(found[1], 0)

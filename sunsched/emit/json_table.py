@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import date_of
-from sunsched.emit.stamp import Stamp
+from sunsched.base.civil_time import date_of, day_number
+from sunsched.base.errors import DamagedError
+from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
+from sunsched.emit.stamp import Stamp, told_sha256
 from sunsched.plan.reasons import WORDS
-from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
 
 FORMAT, REVISION = "sunsched-table", 1
 
@@ -57,15 +60,12 @@ def _words(reasons: NDArray[np.uint8]) -> list[str]:
 
 
 def _facts(plan: YearPlan) -> list[str]:
-    columns = (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight)
-    packed = sum(column.astype(np.int64) << place for place, column in enumerate(columns))
-    return [_FACT_TEXTS[bits] for bits in np.asarray(packed).tolist()]
+    return [_FACT_TEXTS[bits] for bits in plan.fact_bits.tolist()]
 
 
-_FACT_NAMES = ("dark_expected", "light_expected", "open_by_twilight", "close_by_twilight")
 _FACT_TEXTS = [
-    ",".join(f'"{name}":{"true" if bits >> place & 1 else "false"}' for place, name in enumerate(_FACT_NAMES))
-    for bits in range(1 << len(_FACT_NAMES))
+    ",".join(f'"{fact.name}":{"true" if bits & fact.bit else "false"}' for fact in FACTS)
+    for bits in range(1 << len(FACTS))
 ]
 
 
@@ -82,10 +82,7 @@ def days(plan: YearPlan) -> list[dict[str, Any]]:
         plan.open_reason.tolist(),
         plan.close_reason.tolist(),
         plan.midnight_min.tolist(),
-        plan.dark_expected.tolist(),
-        plan.light_expected.tolist(),
-        plan.open_by_twilight.tolist(),
-        plan.close_by_twilight.tolist(),
+        zip(*(column.tolist() for column in plan.fact_columns), strict=True),
         strict=True,
     )
     return [
@@ -96,10 +93,35 @@ def days(plan: YearPlan) -> list[dict[str, Any]]:
             "open_reason": WORDS[why_open],
             "close_reason": WORDS[why_close],
             "solar_midnight_min": midnight,
-            "dark_expected": dark,
-            "light_expected": light,
-            "open_by_twilight": by_dawn,
-            "close_by_twilight": by_dusk,
+            **{fact.name: holds for fact, holds in zip(FACTS, flags, strict=True)},
         }
-        for day, opens, closes, why_open, why_close, midnight, dark, light, by_dawn, by_dusk in columns
+        for day, opens, closes, why_open, why_close, midnight, flags in columns
     ]
+
+
+def read(raw: bytes) -> ReadTable:
+    """The days of a JSON table. Raises DamagedError if it is no such table or its digest is wrong."""
+    try:
+        return _taken_apart(json.loads(text_of(raw)))
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError) as error:
+        raise DamagedError(f"not a whole JSON table: {type(error).__name__}: {error}") from None
+
+
+def _taken_apart(table: dict[str, Any]) -> ReadTable:
+    if (table["format"], table["revision"]) != (FORMAT, REVISION):
+        raise DamagedError(f"format '{table['format']}' revision {table['revision']}; wanted {FORMAT} 1")
+    days = table["days"]
+    year = dt.date.fromisoformat(days[0]["date"]).year
+    refuse_other_dates(year, [day["date"] for day in days])
+    if any(day[key] not in WORDS for day in days for key in ("open_reason", "close_reason")):
+        raise DamagedError("a reason that is none")
+    names = ("open_min", "close_min", "solar_midnight_min")
+    columns = [np.array([NO_MINUTE if d[name] is None else int(d[name]) for d in days]) for name in names]
+    for column in columns:
+        refuse_beyond_16_bits(column)
+    flags = [np.array([d[fact.name] is True for d in days]) for fact in FACTS]
+    keeps, offset = str(table["clock"]["keeps"]), int(table["clock"]["utc_offset_min"])
+    digest = told_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
+    if digest != table["plan_sha256"]:
+        raise DamagedError(f"the days' sha256 is {digest}, the table says {table['plan_sha256']}")
+    return ReadTable({year: np.array(columns[:2], np.int32)}, None, keeps, offset)

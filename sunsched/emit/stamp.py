@@ -6,9 +6,11 @@ Nothing here depends on the clock, the user or the machine, so the same input gi
 from __future__ import annotations
 
 import hashlib
+import shlex
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import PurePath
 from typing import Any
 
 import numpy as np
@@ -36,14 +38,22 @@ class Stamp:
     settings: Mapping[str, Any] = field(default_factory=dict)
 
 
+def command_line(command: str, config: str, *options: str) -> str:
+    """`sunsched COMMAND CONFIG OPTIONS...` quoted for a shell; a path is cut to the file's name.
+
+    Outputs are the same on any machine, so nothing of the machine's folders stands in them.
+    """
+    name = PurePath(config).name
+    return shlex.join(["sunsched", command, name if name not in ("", "-") else "CONFIG", *options])
+
+
 def plan_sha256(plan: YearPlan) -> str:
     """SHA-256 of what the chip is told: first day, clock, minutes and the four facts of each day.
 
     Reasons, warnings and the site's name are left out: two plans with the same digest move a door alike.
     """
     columns = (plan.open_min, plan.close_min, plan.midnight_min)
-    flags = (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight)
-    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, flags)
+    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, plan.fact_columns)
 
 
 def told_sha256(

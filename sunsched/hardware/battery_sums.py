@@ -1,7 +1,4 @@
-"""All of the battery's figures and verdicts for one place and panel, over many winters.
-
-The battery's figures and verdicts in words, what the door does at disconnect, and the cautions.
-"""
+"""All of the battery's figures and verdicts for one place and panel, over many winters, and their words."""
 
 from __future__ import annotations
 
@@ -12,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base import cautions
+from sunsched.base.civil_time import MONTH_NAMES
 from sunsched.hardware.battery import (
     Winters,
     battery_results,
@@ -131,10 +129,6 @@ GAIN_ASKED = Span(1.3, 1.1, 1.4)  # array-to-load ratio 1.1-1.2, critical 1.3-1.
 WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
 MEMORY = "model.day_memory"
-# fmt: off
-MONTHS = ("January", "February", "March", "April", "May", "June",
-          "July", "August", "September", "October", "November", "December")
-# fmt: on
 
 
 @dataclass(frozen=True)
@@ -290,7 +284,7 @@ def battery_sums(
     stated = case.winters(values_of(case.spans))
     with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
     cold = cold_of(values_of(case.spans), weather.warmer_c)
-    month = MONTHS[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
+    month = MONTH_NAMES[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
     changes = tuple(_changes(battery, moves_ah_per_day, where, weather, model))
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(

@@ -3,9 +3,8 @@
     month,kwh_m2_day,temperature_c        or        month,clearness
     1,0.55,1.5                                      1,0.30
 
-temperature_c, the month's mean, may be left out. Lines that begin with # are comments.
-
-Reads a record of measured light: an EPW weather file or CSV.
+temperature_c, the month's mean, may be left out. Lines that begin with # are comments. A record of measured light, an
+EPW weather file or CSV, is opened here too.
 """
 
 from __future__ import annotations

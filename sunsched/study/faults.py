@@ -1,13 +1,11 @@
 """Fault nights: what a broken cell, a wrong clock, a power cut or a lamp does to each strategy on its first night.
 
 Each fault strikes every evening of the weather years by itself, after healthy days. "Clock and light" has here the
-window, the natural-dusk test and the latch of the door's program, but believes its clock: what the program does about
-a clock set wrong is asked of the program itself, in program_nights.
+window, the natural-dusk test and the latch of the door's program, but believes its clock.
 
-What the door's program itself makes of a clock that the keeper has just set wrong and insisted on.
-
-The Python twin of the program, second by second, on a few evenings spread over the year: the clock unproven, the cell
-as stated, light held for a minute. Slow (a tenth of a second an evening), hence few evenings.
+`program_nights` shows what the door's program itself makes of a clock that the keeper has just set wrong and insisted
+on: the Python twin of the program, second by second, on a few evenings spread over the year, the clock unproven, the
+cell as stated, light constant for a minute. It takes a tenth of a second an evening, hence few evenings.
 """
 
 from collections.abc import Callable, Iterator
@@ -18,7 +16,7 @@ import numpy as np
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, DayRow, DoorState, Inputs
-from sunsched.controller.words import Facts, Place, TimeBy, Want
+from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.hardware.light_cell import divider_counts
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.year import YearPlan
@@ -272,7 +270,9 @@ def _closing_min(
         row = day + DAY_2000 - plan.first_day
         if not 0 <= row < plan.n_days:
             return None
-        return DayRow(int(plan.open_min[row]), int(plan.close_min[row]), int(plan.midnight_min[row]), _facts(plan, row))
+        return DayRow(
+            int(plan.open_min[row]), int(plan.close_min[row]), int(plan.midnight_min[row]), int(plan.fact_bits[row])
+        )
 
     row = int(skies.rows[column])
     of_row = plan.first_day + row - DAY_2000
@@ -293,13 +293,3 @@ def _closing_min(
             if door.plan == Want.DOWN:
                 return float(skies.start_min[column] + place)
     return float("inf")
-
-
-def _facts(plan: YearPlan, row: int) -> int:
-    bits = (
-        (plan.dark_expected, Facts.DARK_EXPECTED),
-        (plan.light_expected, Facts.LIGHT_EXPECTED),
-        (plan.open_by_twilight, Facts.OPEN_BY_TWILIGHT),
-        (plan.close_by_twilight, Facts.CLOSE_BY_TWILIGHT),
-    )
-    return sum(int(bit) for column, bit in bits if column[row])

@@ -1,9 +1,8 @@
 """Rows of a recorded light log, read from text: time and value of each, and what is wrong with the others.
 
 Nothing here opens a file. Blocks of lines are read with numpy at once; a block with a bad row is halved until the
-row stands alone, so that one bad row costs a few look-ups and is named by its number.
-
-The door's own log, as its program writes it over the serial line (sunsched/controller/LOG.md).
+row stands alone, so that one bad row costs a few look-ups and is named by its number. The door's own log, as its
+program writes it over the serial line (sunsched/controller/LOG.md), is read here too.
 """
 
 from __future__ import annotations
@@ -300,6 +299,18 @@ class ChipMove(NamedTuple):
     reason: str
 
 
+class ChipEvent(NamedTuple):
+    """One dated row of the door's log: its time [minutes by the chip's clock], and the row's words as they stand."""
+
+    row: int
+    chip_min: float
+    event: str
+    door: str
+    move: str
+    reason: str
+    alarms: tuple[str, ...]
+
+
 @dataclass
 class ChipRecord:
     """What the door's log says beside the light."""
@@ -308,6 +319,7 @@ class ChipRecord:
     chip_offset_min: int | None = None
     starts: int = 0
     dateless_rows: int = 0
+    events: list[ChipEvent] = field(default_factory=list)
     moves: list[ChipMove] = field(default_factory=list)
     clock_sets: list[tuple[int, float]] = field(default_factory=list)
     alarms: dict[str, int] = field(default_factory=dict)
@@ -359,24 +371,27 @@ class ChipRows:
         cells = text.split(",")
         if len(cells) != COLUMNS:
             raise ValueError(f"{len(cells)} columns; wanted {COLUMNS}")
-        date, time, event, number, _door, move, reason, alarms = cells
+        date, time, event, number, door, move, reason, alarms = cells
         if event not in EVENTS:
             raise ValueError(f"event '{event}'; wanted one of {', '.join(EVENTS)}")
-        if not number.isdigit() or int(number) > CHIP_TOP_COUNT:
+        # What the door kept in its memory has no light beside it.
+        if number and (not number.isdigit() or int(number) > CHIP_TOP_COUNT):
             raise ValueError(f"counts '{number}'; wanted 0 to {CHIP_TOP_COUNT}")
         self.record.starts += event == "start"
         if not date or not time:
             self.record.dateless_rows += 1
             return None
         chip_min = _chip_min(date, time)
+        standing = tuple(filter(None, alarms.split("+")))
+        self.record.events.append(ChipEvent(row, chip_min, event, door, move, reason, standing))
         if event == "move":
             self.record.moves.append(ChipMove(row, chip_min, move, reason))
         elif event == "clock":
             self.record.clock_sets.append((row, chip_min))
         elif event == "alarm":
-            for word in filter(None, alarms.split("+")):
+            for word in standing:
                 self.record.alarms[word] = self.record.alarms.get(word, 0) + 1
-        return chip_min, int(number)
+        return (chip_min, int(number)) if number else None
 
 
 def _floats(values: list[float]) -> NDArray[np.float64]:

@@ -14,26 +14,27 @@ from sunsched.base.errors import CapacityError, CheckError, RangeError
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import rule_block
+from sunsched.table.codecs import blocks
 from sunsched.table.facts import fact_block
 from sunsched.table.image import ChipSettings, Image, covers_year
-from sunsched.table.layout import Layout, decoder_bytes, pack
+from sunsched.table.layout import Codec, decoder_bytes, pack, tried
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
 
-Told = Callable[[str], None]
+Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
     """A table that has been read back: its image, how it was made, and how far it is from the plan.
 
-    riding   names of the groups of rules that the decoder applies; all other rules are in the minutes
+    decoder_rules   names of the groups of rules that the decoder applies; all other rules are in the minutes
     worst_error_min, days_inexact   over all years and both sides
     """
 
     image: Image
     raw: bytes
-    riding: tuple[str, ...]
+    decoder_rules: tuple[str, ...]
     worst_error_min: int
     days_inexact: int
 
@@ -44,7 +45,7 @@ class Table:
 
     @property
     def rule_bytes(self) -> int:
-        """Bytes of the rules that ride."""
+        """Bytes of the rules that the decoder applies."""
         return len(rule_block.to_bytes(self.image.rules))
 
     @property
@@ -68,17 +69,17 @@ def choose(
     plans: Sequence[YearPlan],
     rules: Rules,
     settings: ChipSettings | None = None,
-    layout: Layout | None = None,
+    layout: Codec | None = None,
     worst_error_min: int = 0,
     room_bytes: int | None = None,
-    told: Told | None = None,
+    progress: Progress | None = None,
 ) -> Table:
     """The smallest table of one calendar year, or of years that follow each other.
 
     layout   None: whichever is smallest
     worst_error_min   how far a minute may be from the plan [minutes]; shut days are always exact
     room_bytes   of the whole image
-    told   hears in words what is being tried
+    progress   called with a line of text for each attempt
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
     years = [date_of(plan.first_day).year for plan in plans]
@@ -86,99 +87,91 @@ def choose(
         raise RangeError("a table holds whole calendar years that follow each other")
     targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
     order = _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
-    found = _smallest(order, rules, layout, told)
+    found = _smallest(order, rules, layout, progress)
     if found is None:
-        raise CapacityError(_nothing_fits(order, rules, layout, told))
+        raise CapacityError(_nothing_fits(order, rules, layout, progress))
     if room_bytes is not None and len(found.raw) > room_bytes:
-        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, told))
+        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, progress))
     return found
 
 
-def _smallest(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> Table | None:
+def _smallest(order: _Order, rules: Rules, layout: Codec | None, progress: Progress | None) -> Table | None:
     best: Table | None = None
-    smooth = False
-    for names, ride, wanted in _candidates(order, rules):
-        for number in _layouts(order, layout):
-            if layout is None and best is not None and number in (Layout.SLOPES, Layout.CURVES) and smooth:
-                continue  # where curves fit, straight pieces are longer, and so are rules baked into curves
-            if told is not None:
-                told(f"{number.word}, rules beside it: {', '.join(names) or 'none'}")
-            data = pack(number, wanted)
+    packed: set[str] = set()
+    for names, applied, wanted in _candidates(order, rules):
+        for codec in (layout,) if layout is not None else tried(len(order.plans)):
+            if layout is None and packed.intersection(codec.beaten_by):
+                continue
+            if progress is not None:
+                progress(f"{codec.name}, rules beside it: {', '.join(names) or 'none'}")
+            data = pack(codec, wanted)
             if data is None:
                 continue
-            smooth = smooth or number == Layout.CURVES
-            table = _read_back(order, names, ride, number, data)
+            packed.add(codec.name)
+            table = _read_back(order, names, applied, codec, data)
             if best is None or len(table.raw) < len(best.raw):
                 best = table
     return best
 
 
-def _layouts(order: _Order, layout: Layout | None) -> tuple[Layout, ...]:
-    if layout is not None:
-        return (layout,)
-    if len(order.plans) > 1:
-        return (Layout.YEARS,)
-    return (Layout.CURVES, Layout.SLOPES, Layout.BLOCKS, Layout.PLAIN)
-
-
 def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]]:
-    """The most rules that can ride, and those for which packed differences are shortest."""
+    """The most rules that the decoder can apply, and those for which packed differences are shortest."""
     groups = rule_block.groups(order.plans, rules)
     sets = [names for dropped in range(len(groups) + 1) for names in combinations(groups, len(groups) - dropped)]
     found: list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]] = []
     for names in sets:
-        ride = _needed(order, [rule for name in names for rule in groups[name]])
-        wanted = None if ride is None else _wanted(order, ride)
-        if ride is not None and wanted is not None:
-            told = tuple(name for name in names if any(rule in ride for rule in groups[name]))
-            if all(told != other[0] for other in found):
-                found.append((told, ride, wanted))
+        applied = _needed(order, [rule for name in names for rule in groups[name]])
+        wanted = None if applied is None else _wanted(order, applied)
+        if applied is not None and wanted is not None:
+            used = tuple(name for name in names if any(rule in applied for rule in groups[name]))
+            if all(used != other[0] for other in found):
+                found.append((used, applied, wanted))
     if not found or len(order.plans) > 1:
         return found[:1]
 
     def size(candidate: tuple[tuple[str, ...], tuple[Rule, ...], Wanted]) -> int:
-        return len(rule_block.to_bytes(candidate[1])) + len(pack(Layout.BLOCKS, candidate[2]) or b"")
+        return len(rule_block.to_bytes(candidate[1])) + len(blocks.pack(candidate[2]))
 
     shortest = min(found, key=size)
     return [found[0]] if shortest is found[0] else [found[0], shortest]
 
 
-def _needed(order: _Order, ride: list[Rule]) -> tuple[Rule, ...] | None:
+def _needed(order: _Order, applied: list[Rule]) -> tuple[Rule, ...] | None:
     """The rules without those that change nothing; None if no curve gives the plan with them."""
-    bounds = _bounds(order, tuple(ride))
+    bounds = _bounds(order, tuple(applied))
     if bounds is None:
         return None
-    limits = [rule for rule in ride if rule.what in (What.AT_LEAST, What.AT_MOST)]
+    limits = [rule for rule in applied if rule.what in (What.AT_LEAST, What.AT_MOST)]
     for limit in limits:
-        fewer = tuple(rule for rule in ride if rule is not limit)
+        fewer = tuple(rule for rule in applied if rule is not limit)
         without = _bounds(order, fewer)
         if without is not None and all(np.array_equal(a, b) for a, b in zip(bounds, without, strict=True)):
-            ride = list(fewer)
-    if limits and not any(rule.what in (What.AT_LEAST, What.AT_MOST) for rule in ride):
+            applied = list(fewer)
+    if limits and not any(rule.what in (What.AT_LEAST, What.AT_MOST) for rule in applied):
         # Summer time goes there and back around limits only.
-        pairs = [(r.dates, -r.minutes) for r in ride if r.what == What.ADD and r.weekdays is None]
-        fewer = tuple(r for r in ride if not (r.what == What.ADD and (r.dates, r.minutes) in pairs))
+        pairs = [(r.dates, -r.minutes) for r in applied if r.what == What.ADD and r.weekdays is None]
+        fewer = tuple(r for r in applied if not (r.what == What.ADD and (r.dates, r.minutes) in pairs))
         without = _bounds(order, fewer)
         if without is not None and all(np.array_equal(a, b) for a, b in zip(bounds, without, strict=True)):
-            ride = list(fewer)
-    return tuple(ride)
+            applied = list(fewer)
+    return tuple(applied)
 
 
-def _bounds(order: _Order, ride: tuple[Rule, ...]) -> list[Minutes] | None:
+def _bounds(order: _Order, applied: tuple[Rule, ...]) -> list[Minutes] | None:
     """Least and greatest of the curve for each year, (2, n) each, one after the other."""
     out: list[Minutes] = []
     for plan, target in zip(order.plans, order.targets, strict=True):
         shut = target == NO_MINUTE
         slack = np.where(shut, 0, order.error_min).astype(np.int32)
-        undone = rule_block.undone(ride, date_of(plan.first_day).year, target - slack, target + slack)
+        undone = rule_block.undone(applied, date_of(plan.first_day).year, target - slack, target + slack)
         if undone is None:
             return None
         out += undone
     return out
 
 
-def _wanted(order: _Order, ride: tuple[Rule, ...]) -> Wanted | None:
-    bounds = _bounds(order, ride)
+def _wanted(order: _Order, applied: tuple[Rule, ...]) -> Wanted | None:
+    bounds = _bounds(order, applied)
     if bounds is None:
         return None
     n_days = max(plan.n_days for plan in order.plans)
@@ -211,7 +204,7 @@ def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float
     return path
 
 
-def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], layout: Layout, data: bytes) -> Table:
+def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...], layout: Codec, data: bytes) -> Table:
     """The table as the chip will read it, compared with the plan day by day."""
     first = order.plans[0]
     image = Image(
@@ -222,7 +215,7 @@ def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], la
         offset_min=first.chip_offset_min,
         settings=order.settings.to_bytes() if order.settings else b"",
         facts=order.facts,
-        rules=ride,
+        rules=applied,
         data=data,
     )
     worst = inexact = 0
@@ -230,37 +223,41 @@ def _read_back(order: _Order, names: tuple[str, ...], ride: tuple[Rule, ...], la
         year = image.first_year + number
         got = image.minutes(year)
         if ((got == NO_MINUTE) != (target == NO_MINUTE)).any():
-            raise CheckError(f"layout {layout.word} read back: other days shut in {year} than in the plan")
+            raise CheckError(f"layout {layout.name} read back: other days shut in {year} than in the plan")
         off = np.abs(got - target)
         worst = max(worst, int(off.max()))
         inexact += int((off > 0).any(axis=0).sum())
     if worst > order.error_min:
-        raise CheckError(f"layout {layout.word} read back differs from the plan by {worst} min")
+        raise CheckError(f"layout {layout.name} read back differs from the plan by {worst} min")
     return Table(image, image.to_bytes(), names, worst, inexact)
 
 
-def _others(order: _Order, rules: Rules, room_bytes: int | None, told: Told | None) -> str:
-    """What would fit, in words: one or two minutes of error more."""
+def _others(
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int | None, progress: Progress | None
+) -> str:
+    """What would fit, in words: the smallest layout, else one or two minutes of error more."""
+    if layout is not None:
+        table = _smallest(order, rules, None, progress)
+        if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
+            return f"--layout auto would fit, {len(table.raw)} bytes in layout {table.image.layout.name}"
     for more in (1, 2):
         wider = _Order(order.plans, order.targets, order.error_min + more, order.settings, order.facts)
-        table = _smallest(wider, rules, None, told)
+        table = _smallest(wider, rules, None, progress)
         if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
-            return (
-                f"with --worst-error {wider.error_min} layout {table.image.layout.word} would fit, "
-                f"{len(table.raw)} bytes"
-            )
+            options = f"{'' if layout is None else '--layout auto '}--worst-error {wider.error_min}"
+            return f"with {options} layout {table.image.layout.name} would fit, {len(table.raw)} bytes"
     return f"not even {order.error_min + 2} min of error would do"
 
 
-def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> str:
-    what = f"layout {layout.word}" if layout else "a table of many years"
+def _nothing_fits(order: _Order, rules: Rules, layout: Codec | None, progress: Progress | None) -> str:
+    what = f"layout {layout.name}" if layout else "a table of many years"
     if len(order.plans) > 1 and not _alike_shut(order):
         return (
             "the days kept shut are not the same dates in every year, so one table of many years cannot hold them; "
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
-    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, told)}"
+    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, layout, None, progress)}"
 
 
 def _alike_shut(order: _Order) -> bool:
@@ -270,14 +267,15 @@ def _alike_shut(order: _Order) -> bool:
 
 
 def _too_long(
-    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, told: Told | None
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int, found: Table, progress: Progress | None
 ) -> str:
     over = len(found.raw) - room_bytes
     parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
-        f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
-        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, told)}"
+        f"the smallest table{'' if layout is None else f' of layout {layout.name}'} takes {len(found.raw)} bytes "
+        f"({parts}), {over} more than the room of {room_bytes}; "
+        f"{_others(order, rules, layout, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
-    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.riding]
+    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]
     return text + (f"; fewer rules save: {', '.join(costs)} bytes" if costs else "")

@@ -1,8 +1,8 @@
-"""Which rules may ride beside the curve: candidates worked out from the configuration's rules and the plans.
+"""Which rules the decoder may apply: candidates worked out from the configuration's rules and the plans.
 
 Nothing here is trusted: a candidate that does not give the plan's very minutes is not taken (choose.py).
 
-The rule block: rules that ride beside a table's curve and are applied by the decoder, in their order.
+The rule block: rules stored beside a table's curve, which the decoder applies, in their order.
 
 Each rule is the bit-exact twin of what sunsched_ruled of sunsched_rules.h does: `applied` goes
 forward from the curve to the minutes, `undone` back from wanted minutes to the curve's bounds.
@@ -186,7 +186,7 @@ def calendar_row(month_day: int) -> int:
 
 
 def groups(plans: Sequence[YearPlan], rules: Rules) -> Groups:
-    """Rules that could ride, in the order in which they must be applied, by the name of their group."""
+    """Rules that the decoder could apply, in the order in which they must be applied, by the name of their group."""
     variants = rules.variants()
     summer = _summer(plans)
     limits = _limits(variants, plans)

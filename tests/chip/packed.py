@@ -17,7 +17,7 @@ from filelock import FileLock
 from sunsched.base.civil_time import date_of, year_days
 from sunsched.config import toml_file
 from sunsched.emit.stamp import file_stem
-from sunsched.job import tables
+from sunsched.job import compact
 from sunsched.table import facts
 from tests.chip import sites
 
@@ -91,7 +91,7 @@ shared_folder: list[Path] = []
 
 
 @cache
-def work(case: Case) -> tables.Compact:
+def work(case: Case) -> compact.Compact:
     """The table of a case, packed once for all processes of a test run."""
     if not shared_folder:
         return packed(case)
@@ -99,23 +99,23 @@ def work(case: Case) -> tables.Compact:
     with FileLock(path.with_suffix(".lock")):
         if path.exists():
             found = pickle.loads(path.read_bytes())
-            assert isinstance(found, tables.Compact)
+            assert isinstance(found, compact.Compact)
             return found
         made = packed(case)
         path.write_bytes(pickle.dumps(made))
         return made
 
 
-def packed(case: Case) -> tables.Compact:
+def packed(case: Case) -> compact.Compact:
     """The table of a case, packed now. Raises CapacityError where that cannot be."""
     name = f"{case.name}.toml"
-    return tables.compact(toml_file.read(sites.CONFIGS / name), case.years, case.layout, case.error_min, None, name)
+    return compact.compact(toml_file.read(sites.CONFIGS / name), case.years, case.layout, case.error_min, None, name)
 
 
 def header(case: Case, folder: Path) -> Path:
     """Write the generated header and its reader files into `folder`, as `table --as c` does."""
     made = work(case)
-    for name, content in tables.files_of(made, "c").items():
+    for name, content in compact.files_of(made, "c").items():
         (folder / name).write_bytes(content)
     return folder / f"{file_stem(made.plans[0])}.h"
 
@@ -166,7 +166,7 @@ def faults(case: Case, lines: list[str]) -> list[str]:
                 day = int(off.argmax())
                 found.append(f"{year} day {day} side {side}: {got[day]}, the plan says {planned[day]}")
         bits = np.array([int(row[8:10], 16) for row in rows])
-        planned_bits = facts.fact_bits(plan).astype(int)
+        planned_bits = plan.fact_bits.astype(int)
         # One table for many years tells a fact only where it holds in each of them.
         wrong = (bits & ~planned_bits) if len(case.years) > 1 else (bits ^ planned_bits)
         if wrong.any():

@@ -29,7 +29,7 @@ def told_lines(plan: YearPlan) -> list[str]:
     Solar midnight is what the reader works out from its nodes; that it is the Sun's own is checked beside this.
     """
     midnight = facts.midnight_nodes(plan.midnight_min).at(np.arange(plan.n_days))
-    columns = (plan.open_min, plan.close_min, facts.fact_bits(plan), midnight)
+    columns = (plan.open_min, plan.close_min, plan.fact_bits, midnight)
     return [
         f"{int(o) & 0xFFFF:04x}{int(c) & 0xFFFF:04x}{int(f):02x}{int(m) & 0xFFFF:04x}"
         for o, c, f, m in zip(*columns, strict=True)

@@ -9,7 +9,7 @@ import datetime as dt
 
 import pytest
 
-from sunsched.job import tables
+from sunsched.job import compact
 from tests.chip import judge, sites, skies
 from tests.chip.lives import Led, Twin, settings_of
 
@@ -50,7 +50,7 @@ def test_chip_computer_and_twin_live_the_same_day(name: str) -> None:
 def test_a_year_renewed_in_eeprom_is_lived_without_touching_the_program(layout: str) -> None:
     name, year = "larch_end", 2028
     plan = sites.built(name, year).plan
-    image = tables.compact(sites.built(name, year).configuration, [year], layout).table.raw
+    image = compact.compact(sites.built(name, year).configuration, [year], layout).table.raw
     assert len(image) < 960
     row = plan.row(dt.date(2028, 3, 25))
     led = Led(name, year, row, ["clear"], image=image, compiled_year=2027)
@@ -63,7 +63,7 @@ def test_a_year_renewed_in_eeprom_is_lived_without_touching_the_program(layout: 
 
 def test_a_damaged_image_in_eeprom_is_not_believed() -> None:
     name = "larch_end"
-    raw = bytearray(tables.compact(sites.built(name, 2028).configuration, [2028], "blocks").table.raw)
+    raw = bytearray(compact.compact(sites.built(name, 2028).configuration, [2028], "blocks").table.raw)
     raw[100] ^= 1
     led = Led(name, 2027, 100, ["clear"], image=bytes(raw))
     led.lead()

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.controller.door_state import Inputs, Outputs, RowReader, boot, keep
-from tests.controller.core_library import CInputs, COutputs, core_library, structure_fields
+from sunsched.controller.door_state import DayRow, Inputs, Outputs, RowReader, boot, keep
+from tests.controller.core_library import CInputs, COutputs, CType, core_library, structure_fields
 from tests.controller.trial_runner import CoreRunner, use_table
 from tests.trials.door_world import Place
 from tests.trials.fault_nights import World
 
-NUMPY = {ctypes.c_int16: "i2", ctypes.c_uint16: "u2", ctypes.c_uint8: "u1"}
+NUMPY: dict[CType, str] = {ctypes.c_int16: "i2", ctypes.c_uint16: "u2", ctypes.c_uint8: "u1"}
 IN_DTYPE = np.dtype([(name, NUMPY[kind]) for name, kind in structure_fields("door_inputs_t")], align=True)
 OUT_DTYPE = np.dtype([(name, NUMPY[kind]) for name, kind in structure_fields("door_outputs_t")], align=True)
 IN_NAMES, OUT_NAMES = (tuple(field.name for field in fields(kind)) for kind in (Inputs, Outputs))
@@ -53,7 +53,7 @@ def recorded(
 def reader_of(place: Place) -> RowReader:
     """The table as the driver serves it: refused before its first day, wrapped after its last."""
 
-    def reader(day: int) -> object:
+    def reader(day: int) -> DayRow | None:
         return None if day < place.first_day else place.rows[(day - place.first_day) % len(place.rows)]
 
     return reader

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sunsched.config import toml_file
 from sunsched.emit.stamp import Stamp
-from sunsched.job import pipeline, tables
+from sunsched.job import compact, pipeline
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "tests" / "golden"
@@ -30,8 +30,8 @@ def _built(name: str, year: int, form: str) -> bytes:
 
 
 @cache
-def _compact(name: str, year: int) -> tables.Compact:
-    work = tables.compact(toml_file.read(ROOT / "configs" / f"{name}.toml"), (year,), "curves", name=f"{name}.toml")
+def _compact(name: str, year: int) -> compact.Compact:
+    work = compact.compact(toml_file.read(ROOT / "configs" / f"{name}.toml"), (year,), "curves", name=f"{name}.toml")
     return replace(work, stamp=_fixed(work.stamp))
 
 
@@ -39,8 +39,8 @@ def _compact(name: str, year: int) -> tables.Compact:
 GOLDENS: dict[str, Callable[[], bytes]] = {
     "fig_yard_2028.h": lambda: _built("fig_yard", 2028, "c"),
     "tussock_flat_2027.csv": lambda: _built("tussock_flat", 2027, "csv"),
-    "larch_end_2027.h": lambda: tables.files_of(_compact("larch_end", 2027), "c")["larch_end_2027.h"],
-    "larch_end_2027.hex": lambda: tables.files_of(_compact("larch_end", 2027), "eeprom")["larch_end_2027.hex"],
+    "larch_end_2027.h": lambda: compact.files_of(_compact("larch_end", 2027), "c")["larch_end_2027.h"],
+    "larch_end_2027.hex": lambda: compact.files_of(_compact("larch_end", 2027), "eeprom")["larch_end_2027.hex"],
 }
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from sunsched.emit import eeprom_hex
-from sunsched.job import tables
+from sunsched.job import compact
 from tests.chip import packed, sites, table_targets
 from tests.emit.golden import FOLDER, GOLDENS, REWRITE
 from tests.support import toolchain
@@ -66,5 +66,5 @@ def test_the_kept_hex_is_the_kept_headers_image() -> None:
 def test_a_packed_header_names_the_command_that_makes_it_again() -> None:
     assert "sunsched table larch_end.toml --year 2027 --layout curves\n" in (FOLDER / "larch_end_2027.h").read_text()
     many = packed.work(packed.Case("fig_yard", 2027, "years"))
-    text = tables.files_of(many, "c")["fig_yard_2027.h"].decode()
+    text = compact.files_of(many, "c")["fig_yard_2027.h"].decode()
     assert "sunsched table fig_yard.toml --years 2027..2047 --layout years --worst-error 1\n" in text

@@ -16,8 +16,8 @@ from sunsched.base.errors import DamagedError, MissingFileError
 from sunsched.cli.app import app
 from sunsched.config.toml_file import read
 from sunsched.job import readback
+from sunsched.job.compact import compact, files_of
 from sunsched.job.pipeline import built, plan_of, texts_of
-from sunsched.job.tables import compact, files_of
 
 CONFIG = Path(__file__).parents[2] / "configs" / "fig_yard.toml"
 OTHER = Path(__file__).parents[2] / "configs" / "larch_end.toml"

@@ -76,7 +76,7 @@ def page_of(name: str) -> str:
     return report_file.report_of(pipeline.built(configuration_of(name), 2027)).decode()
 
 
-@pytest.fixture(params=NAMES.values(), ids=NAMES.keys())
+@pytest.fixture(params=list(NAMES.values()), ids=list(NAMES))
 def hostile(request: pytest.FixtureRequest) -> str:
     """Each hostile name in turn."""
     return str(request.param)

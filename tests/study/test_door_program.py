@@ -1,6 +1,7 @@
 """The vectorised rules against the door's own program, second by second, on the same light held for a minute."""
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ DAY_2000 = 10_957  # 2000-01-01 as days since 1970-01-01
 CELL = LightCell()
 FROM_MIN, UNTIL_MIN, RUN_IN_MIN = -10, 15, 5
 CELL_SPREAD_LOG = 0.25  # wide, so that every rule has its turn
-BOTH_WAYS = {"cell_from_min": FROM_MIN, "cell_until_min": UNTIL_MIN, "depression_deg": 4.5}
+BOTH_WAYS: dict[str, Any] = {"cell_from_min": FROM_MIN, "cell_until_min": UNTIL_MIN, "depression_deg": 4.5}
 RULES = Rules(evening=MomentRule(**BOTH_WAYS), morning=MomentRule(**BOTH_WAYS))
 WHY = {Reason.DUSK: Why.LIGHT, Reason.CLOSE_MINUTE: Why.CLOCK, Reason.DUSK_LIMIT: Why.LIMIT}
 WHY |= {Reason.DAWN: Why.LIGHT, Reason.OPEN_MINUTE: Why.CLOCK, Reason.DAWN_LIMIT: Why.LIMIT}
@@ -55,7 +56,7 @@ def lux_of_step(counts: int) -> float:
 
 def seen_log(n: int) -> Floats:
     """What each twilight's cell sees of the sky [log10]: 0.4 of it, times the cell's own error."""
-    return np.log10(CELL.sky_view) + CELL_SPREAD_LOG * np.random.default_rng(3).standard_normal(n)
+    return np.asarray(np.log10(CELL.sky_view) + CELL_SPREAD_LOG * np.random.default_rng(3).standard_normal(n))
 
 
 def levels_as_counted(settings: DoorSettings, n: int) -> Levels:

@@ -1,5 +1,6 @@
 """Sampling error: figures from few and many years agree, seeds agree, and what cannot be told is not told."""
 
+import math
 from functools import cache
 
 import numpy as np
@@ -103,7 +104,7 @@ def test_the_order_turns_with_what_the_birds_follow() -> None:
 def test_common_weather_tells_what_separate_weather_would_not() -> None:
     light, both = row("5 lux", "light"), row("5 lux", "both")
     gap = difference(sums_of(192, 4), 1, light, both, OPEN_MINUTES)
-    apart = np.hypot(*(estimate(sums_of(192, 4), 1, at, OPEN_MINUTES).error for at in (light, both)))
+    apart = math.hypot(*(estimate(sums_of(192, 4), 1, at, OPEN_MINUTES).error for at in (light, both)))
     assert gap.error < apart / 3
 
 

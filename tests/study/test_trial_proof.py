@@ -1,6 +1,6 @@
 """A sample of the proof that the vectorised evenings move when the door's program does, under wrong clocks too."""
 
-from tests.study.test_door_program import Why
+from sunsched.study.trial import Why
 from tests.study.trial_proof import MOST_FAST_MIN, Outcome, outcomes
 
 

@@ -11,7 +11,9 @@ import pytest
 
 from sunsched.base.errors import LogError
 from sunsched.plan.planning import year_plan
+from sunsched.plan.year import YearPlan
 from sunsched.study.measured import LUX_PER_W_M2, Record, measured_climate, measured_means
+from sunsched.study.weather import Floats
 from sunsched.study.weather_files import weather_record
 from tests.study.test_measured import FIRST, clear_lux, epw_lines
 from tests.support import study_sites as sites
@@ -104,7 +106,7 @@ def test_what_cannot_be_read_is_refused_by_row(lines: list[str], said: str) -> N
     assert said in str(refused.value)
 
 
-def plan():  # type: ignore[no-untyped-def]
+def plan() -> YearPlan:
     c = sites.configuration()
     return year_plan(c.site, c.chip, c.rules, 2026, c.light_cell)
 
@@ -123,15 +125,15 @@ def test_gaps_are_counted() -> None:
     assert weather_record(rows, "meteo.csv", 0).missing_share == pytest.approx(1 / 24)
 
 
-def made_year(clearness: np.ndarray) -> Record:
+def made_year(clearness: Floats) -> Record:
     """Days of known clearness at 52.3 N: the clear sky's course scaled to the day's sum."""
     from sunsched.hardware.solar_input import extraterrestrial_kwh
 
-    minutes = FIRST + np.arange(365 * 24) * 60.0 + 30
+    minutes = FIRST + np.arange(365 * 24) * 60 + 30
     course = clear_lux(minutes).reshape(365, 24)
     kwh = course.sum(axis=1) / LUX_PER_W_M2 / 1000
     wanted = clearness * extraterrestrial_kwh(52.3, np.arange(1, 366))
-    return Record(minutes, (course * (wanted / kwh)[:, None]).ravel(), 60.0, None, "made")
+    return Record(minutes.astype(np.float64), (course * (wanted / kwh)[:, None]).ravel(), 60.0, None, "made")
 
 
 def test_clearness_and_memory_come_back_from_made_days() -> None:

@@ -1,5 +1,9 @@
 """Sites of our own invention for the study's tests."""
 
+from typing import Any
+
+import numpy as np
+
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Flock, LightCell
@@ -23,11 +27,11 @@ ONE_SKY = Model(
 
 def configuration(latitude_deg: float = 52.3, cell: LightCell | None = None, birds: int = 6) -> Configuration:
     """A site on the meridian whose door closes and opens at 4.5 degrees, the cell within -10..+15 minutes."""
-    both = {"depression_deg": 4.5, "cell_from_min": -10, "cell_until_min": 15}
+    both: dict[str, Any] = {"depression_deg": 4.5, "cell_from_min": -10, "cell_until_min": 15}
     return Configuration(
         site=Site(name="Meridian", latitude_deg=latitude_deg, longitude_deg=0.0, zone="UTC"),
-        evening=MomentRule(**both, not_before="14:00", not_after="23:30"),
-        morning=MomentRule(**both, not_before="02:00", not_after="10:00"),
+        evening=MomentRule.model_validate({**both, "not_before": "14:00", "not_after": "23:30"}),
+        morning=MomentRule.model_validate({**both, "not_before": "02:00", "not_after": "10:00"}),
         light_cell=cell or LightCell(),
         flock=Flock(birds=birds),
     )
@@ -55,7 +59,7 @@ def stage(
 ) -> Stage:
     """The stage with the settings given; the scene must be of the same model."""
     weather = climate or assumed_climate(c.site.latitude_deg)
-    late = found.evening.start_min * 0.0 + 23.5 * 60
+    late = np.full(found.evening.start_min.shape, 23.5 * 60)
     return Stage(found, weather, c.light_cell, c.flock.birds, tuple(made), SHARES, late, model=model)
 
 

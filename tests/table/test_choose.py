@@ -9,12 +9,12 @@ import pytest
 
 from sunsched.base.errors import CapacityError, RangeError
 from sunsched.config.toml_file import read
+from sunsched.job.compact import chip_settings, compact, files_of, summary_of
 from sunsched.job.pipeline import plan_of
-from sunsched.job.tables import chip_settings, compact, files_of, summary_of
 from sunsched.plan.rules import Rules
 from sunsched.table.choose import choose
 from sunsched.table.image import of_bytes
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS
 from tests.support.made_plans import made_plan
 
 CONFIGS = sorted((Path(__file__).parents[2] / "configs").glob("*.toml"))
@@ -39,24 +39,25 @@ def test_every_shipped_configuration_is_exact_and_fits(path: Path) -> None:
 def test_the_smallest_layout_is_taken() -> None:
     plan = made_plan()
     chosen = choose([plan], Rules())
-    others = [choose([plan], Rules(), layout=layout) for layout in Layout if layout != Layout.YEARS]
+    others = [choose([plan], Rules(), layout=layout) for layout in CODECS.values() if layout != CODECS["years"]]
     assert len(chosen.raw) == min(len(table.raw) for table in others)
-    assert chosen.image.layout == Layout.CURVES
+    assert chosen.image.layout == CODECS["curves"]
 
 
 def test_a_jagged_year_falls_back_to_blocks() -> None:
     # Invented: a fresh draw every day, which no curve follows.
     random = np.random.default_rng(5)
-    plan = made_plan(open_min=random.integers(300, 500, 366), close_min=random.integers(900, 1200, 366))
+    opens, closes = (random.integers(*between, 366, dtype=np.int16) for between in ((300, 500), (900, 1200)))
+    plan = made_plan(open_min=opens, close_min=closes)
     table = choose([plan], Rules())
-    assert table.image.layout == Layout.BLOCKS
+    assert table.image.layout == CODECS["blocks"]
     assert (of_bytes(table.raw).minutes(2028) == np.array([plan.open_min, plan.close_min])).all()
 
 
 def test_rules_ride_where_that_is_smaller() -> None:
     path = next(path for path in CONFIGS if path.stem == "larch_end")
     work = compact(read(path), [2028])
-    assert {"weekdays", "limits"} <= set(work.table.riding)
+    assert {"weekdays", "limits"} <= set(work.table.decoder_rules)
     # Weekday shifts baked into the minutes: no curve follows them, and packed differences take several times more.
     baked = choose(work.plans, Rules(), chip_settings(read(path)))
     assert len(baked.raw) > 2 * len(work.table.raw)
@@ -67,7 +68,7 @@ def test_civil_time_rides_as_a_rule() -> None:
     configuration = read(path)
     civil = configuration.model_copy(update={"chip": configuration.chip.model_copy(update={"keeps": "civil"})})
     work = compact(civil, [2027])
-    assert "summer time" in work.table.riding
+    assert "summer time" in work.table.decoder_rules
     plan = plan_of(civil, 2027)
     assert (work.table.image.minutes(2027) == np.array([plan.open_min, plan.close_min])).all()
 
@@ -87,7 +88,7 @@ def test_too_little_room_says_by_how_much_and_what_would_fit() -> None:
 def test_a_layout_that_cannot_is_refused() -> None:
     plan = made_plan(open_min=np.where(np.arange(366) % 2 == 0, 400, 430))
     with pytest.raises(CapacityError, match="layout curves cannot hold these minutes exactly"):
-        choose([plan], Rules(), layout=Layout.CURVES)
+        choose([plan], Rules(), layout=CODECS["curves"])
 
 
 def test_years_with_other_days_shut_are_refused_in_words() -> None:

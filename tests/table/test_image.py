@@ -17,7 +17,7 @@ from sunsched.table.choose import Table, choose
 from sunsched.table.codecs import curves
 from sunsched.table.framing import crc16
 from sunsched.table.image import ChipSettings, Image, of_bytes
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS
 from tests.support.made_plans import made_plan
 
 SETTINGS = ChipSettings(4730, 890, 0, 0, -10, 15, 112, 170, 100)
@@ -69,7 +69,7 @@ def _sealed(body: bytes) -> bytes:
 
 def test_facts_and_midnight_read_back(table: Table) -> None:
     plan = made_plan(shut=(320, 340))
-    assert (facts.block_facts(table.image.facts, plan.first_day, 366) == facts.fact_bits(plan)).all()
+    assert (facts.block_facts(table.image.facts, plan.first_day, 366) == plan.fact_bits).all()
     midnight = facts.block_midnight_min(table.image.facts, 366)
     # Within a minute of the plan's own whole minutes: 0.43 of the table, 0.5 of each rounding.
     assert np.abs(midnight - plan.midnight_min).max() <= 1
@@ -77,7 +77,7 @@ def test_facts_and_midnight_read_back(table: Table) -> None:
 
 @pytest.mark.parametrize("year", [1999, 2100])
 def test_years_outside_2000_to_2099_are_refused(year: int) -> None:
-    image = Image(Layout.PLAIN, "standard", year, 1, 0, b"", b"", (), b"")
+    image = Image(CODECS["plain"], "standard", year, 1, 0, b"", b"", (), b"")
     with pytest.raises(RangeError, match="2000 to 2099"):
         image.to_bytes()
 

@@ -1,4 +1,4 @@
-"""Rules that ride: bytes and back, dates of summer time, and undoing what they do."""
+"""Rules that the decoder applies: bytes and back, dates of summer time, and undoing what they do."""
 
 from __future__ import annotations
 
@@ -30,18 +30,18 @@ rules = st.lists(
 
 
 @given(rules)
-def test_rules_read_back(ride: tuple[Rule, ...]) -> None:
-    assert rule_block.of_bytes(rule_block.to_bytes(ride)) == ride
+def test_rules_read_back(decoder_rules: tuple[Rule, ...]) -> None:
+    assert rule_block.of_bytes(rule_block.to_bytes(decoder_rules)) == decoder_rules
 
 
 @settings(max_examples=60, deadline=None)
 @given(rules, st.integers(2024, 2031), arrays(np.int32, (2, 366), elements=st.integers(-100, 1500)))
 def test_the_curve_lies_within_what_undoing_its_minutes_allows(
-    ride: tuple[Rule, ...], year: int, curve: Minutes
+    decoder_rules: tuple[Rule, ...], year: int, curve: Minutes
 ) -> None:
     curve = curve[:, : year_days(year)[1]]
-    minutes = rule_block.applied(ride, year, curve)
-    undone = rule_block.undone(ride, year, minutes, minutes)
+    minutes = rule_block.applied(decoder_rules, year, curve)
+    undone = rule_block.undone(decoder_rules, year, minutes, minutes)
     assert undone is not None
     least, greatest = undone
     assert ((least <= curve) & (curve <= greatest)).all()
@@ -49,13 +49,13 @@ def test_the_curve_lies_within_what_undoing_its_minutes_allows(
 
 @settings(max_examples=60, deadline=None)
 @given(rules, arrays(np.int32, (2, 366), elements=st.integers(0, 1400)))
-def test_any_curve_within_undone_bounds_gives_the_minutes(ride: tuple[Rule, ...], wanted: Minutes) -> None:
-    undone = rule_block.undone(ride, 2028, wanted, wanted)
+def test_any_curve_within_undone_bounds_gives_the_minutes(decoder_rules: tuple[Rule, ...], wanted: Minutes) -> None:
+    undone = rule_block.undone(decoder_rules, 2028, wanted, wanted)
     if undone is None:
         return
     least, greatest = undone
     for path in (np.maximum(least, -2000), np.minimum(greatest, 4000)):
-        assert (rule_block.applied(ride, 2028, np.clip(path, least, greatest)) == wanted).all()
+        assert (rule_block.applied(decoder_rules, 2028, np.clip(path, least, greatest)) == wanted).all()
 
 
 # Directive 2000/84/EC, articles 2 and 3: summer time begins on the last Sunday of March and ends on the last
@@ -75,8 +75,8 @@ def test_from_after_to_wraps_the_years_end() -> None:
 
 
 def test_later_rules_do_not_touch_a_day_that_stays_down() -> None:
-    ride = (Rule(What.STAY_DOWN, BOTH, 0, (DateWord(10), DateWord(12))), Rule(What.ADD, BOTH, 5))
-    minutes = rule_block.applied(ride, 2028, np.full((2, 366), 400, np.int32))
+    decoder_rules = (Rule(What.STAY_DOWN, BOTH, 0, (DateWord(10), DateWord(12))), Rule(What.ADD, BOTH, 5))
+    minutes = rule_block.applied(decoder_rules, 2028, np.full((2, 366), 400, np.int32))
     assert (minutes[:, 10:12] == NO_MINUTE).all()
     assert (minutes[:, 12:] == 405).all()
 

@@ -89,13 +89,7 @@ def trial_counts(light_lux: Floats) -> Counts:
 
 def day_rows(plan: YearPlan) -> list[DayRow]:
     """The rows that the chip's table gives its program, one a day of the plan."""
-    facts = (
-        plan.dark_expected * int(Facts.DARK_EXPECTED)
-        + plan.light_expected * int(Facts.LIGHT_EXPECTED)
-        + plan.open_by_twilight * int(Facts.OPEN_BY_TWILIGHT)
-        + plan.close_by_twilight * int(Facts.CLOSE_BY_TWILIGHT)
-    )
-    columns = zip(plan.open_min, plan.close_min, plan.midnight_min, facts, strict=True)
+    columns = zip(plan.open_min, plan.close_min, plan.midnight_min, plan.fact_bits, strict=True)
     return [DayRow(*(int(value) for value in row)) for row in columns]
 
 

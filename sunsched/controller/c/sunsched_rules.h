@@ -1,4 +1,4 @@
-/* sunsched_rules.h - the rules that ride beside a table's curve, in their order. Part of sunsched_table.h.
+/* sunsched_rules.h - the rules that the decoder applies to a table's curve, in their order. Part of sunsched_table.h.
  *
  * A rule: one byte (bits 0-2 what: 1 add, 2 at least, 3 at most, 4 the door stays down; bits 3 and 4: holds for the
  * opening, for the closing; bit 5: on some dates only; bit 6: on some weekdays only); if dates: from and to (16 bits
@@ -12,6 +12,9 @@
  */
 #ifndef SUNSCHED_RULES_H
 #define SUNSCHED_RULES_H
+
+#include "sunsched_date.h"
+#include "sunsched_image.h"
 
 /* The day of the year that a rule's date means in `year`. */
 static inline uint16_t sunsched_rule_day(uint16_t date, uint16_t year)

@@ -22,7 +22,8 @@ from sunsched.base.errors import CannotWriteError, CapacityError, ConfigError, R
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
 from sunsched.job.batch.sites_file import Columns, Line, RowError, SiteReader
-from sunsched.job.pipeline import FORMS, Built, plan_of, texts_of
+from sunsched.job.pipeline import Built, plan_of
+from sunsched.job.tables import year_files
 
 _LONG, _SHORT = 0xFFFFFFFF, 0xFFFF
 _DATE = 0x21  # 1980-01-01
@@ -129,12 +130,7 @@ class Maker:
         digest = plan_sha256(plan)
         work = Built(configuration, plan, Stamp(__version__, task.command, plan.tzdata, digest, settings))
         stem = file_stem(plan)
-        plain = [form for form in task.forms if form in FORMS]
-        files = {f"{stem}.{FORMS[form][0]}": content for form, content in texts_of(work, plain).items()}
-        if "eeprom" in task.forms:
-            from sunsched.job.tables import Ask, tables
-
-            files |= tables(configuration, Ask((task.year,), ("eeprom",))).files
+        files = year_files(work, task.forms)
         # The row's number makes the folder's name unique without remembering all others.
         folder = f"{row:06d}_{stem.rpartition('_')[0]}"
         done = Row(row, configuration.site.name, folder, digest, plan.warnings)

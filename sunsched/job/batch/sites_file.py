@@ -22,7 +22,7 @@ from pydantic import ValidationError
 from sunsched.base.errors import ConfigError, DamagedError, MissingFileError, Problem
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
-from sunsched.config.problems import problems_of
+from sunsched.config.toml_file import problems_of
 from sunsched.plan.site import Site
 
 MOST_LINE_BYTES = 100_000

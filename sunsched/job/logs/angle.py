@@ -1,6 +1,6 @@
 """The `angle` command's work: from noted nights to the Sun's angle, and a new configuration with it.
 
-Noted nights beside a light log of the same evenings: did the birds follow the light or the Sun?
+With a light log of the same evenings it asks whether the birds followed the light or the Sun.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import chip_offset_of
 from sunsched.job.logs.settling import CLOCK_WORDS, SettledLog, settled
 from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
-from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.sky.daylight import clear_sky_lux_at
 from sunsched.study import light_log
 from sunsched.study.choices import depression_deg
 from sunsched.study.log_clock import FILL_MIN, filled, named_clock
@@ -92,8 +92,7 @@ def _evening(found: SettledLog, configuration: Configuration, at_utc_min: float)
 def _clear(configuration: Configuration, start_utc_min: float) -> NDArray[np.float64]:
     site = configuration.site
     when = start_utc_min + np.arange(2 * AROUND_MIN + 1)
-    airless = sun_altitude_deg(when, site.latitude_deg, site.longitude_deg)
-    lux = clear_sky_lux(airless + refraction_deg(airless)) * configuration.light_cell.sky_view
+    lux = clear_sky_lux_at(when, site.latitude_deg, site.longitude_deg) * configuration.light_cell.sky_view
     return np.asarray(np.log10(lux))
 
 

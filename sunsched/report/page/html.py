@@ -1,6 +1,6 @@
-"""HTML in small pieces: every text is escaped here, so that no caller can forget it.
+"""HTML in small pieces, and text from a configuration made fit for a page, a picture or a cell of a spreadsheet.
 
-Text from a configuration made fit for a page, a picture or a cell of a spreadsheet.
+Every text is escaped here, so that no caller can forget it.
 """
 
 from __future__ import annotations

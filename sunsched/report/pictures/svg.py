@@ -4,7 +4,7 @@ Colours are roles. Each role has a light and a dark value: the light one stands 
 attributes, so that a picture needs no style sheet; the dark one comes from `style_sheet`, which a
 file carries itself and a page carries once. No style attribute is ever written.
 
-A frame with two axes, for ordinary charts: lines, bands, a legend, units on both axes.
+Frame is a pair of axes for ordinary charts: lines, bands, a legend, units on both axes.
 """
 
 from __future__ import annotations

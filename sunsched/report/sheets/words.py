@@ -1,13 +1,16 @@
 """Every word of the sheets and of the calendar, in one place: a translation is this file with other strings.
 
-`{...}` marks what is filled in; a translation keeps the names and may move them. Nothing else in
-report/ puts words on a sheet.
+`{...}` marks what is filled in; a translation keeps the names and may move them. Nothing else in report/ puts words on
+a sheet, but for the reasons, which stand in plan/reasons.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+from sunsched.base.civil_time import MONTH_NAMES, WEEKDAY_NAMES
+from sunsched.plan.reasons import Reason
 
 _ALARMS = {
     "clock_step": "The clock jumped or stands still. The door goes on by its own count. Tell the owner; set the clock.",
@@ -70,15 +73,8 @@ _FIRST_WEEK = (
 )
 
 
-_REASONS = {
-    "twilight": "the Sun",
-    "light": "the clear sky's light",
-    "limit": "a limit, in place of twilight",
-    "later": "the Sun, minutes later or earlier",
-    "weekday": "the day of the week",
-    "not_before": "the not-before limit",
-    "not_after": "the not-after limit",
-}
+# What is said of each reason that leaves a minute, by its word.
+_REASONS = {reason.word: reason.record.said for reason in Reason if reason.record.said}
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +85,8 @@ class SheetWords:
     title: str = "Looking after the birds: {site}"
     commission_title: str = "First week of the door: {site}"
     span: str = "{first} to {last}. Times are civil time ({zone}), summer time included."
-    weekdays: tuple[str, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-    months: tuple[str, ...] = (
-        *("January", "February", "March", "April", "May", "June"),
-        *("July", "August", "September", "October", "November", "December"),
-    )
+    weekdays: tuple[str, ...] = WEEKDAY_NAMES
+    months: tuple[str, ...] = MONTH_NAMES
     date: str = "{day} {month} {year}"
     short_date: str = "{weekday} {day} {month}"
     days_heading: str = "Day by day"

@@ -7,7 +7,7 @@ import io
 from typing import Any
 
 from sunsched.base import cautions
-from sunsched.base.civil_time import clock_text
+from sunsched.base.civil_time import MONTHS, clock_text
 from sunsched.hardware.figures import Assumption, number
 from sunsched.job.comparison import Comparison
 from sunsched.report.text.comparison_tables import (
@@ -25,8 +25,6 @@ from sunsched.study.block import DAY_ALTITUDE_DEG
 from sunsched.study.sensitivity import Moved, Sensitivity, Verdict
 from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN, TELLING_ERRORS
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def comparison_text(work: Comparison) -> str:

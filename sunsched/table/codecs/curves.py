@@ -77,6 +77,11 @@ def step(data: bytes) -> int:
     return 1 << (data[0] >> 5)
 
 
+def header_constants(data: bytes) -> dict[str, int]:
+    """What a header with one table fixes, by the name of the C reader's macro."""
+    return {"SUNSCHED_CURVES_DAYS": segment_days(data), "SUNSCHED_CURVES_STEP": step(data)}
+
+
 def quarters_ahead(year: int) -> int:
     """Quarters of a day that the Sun is ahead of the calendar since the leap year before."""
     return -year & 3
@@ -115,7 +120,7 @@ def _decoded_side(data: bytes, side: int, n_days: int, grain: Grain, quarters: i
 
 
 Ints = NDArray[np.int32]
-Told = Callable[[str], None]
+Progress = Callable[[str], None]
 
 _STARTS = 20_000
 _KEPT = 4_000
@@ -141,13 +146,11 @@ class _States(NamedTuple):
     curvature: Ints
 
 
-def pack(wanted: Wanted, grain: Grain, told: Told | None = None) -> bytes | None:
+def pack(wanted: Wanted, grain: Grain, progress: Progress | None = None) -> bytes | None:
     """The shortest bytes found that hit every wanted minute, or None when no segment length does.
 
-    `told` hears what is being tried, for a progress bar. The same input gives the same bytes.
+    `progress` is called with a line of text for each attempt. The same input gives the same bytes.
     """
-    if wanted.has_shut_days or (grain is ONE_YEAR and wanted.n_years != 1):
-        return None
     sides = [_fitted_side(wanted, side, grain) for side in (0, 1)]
     if any((side.least > side.greatest).any() for side in sides):
         return None
@@ -159,8 +162,8 @@ def pack(wanted: Wanted, grain: Grain, told: Told | None = None) -> bytes | None
         while low <= high:
             # Short segments take longer to search than long ones take to fail: look high first.
             days = low if low == high else (low + high) // 2
-            if told is not None:
-                told(f"segments of {days} days, step {1 << power}")
+            if progress is not None:
+                progress(f"segments of {days} days, step {1 << power}")
             curves = search.both(sides, days, power)
             if curves is None:
                 high = days - 1
@@ -336,11 +339,11 @@ def _nearest(states: _States, side: _Side, at: int, kept: int, grain: Grain) -> 
     return np.argsort(far + 2 * _scatter(n, at), kind="stable")[:kept]
 
 
-def pack_one_year(wanted: Wanted, told: Told | None = None) -> bytes | None:
+def pack_one_year(wanted: Wanted, progress: Progress | None = None) -> bytes | None:
     """Layout curves."""
-    return pack(wanted, ONE_YEAR, told)
+    return pack(wanted, ONE_YEAR, progress)
 
 
-def pack_many_years(wanted: Wanted, told: Told | None = None) -> bytes | None:
+def pack_many_years(wanted: Wanted, progress: Progress | None = None) -> bytes | None:
     """Layout years."""
-    return pack(wanted, MANY_YEARS, told)
+    return pack(wanted, MANY_YEARS, progress)
