@@ -5,11 +5,11 @@ The shares over many runs: `python tests/controller/foreign_faults.py`.
 
 from __future__ import annotations
 
-from fault_table import FIRST_SEED, year_of
-from foreign_faults import RATES, Lived, line, lived
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.controller.fault_table import FIRST_SEED, year_of
+from tests.controller.foreign_faults import RATES, Lived, line, lived
 from tests.trials.fault_invariants import broken
 
 
