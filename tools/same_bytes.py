@@ -1,6 +1,6 @@
 """Run every command over the shipped configurations twice and compare all that they print and write, byte for byte.
 
-    python tools/same_bytes.py                    this checkout: numpy's vector routines against its scalar ones
+    python tools/same_bytes.py                    this checkout: vector routines against scalar ones
     python tools/same_bytes.py --against FOLDER   this checkout against another one, both with vector routines
     python tools/same_bytes.py --sample           a few commands over one configuration
 
@@ -15,6 +15,7 @@ import argparse
 import datetime as dt
 import math
 import os
+import platform
 import shlex
 import shutil
 import subprocess
@@ -34,6 +35,8 @@ INPUTS = "../../inputs"  # as seen from the folder of a run
 NO_SITE = "no_site"
 SAMPLE_SITE = "larch_end"
 TIMEOUT_S = 600
+# what glibc's sines, powers and logarithms are chosen by; 2.33 and later, then earlier names
+C_LIBRARY_FEATURES = ("FMA", "AVX2", "FMA4", "AVX2_Usable", "FMA_Usable", "FMA4_Usable")
 
 # name of the run -> its commands, one after another in one folder; {c} is the configuration, {in} the other inputs
 _TABLES = "table {c} --year 2027 --as c --as json --as csv --as eeprom --out tables --json"
@@ -139,8 +142,16 @@ def dispatched_features() -> list[str]:
 
 
 def scalar_environment() -> dict[str, str]:
-    """What makes numpy run its baseline routines alone. It reads this when it is first imported."""
-    return {"NPY_DISABLE_CPU_FEATURES": " ".join(dispatched_features())}
+    """What makes numpy, OpenBLAS and the C library run the routines of a processor with no more than the baseline.
+
+    numpy and OpenBLAS read this when they are loaded, the GNU C library at the start of a process; where these
+    names mean nothing (another C library, another processor family) they change nothing.
+    """
+    return {
+        "NPY_DISABLE_CPU_FEATURES": " ".join(dispatched_features()),
+        **({"OPENBLAS_CORETYPE": "Prescott"} if platform.machine() in ("x86_64", "AMD64") else {}),
+        "GLIBC_TUNABLES": "glibc.cpu.hwcaps=" + ",".join(f"-{name}" for name in C_LIBRARY_FEATURES),
+    }
 
 
 def _sin_altitude(utc_min: float, latitude_deg: float, longitude_deg: float) -> float:
@@ -191,8 +202,8 @@ def _night_rows(first: str, n_days: int, place_deg: tuple[float, float], zone: s
         yield f"{civil:%Y-%m-%d,%H:%M}"
 
 
-def write_inputs(folder: Path, sites: list[str]) -> None:
-    """Put the configurations of this checkout and the made-up logs, climate and site list into `folder`."""
+def write_inputs(folder: Path, sites: list[str], runs: list[str]) -> None:
+    """Put the configurations of this checkout and the made-up logs that `runs` read, climate and sites into `folder`."""
     folder.mkdir(parents=True)
     for name in sites:
         source = ROOT / "configs" / f"{name}.toml"
@@ -204,7 +215,8 @@ def write_inputs(folder: Path, sites: list[str]) -> None:
             "nights": _night_rows("2027-03-01", 24, place_deg, str(site["zone"])),
             "weather": _light_rows("2026-01-01", 365, 10, place_deg, 0.7),
         }
-        for kind, lines in texts.items():
+        asked = " ".join(command for run in runs for command in RUNS[run])
+        for kind, lines in ((kind, lines) for kind, lines in texts.items() if f"_{kind}.csv" in asked):
             (folder / f"{name}_{kind}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     climate = [f"{month},{0.35 + 0.02 * min(month, 13 - month)}" for month in range(1, 13)]
     (folder / "climate.csv").write_text("\n".join(["month,clearness", *climate]) + "\n", encoding="utf-8")
@@ -221,7 +233,10 @@ def shipped() -> list[str]:
     return sorted(path.stem for path in (ROOT / "configs").glob("*.toml"))
 
 
-def plan_of(sites: list[str], runs: list[str]) -> list[tuple[str, str, tuple[str, ...]]]:
+Run = tuple[str, str, tuple[str, ...]]
+
+
+def plan_of(sites: list[str], runs: list[str]) -> list[Run]:
     """Site, name and commands of every run."""
     found = [(site, run, RUNS[run]) for site in sites for run in runs]
     return found + [(NO_SITE, run, commands) for run, commands in NO_SITE_RUNS.items()]
@@ -251,19 +266,27 @@ def run_one(side: Side, top: Path, site: str, run: str, commands: tuple[str, ...
 
 def run_side(side: Side, top: Path, sites: list[str], runs: list[str], jobs: int) -> None:
     """Fill `top` with a folder of inputs and a folder for each site and run."""
+    # a copy, so that nobody's edit meanwhile mixes two states
+    with tempfile.TemporaryDirectory() as scratch:
+        package = shutil.copytree(side.checkout / "sunsched", Path(scratch) / "sunsched")
+        copied = Side(side.name, package.parent, side.environment)
+        write_inputs(top / "inputs", sites, runs)
+        _run_all(copied, top, plan_of(sites, runs), jobs)
+
+
+def _run_all(side: Side, top: Path, plan: list[Run], jobs: int) -> None:
     asked = subprocess.run(
         [sys.executable, "-c", "import sunsched; print(sunsched.__file__)"],
         env={**os.environ, "PYTHONPATH": str(side.checkout)},
-        cwd="/",
+        cwd=top,
         capture_output=True,
         text=True,
         check=True,
     ).stdout
     if Path(asked.strip()).resolve() != (side.checkout / "sunsched" / "__init__.py").resolve():
         raise RuntimeError(f"{side.name}: python imports {asked.strip()}, not the package of {side.checkout}")
-    write_inputs(top / "inputs", sites)
     with ThreadPoolExecutor(jobs) as pool:
-        for _ in pool.map(lambda entry: run_one(side, top, *entry), plan_of(sites, runs)):
+        for _ in pool.map(lambda entry: run_one(side, top, *entry), plan):
             pass
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.base.rounding import rounded
 from sunsched.hardware import battery_words as words
 from sunsched.hardware.battery import chance_with_limits
 from sunsched.hardware.battery_results import (
@@ -252,8 +253,8 @@ def _changes(battery: Battery, moves: Span, where: Place, weather: Weather) -> l
         changes.append(
             Change(
                 settings=settings,
-                autonomy_days=float(results["autonomy_days"]),
-                gain_over_use=float(results["gain_over_use"]),
+                autonomy_days=rounded(results["autonomy_days"]),
+                gain_over_use=rounded(results["gain_over_use"]),
                 n_over_limit=winters.n_over_limit,
                 n_flat=winters.n_flat,
             )

@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from sunsched.base.model import Settings
+from sunsched.base.rounding import rounded
 from sunsched.hardware.spread import Inputs, Span, deciding_inputs, propagated
 
 
@@ -16,6 +17,7 @@ def number(value: float) -> str:
     """A number to three figures, without an exponent."""
     if not math.isfinite(value):
         return "endless" if value > 0 else "none"
+    value = rounded(value)
     size = abs(value)
     if size >= 100 or size == 0:
         return f"{value:.0f}"
@@ -98,7 +100,7 @@ def verdict(
     In doubt, a verdict carries the bad text: that is what may happen.
     """
     reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
-    turning = deciding_inputs(lambda inputs: margin(inputs) >= 0.0, spans)
+    turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
     return Verdict(name, state, turning, good if state == "holds" else bad)

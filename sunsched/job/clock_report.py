@@ -10,6 +10,7 @@ import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN, Zone, date_of, day_number, zone_of
 from sunsched.base.errors import UsageError
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware import clock_reach as sums
 from sunsched.hardware.figures import number
@@ -44,7 +45,7 @@ class ClockReport:
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
-        return {**asdict(self), "cautions": list(CLOCK_CAUTIONS)}
+        return {**printed_values(asdict(self)), "cautions": list(CLOCK_CAUTIONS)}
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, clock_text, date_of, iso_utc, month_day, zone_of
 from sunsched.base.errors import LogError
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.light_cell import top_count
 from sunsched.job.log_cautions import REPLAY_CAUTIONS
@@ -87,7 +88,7 @@ class Replay:
     def plain(self) -> dict[str, Any]:
         """The replay as plain values, for JSON."""
         log, found = self.settled.log, self.settled.found
-        return {
+        values = {
             "log": {
                 "rows": log.rows,
                 "bad_rows": log.bad_rows,
@@ -113,6 +114,7 @@ class Replay:
             "warnings": list(self.warnings),
             "cautions": list(REPLAY_CAUTIONS),
         }
+        return dict(printed_values(values))
 
 
 def replay_of(

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from sunsched.base.civil_time import date_of
+from sunsched.base.rounding import printed_values
 from sunsched.hardware.light_cell import divider_counts
 from sunsched.hardware.parts import LightCell
 from sunsched.study.calibration import EveningFit, calibration
@@ -41,7 +42,7 @@ class Offset:
 
     def plain(self) -> dict[str, Any]:
         """Plain values, for JSON."""
-        return asdict(self)
+        return dict(printed_values(asdict(self)))
 
 
 def offset_of(cell: LightCell, fits: list[tuple[int, EveningFit]]) -> Offset | None:

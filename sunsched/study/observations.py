@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, day_number
 from sunsched.base.errors import LogError, RangeError
+from sunsched.base.rounding import DIGITS, MINUTE_DECIMALS, rounded
 from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 
@@ -127,9 +128,9 @@ def sun_on_nights(
     nights = Nights(
         noted=tuple(ordered),
         utc_min=utc_min,
-        depression_deg=-airless,
+        depression_deg=np.round(-airless, DIGITS),
         clear_lux=clear_sky_lux(airless + refraction_deg(airless)),
-        after_sunset_min=utc_min - days.set_utc_min[0, noon],
+        after_sunset_min=np.round(utc_min - days.set_utc_min[0, noon], MINUTE_DECIMALS),
         warnings=(),
     )
     return Nights(**{**nights.__dict__, "warnings": (*warnings, *_outliers(nights))})
@@ -225,4 +226,4 @@ def following(entry_min: Floats, light_min: Floats, clear_min: Floats) -> Follow
     slope = float((x * y).sum() / (x * x).sum())
     left = y - y.mean() - slope * x
     error = float(np.sqrt((left * left).sum() / (len(x) - 2) / (x * x).sum()))
-    return Following(slope, error, len(x))
+    return Following(rounded(slope), rounded(error), len(x))
