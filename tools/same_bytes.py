@@ -203,7 +203,7 @@ def _night_rows(first: str, n_days: int, place_deg: tuple[float, float], zone: s
 
 
 def write_inputs(folder: Path, sites: list[str], runs: list[str]) -> None:
-    """Put the configurations of this checkout and the made-up logs that `runs` read, climate and sites into `folder`."""
+    """Put this checkout's configurations and the made-up logs, climate and site list that `runs` read into `folder`."""
     folder.mkdir(parents=True)
     for name in sites:
         source = ROOT / "configs" / f"{name}.toml"
