@@ -3,6 +3,7 @@
     python tools/same_bytes.py                    this checkout: vector routines against scalar ones
     python tools/same_bytes.py --against FOLDER   this checkout against another one, both with vector routines
     python tools/same_bytes.py --sample           a few commands over one configuration
+    python tools/same_bytes.py --tests [WORDS]    pytest WORDS with the scalar routines alone
 
 Configurations, logs and site lists come from this checkout for both sides, so that only the program differs. Every
 run starts in an empty folder; its standard output, standard error and exit code are files beside those it writes.
@@ -314,12 +315,16 @@ def _asked(words: list[str]) -> argparse.Namespace:
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes at a time")
     parser.add_argument("--site", action="append", choices=shipped(), help="only this configuration; repeats")
     parser.add_argument("--run", action="append", choices=list(RUNS), help="only this kind of run; repeats")
+    parser.add_argument("--tests", nargs=argparse.REMAINDER, help="pytest with these words and the scalar routines")
     return parser.parse_args(words)
 
 
 def main(words: list[str]) -> int:
     """Run both sides, print what differs, return the exit code."""
     asked = _asked(words)
+    if asked.tests is not None:
+        environment = {**os.environ, **scalar_environment()}
+        return subprocess.run([sys.executable, "-m", "pytest", *asked.tests], cwd=ROOT, env=environment).returncode
     sites = asked.site or ([SAMPLE_SITE] if asked.sample else shipped())
     runs = asked.run or list(SAMPLE_RUNS if asked.sample else RUNS)
     if asked.against:
