@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import subprocess
@@ -21,6 +22,25 @@ def test_a_sample_is_the_same_on_another_processor(tmp_path: Path, capsys: pytes
     made = {path.suffix for path in (tmp_path / "scalar" / "larch_end").rglob("*")}
     assert made >= {".h", ".json", ".csv", ".hex", ".bin", ".svg", ".toml", ".stdout"}
     assert same_bytes.failed(tmp_path, ("0",)) == []
+
+
+NUDGED = (
+    "import math, numpy; print(*{*numpy.sin([0.3] * 9).tolist()}, *{math.sin(0.3) for _ in range(9)}, math.pow(2, 3))"
+)
+
+
+def test_nudges_move_the_last_bit_and_nothing_else() -> None:
+    environment = {**os.environ, "PYTHONPATH": str(same_bytes.ROOT / "tools" / "nudged"), "NUDGE_SEED": "1"}
+    words = [sys.executable, "-c", NUDGED]
+    done = subprocess.run(words, env=environment, capture_output=True, text=True, check=True)
+    *sines, whole = (float(word) for word in done.stdout.split())
+    assert len(set(sines)) > 1 and whole == 8.0
+    assert all(abs(sine - math.sin(0.3)) < 3 * math.ulp(0.3) for sine in sines)
+
+
+def test_a_sample_does_not_hang_on_the_last_bit(capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["--nudged", "--site", "larch_end", "--run", "angle", "--run", "cell", "--run", "day"]
+    assert same_bytes.main(words) == 0, capsys.readouterr().out
 
 
 # what numpy says of itself in the process

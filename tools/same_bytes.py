@@ -2,6 +2,7 @@
 
     python tools/same_bytes.py                    this checkout: vector routines against scalar ones
     python tools/same_bytes.py --against FOLDER   this checkout against another one, both with vector routines
+    python tools/same_bytes.py --nudged           this checkout, as it is and with the last bits moved at random
     python tools/same_bytes.py --sample           a few commands over one configuration
     python tools/same_bytes.py --tests [WORDS]    pytest WORDS with the scalar routines alone
 
@@ -26,7 +27,7 @@ import tomllib
 import zoneinfo
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -129,11 +130,19 @@ NO_SITE_RUNS: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class Side:
-    """One way to run: a name, the checkout whose package runs, and what is added to the environment."""
+    """One way to run: a name, the checkout whose package runs, what is added to the environment, and where Python
+    looks before the checkout.
+    """
 
     name: str
     checkout: Path
     environment: dict[str, str]
+    before: tuple[Path, ...] = ()
+
+    @property
+    def path(self) -> str:
+        """PYTHONPATH of its processes."""
+        return os.pathsep.join(str(folder) for folder in (*self.before, self.checkout))
 
 
 def dispatched_features() -> list[str]:
@@ -248,7 +257,7 @@ def run_one(side: Side, top: Path, site: str, run: str, commands: tuple[str, ...
     folder = top / site / run
     folder.mkdir(parents=True)
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("NPY_", "PYTHON", "COLUMNS"))}
-    environment = {**kept, "PYTHONPATH": str(side.checkout), "COLUMNS": "120", "NO_COLOR": "1", **side.environment}
+    environment = {**kept, "PYTHONPATH": side.path, "COLUMNS": "120", "NO_COLOR": "1", **side.environment}
     for number, command in enumerate(commands, 1):
         config = f"{INPUTS}/{site}.toml"
         words = [word.format(**{"c": config, "in": INPUTS, "s": site}) for word in shlex.split(command)]
@@ -270,7 +279,7 @@ def run_side(side: Side, top: Path, sites: list[str], runs: list[str], jobs: int
     # a copy, so that nobody's edit meanwhile mixes two states
     with tempfile.TemporaryDirectory() as scratch:
         package = shutil.copytree(side.checkout / "sunsched", Path(scratch) / "sunsched")
-        copied = Side(side.name, package.parent, side.environment)
+        copied = replace(side, checkout=package.parent)
         write_inputs(top / "inputs", sites, runs)
         _run_all(copied, top, plan_of(sites, runs), jobs)
 
@@ -278,7 +287,7 @@ def run_side(side: Side, top: Path, sites: list[str], runs: list[str], jobs: int
 def _run_all(side: Side, top: Path, plan: list[Run], jobs: int) -> None:
     asked = subprocess.run(
         [sys.executable, "-c", "import sunsched; print(sunsched.__file__)"],
-        env={**os.environ, "PYTHONPATH": str(side.checkout)},
+        env={**os.environ, "PYTHONPATH": side.path, **side.environment},
         cwd=top,
         capture_output=True,
         text=True,
@@ -310,6 +319,7 @@ def failed(top: Path, wanted: tuple[str, ...]) -> list[str]:
 def _asked(words: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Compare the bytes of all outputs of two ways to run sunsched.")
     parser.add_argument("--against", type=Path, metavar="FOLDER", help="another checkout; without it numpy's dispatch")
+    parser.add_argument("--nudged", action="store_true", help="with the last bits of sines and powers moved at random")
     parser.add_argument("--sample", action="store_true", help="a few commands over one configuration")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep the files of both sides here")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes at a time")
@@ -329,6 +339,8 @@ def main(words: list[str]) -> int:
     runs = asked.run or list(SAMPLE_RUNS if asked.sample else RUNS)
     if asked.against:
         sides = Side("this", ROOT, {}), Side("that", asked.against.resolve(), {})
+    elif asked.nudged:
+        sides = Side("plain", ROOT, {}), Side("nudged", ROOT, {"NUDGE_SEED": "1"}, (ROOT / "tools" / "nudged",))
     else:
         sides = Side("vector", ROOT, {}), Side("scalar", ROOT, scalar_environment())
     with tempfile.TemporaryDirectory() as scratch:
