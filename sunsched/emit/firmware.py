@@ -72,9 +72,6 @@ _WATCHED = ("pulse", "top_switch", "bottom_switch")
 # The battery's divider, 300 kohm above 100 kohm: 30 uA from 12 V, and below 5 V up to 20 V.
 DIVIDER = 100.0 / 400.0
 SUPPLY_V, ADC_STEPS = 5.0, 1024
-# Low, high and extended fuse advised for a crystal of 16 MHz and no boot loader: EEPROM kept over an erase,
-# brown-out at 4.3 V. ATmega328P, data sheet DS40002061, tables of the fuse bytes: from memory.
-HARDWARE_FUSES = ("0xFF", "0xD1", "0xFC")
 # Rest voltage of a lead-acid battery as a share of its nominal one, about a third and a tenth left: common practice.
 LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
@@ -147,7 +144,8 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_pins.h"] = _pins(stamp, machine)
     own = [name.rpartition("/")[2] for name in sources(machine.board)]
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wires(machine), machine.fitted, stamp)
+    connections = (wires(machine), machine.fitted)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.board, connections, stamp)
     return files
 
 

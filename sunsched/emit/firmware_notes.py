@@ -78,17 +78,23 @@ clean:
 """
 
 
-def sketch(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, stamp: Stamp) -> str:
-    """The sketch's main file: all of it is a comment, because door_main.c has main()."""
-    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, wires, fitted, stamp)) + "\n"
+def sketch(mark: str, plan: YearPlan, board: Board, wiring: tuple[Sequence[Wire], Fitted], stamp: Stamp) -> str:
+    """The sketch's main file: all of it is a comment, because door_main.c has main().
+
+    wiring   the wires, and what is fitted
+    """
+    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, board, wiring, stamp)) + "\n"
 
 
-def _notes(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, stamp: Stamp) -> Iterator[str]:
+def _notes(
+    mark: str, plan: YearPlan, board: Board, wiring: tuple[Sequence[Wire], Fitted], stamp: Stamp
+) -> Iterator[str]:
+    wires, fitted = wiring
     yield ""
     yield f"{mark}. Edit the configuration, then run:"
     yield f"  {stamp.command}"
     yield "The program is in the .c files beside this one; door_main.c has main(). README.md is for the bench: parts,"
-    yield "wiring picture, upload, first evening, alarms."
+    yield f"wiring picture, upload, first evening, alarms. Board: {board.title}, {board.hz // 1_000_000} MHz, 5 V."
     yield f"Clock: {clock_words(plan)}"
     yield ""
     yield "Wiring"

@@ -24,6 +24,7 @@ class Board:
     speed_pins   pins that can give the motor's speed -> that output of timer 0, A or B
     analog_pins   pins with a converter -> its channel
     own_pins   pins of the two-wire bus (sda, scl) and the serial line (rxd, txd): the chip's name, and as printed
+    fuses   low, high and extended, advised for a chip without a boot loader; empty where nothing is advised
     """
 
     name: str
@@ -37,6 +38,7 @@ class Board:
     speed_pins: Mapping[str, str] = field(default_factory=dict)
     analog_pins: Mapping[str, int] = field(default_factory=dict)
     own_pins: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    fuses: tuple[str, ...] = ()
 
     @property
     def table_bytes(self) -> int:
@@ -63,6 +65,9 @@ _ALL = (
         speed_pins={"PD5": "B", "PD6": "A"},
         analog_pins={f"PC{n}": n for n in range(4)},
         own_pins={"sda": ("PC4", "A4"), "scl": ("PC5", "A5"), "rxd": ("PD0", "D0"), "txd": ("PD1", "D1")},
+        # Low, high and extended fuse advised for a crystal of 16 MHz and no boot loader: EEPROM kept over an erase,
+        # brown-out at 4.3 V. ATmega328P, data sheet DS40002061, tables of the fuse bytes: from memory.
+        fuses=("0xFF", "0xD1", "0xFC"),
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
     # The next board stands above this line.

@@ -74,7 +74,7 @@ def midnight_nodes(midnight_min: NDArray[np.int16]) -> Midnight:
 
 
 # How late solar noon is, plus 17 min [quarter minutes], on 1 January and every 16 days after, lines between: the
-# mean of 2020 to 2049 by least squares; no noon of those years is further than 0.43 min. The C reader has the same.
+# mean of 2020 to 2049 by least squares; no noon of those years is further than 0.93 min. The C reader has the same.
 LATE_QUARTERS = (
     84, 110, 124, 124, 113, 95, 76, 60, 53, 55, 66, 80, 92, 95, 88, 72, 50, 27, 9, 1, 7, 27, 57, 89,
 )  # fmt: skip

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from sunsched.base.errors import LogError, MissingFileError, UsageError
 from sunsched.config import toml_file
-from sunsched.job.logs.angle import AngleFit, angle_of, configuration_and_table, new_configuration
-from sunsched.report.text.angle import angle_text
+from sunsched.job.logs.angle import AngleFit, angle_of, configuration_and_table, new_configuration, update_angle
+from sunsched.report.text.angle import angle_text, update_text
 from sunsched.sky.crossings import altitude_crossings
 from tests.support.known import known
 from tests.support.made_logs import PLACE, ZONE, light_lux, lux_log, stamped, times
@@ -141,6 +141,8 @@ def test_a_log_of_light_tells_whom_the_birds_follow(tmp_path: Path, config: Path
     early = [np.interp(-dull[int(at // 1440)], -log, minutes) for at, log in zip(clear, ahead, strict=True)]
     shifted = clear + np.array(early)
     entry = follows * shifted + (1 - follows) * clear + rng.normal(0, 2, len(clear))
+    # a logger beside the birds: its sky is theirs to 0.05, and 24 nights tell
+    config.write_text(CONFIG + "[model]\ncell_sky_log10 = 0.05\n")
     found = fit(config, nights_file(tmp_path, entry), light_path=log)
     assert words in known(found.following).words
     assert known(found.following).share == pytest.approx(follows, abs=0.25)
@@ -192,3 +194,56 @@ def test_one_night_is_half_a_chance(tmp_path: Path, config: Path) -> None:
     found = fit(config, nights_file(tmp_path, dusks(4.0, n=1)))
     assert found.chance_next_later == 0.5
     assert known(found.settings["angle, all"]).spread_min is None
+
+
+def noted_closings(n: int, out_every: int) -> list[str]:
+    """A list: date, time of closing in civil time (4.5 degrees, about), birds out."""
+    clear = dusks(4.5, "2027-03-01", n, 1)
+    rows = stamped(clear, form="%Y-%m-%d,%H:%M:%S")
+    return [f"{row},{1 if out_every and k % out_every == 0 else 0}" for k, row in enumerate(rows)]
+
+
+@pytest.mark.parametrize(("out_every", "later"), [(3, True), (0, False)])
+def test_a_yearly_angle_is_proposed_from_closings_and_counts(
+    tmp_path: Path, config: Path, out_every: int, later: bool
+) -> None:
+    path = tmp_path / "closings.csv"
+    path.write_text("date,time,birds_out\n" + "\n".join(noted_closings(90, out_every)) + "\n")
+    found = update_angle(toml_file.read(config), path, None, 0.05, "civil")
+    assert found.n_nights == 90 and found.now_deg == pytest.approx(4.5, abs=0.05)
+    assert found.nights_with_birds_out == (30 if out_every else 0)
+    assert (found.proposed_deg > 4.8) is later
+    assert "TO PASTE, IF YOU AGREE" in update_text(found, 0.05) or not found.changed
+
+
+def test_a_yearly_angle_wants_counts_and_enough_nights(tmp_path: Path, config: Path) -> None:
+    path = tmp_path / "closings.csv"
+    path.write_text("\n".join(noted_closings(20, 4)) + "\n")
+    with pytest.raises(LogError, match="20 nights with a closing and a count; wanted 60 or more"):
+        update_angle(toml_file.read(config), path, None, 0.05, "civil")
+    path.write_text("\n".join(row.rsplit(",", 1)[0] for row in noted_closings(20, 4)) + "\n")
+    with pytest.raises(LogError, match=r"row 1: .*wanted a line such as 2027-03-01,18:12,0"):
+        update_angle(toml_file.read(config), path, None, 0.05, "civil")
+
+
+def door_log(n: int) -> str:
+    """The door's own log: a lowering each evening at about 4.5 degrees, in chip time (UTC+1), and one by hand."""
+    rows = ["# sunsched door log, revision 1", "# chip_offset_min 60", "date,time,event,counts,door,move,reason,alarms"]
+    for at in dusks(4.5, "2027-03-01", n, 1):
+        (stamp,) = stamped(np.array([at]), clock=60, form="%Y-%m-%d,%H:%M:%S")
+        (noon,) = stamped(np.array([at - 300]), clock=60, form="%Y-%m-%d,%H:%M:%S")
+        rows += [f"{noon},move,700,up,lower,hand,", f"{noon},move,700,down,raise,hand,"]
+        rows.append(f"{stamp},move,120,up,lower,dusk,")
+    return "\n".join(rows) + "\n"
+
+
+def test_the_doors_own_log_and_a_list_of_counts_give_the_same(tmp_path: Path, config: Path) -> None:
+    log, counts = tmp_path / "door.csv", tmp_path / "counts.csv"
+    log.write_text(door_log(90))
+    dates = [row.split(",")[0] for row in noted_closings(90, 3)]
+    counts.write_text("\n".join(f"{date},{2 if k % 3 == 0 else 0}" for k, date in enumerate(dates)) + "\n")
+    found = update_angle(toml_file.read(config), log, counts, 0.05, "civil")
+    assert found.n_nights == 90 and found.nights_with_birds_out == 30
+    assert found.now_deg == pytest.approx(4.5, abs=0.05)  # the hand's closings at noon do not count
+    with pytest.raises(UsageError, match="wanted --counts"):
+        update_angle(toml_file.read(config), log, None, 0.05, "civil")

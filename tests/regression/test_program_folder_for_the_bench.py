@@ -7,6 +7,7 @@ lost the blanks of its folder's name; the line that makes it again could not be 
 from __future__ import annotations
 
 import shlex
+import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -130,6 +131,19 @@ def test_a_folder_with_blanks_names_its_sketch_and_its_command(tmp_path: Path) -
         assert shlex.split(command) == [
             *("sunsched", "firmware", "my hut's door.toml", "--out", "larch end door", "--year", "2027")
         ]
+
+
+@pytest.mark.parametrize("name", ["hühner stall.toml", "丘's.toml", "back\\slash*.toml", "two\nlines.toml"])
+def test_the_command_names_any_file(name: str, tmp_path: Path) -> None:
+    config, out = config_in(tmp_path).rename(tmp_path / name), tmp_path / "höf"
+    assert written(config, out).exit_code == 0
+    for file in ("höf.ino", "door_values.h", "door_table.h", "README.md"):
+        assert (out / file).read_bytes().isascii()
+        lines = [line.removeprefix(" *").strip() for line in (out / file).read_text().splitlines()]
+        (command,) = [line for line in lines if line.startswith("sunsched firmware")]
+        shell = f"printf '%s|' {command}"
+        said = subprocess.run(["bash", "-c", shell], capture_output=True, check=True).stdout.decode()
+        assert said.split("|")[2:5] == [name, "--out", "höf"]
 
 
 def test_ratings_come_from_this_machines_sums(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sunsched.study.calibration import EveningFit, calibration
+from sunsched.study.calibration import EveningFit, calibration, parted
 from tests.support.known import known
 
 
@@ -39,3 +39,18 @@ def test_the_error_shrinks_with_the_evenings_but_not_below_their_spread() -> Non
     # sd 0.0501 of 400: root of 0.0031^2 + 0.03^2 + 0.0501^2
     assert known(few).se_log == pytest.approx(0.0744, abs=2e-4)
     assert known(many).se_log == pytest.approx(0.0585, abs=2e-4)
+
+
+# By hand: dusk reads 0.7 log10 too much and dawn 0.3 too little, 0.07 a minute: the cell reads 0.2 too much, the clock
+# is fast by 0.5 / 0.07 = 7.1 min.
+def test_dusk_and_dawn_part_the_cell_from_the_clock() -> None:
+    found = parted(known(calibration(fits([0.7] * 4))), calibration(fits([-0.3] * 4)), 0.07)
+    assert found.dark_log == pytest.approx(0.2) and found.clock_fast_min == pytest.approx(7.143, abs=0.001)
+
+
+def test_evenings_alone_cannot_part_them_and_the_error_says_so() -> None:
+    dusk = known(calibration(fits([0.3] * 4)))
+    alone, both = parted(dusk, None, 0.07), parted(dusk, calibration(fits([0.3] * 4)), 0.07)
+    assert alone.clock_fast_min is None and alone.dark_log == pytest.approx(0.3)
+    # three minutes of an unchecked clock, 0.21 in log10, on top of the evenings' own error
+    assert alone.se_log == pytest.approx((dusk.se_log**2 + 0.21**2) ** 0.5) and alone.se_log > both.se_log

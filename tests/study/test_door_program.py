@@ -14,6 +14,7 @@ from sunsched.controller.time_witness import find_cycle, step_time
 from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.controller.words import Why as Reason
 from sunsched.hardware.light_cell import divider_counts
+from sunsched.hardware.model import Model
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import MomentRule, Rules
@@ -69,7 +70,7 @@ def all_skies(evening: bool, sudden: bool) -> list[Skies]:
     _, scene = northern_year()
     half = scene.evening if evening else scene.morning
     rng = np.random.default_rng(77)
-    years = draw_years(snowy(sudden), scene.months, 4, rng)
+    years = draw_years(snowy(sudden), scene.months, 4, rng, Model(storm_share=1.0))
     found = spans(half, CELL.dark_lux, CELL.light_lux, CELL.sky_view, (FROM_MIN, UNTIL_MIN), 1.0)
     return list(skies_of(half, found, years, rng))
 
@@ -90,10 +91,11 @@ def by_vectors(skies: Skies, settings: DoorSettings) -> Moves:
     return dusk_in_window(skies.cell_log, settled, steep, levels, window_of(skies))
 
 
-def by_program(skies: Skies, column: int, settings: DoorSettings) -> tuple[int, Why]:
-    """Minute (as a place in the minutes held) and reason with which the program moves the door."""
+def by_program(skies: Skies, column: int, settings: DoorSettings, fast_min: int = 0) -> tuple[int, Why]:
+    """Minute (as a place in the minutes held) and reason with which the program moves the door; its clock is fast."""
     plan, _ = northern_year()
     window = window_of(skies)
+    opens = int(window.first[column]) - fast_min
     counts = divider_counts(
         10.0 ** (skies.cell_log[:, column] + seen_log(len(skies.columns))[column]),
         CELL.r10_ohm,
@@ -109,10 +111,8 @@ def by_program(skies: Skies, column: int, settings: DoorSettings) -> tuple[int, 
             return None
         return DayRow(int(plan.open_min[index]), int(plan.close_min[index]), int(plan.midnight_min[index]), 15)
 
-    begin = (
-        first_minute(counts, int(window.first[column]), settings) if skies.evening else int(window.first[column]) - 5
-    )
-    minute = int(skies.start_min[column]) + begin
+    begin = first_minute(counts, opens, settings) if skies.evening else opens - 5
+    minute = int(skies.start_min[column]) + begin + fast_min
     day = plan.first_day + row - DAY_2000 + minute // 1440
     door = DoorState(
         own_day=day, own_min=minute % 1440, last_clock_min=65_535, boot_s=30_000, time=int(TimeBy.CLOCK), known=1,
@@ -122,7 +122,7 @@ def by_program(skies: Skies, column: int, settings: DoorSettings) -> tuple[int, 
     )  # fmt: skip
     goal = Want.DOWN if skies.evening else Want.UP
     for place in range(begin, skies.n_min):
-        minute = int(skies.start_min[column]) + place
+        minute = int(skies.start_min[column]) + place + fast_min
         day = plan.first_day + row - DAY_2000 + minute // 1440
         inputs = Inputs(clock_day=day, clock_min=minute % 1440, light_counts=int(counts[place]), top=0, bottom=0)
         for _ in range(60):
@@ -159,7 +159,10 @@ def compare(evening: bool, sudden: bool, n_wanted: int) -> dict[Why, int]:
         shares = np.array([0] * (len(every) - 1) + [n_wanted])
     for skies, share in zip(every, shares, strict=True):
         moves = by_vectors(skies, settings)
-        ours = pick.permutation(len(skies.columns))[:share]
+        ours = pick.permutation(len(skies.columns))
+        if sudden:  # few are doubtful: those come first
+            ours = ours[np.argsort(moves.why[ours] != Why.CLOCK, kind="stable")]
+        ours = ours[:share]
         # The plan's first and last rows have no neighbour in the table.
         for column in ours[(skies.rows[ours] > 1) & (skies.rows[ours] < 363)]:
             place, why = by_program(skies, int(column), settings)

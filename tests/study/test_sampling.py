@@ -1,7 +1,6 @@
 """Sampling error: figures from few and many years agree, seeds agree, and what cannot be told is not told."""
 
 import math
-from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -32,9 +31,8 @@ FOUR_ERRORS = 4.0  # of 15 figures a run: one in a thousand runs would miss it b
 @cache
 def stage_52() -> Stage:
     c = sites.configuration()
-    found = sites.scene(c)
-    on = sites.stage(c, sites.settings(found, LUX, SHIFTS), found)
-    return replace(on, climate=replace(on.climate, snowfalls_a_winter=0.0))
+    found = sites.scene(c, sites.ONE_SKY)
+    return sites.stage(c, sites.settings(found, LUX, SHIFTS), found, model=sites.ONE_SKY)
 
 
 @cache

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 
 from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words, comment_text
-from sunsched.emit.firmware import HARDWARE_FUSES
 from sunsched.hardware.figures import number
 from sunsched.job.bench import Bench
 from sunsched.report.bench.alarms import alarm_rows
@@ -120,8 +119,14 @@ def _upload(bench: Bench) -> Iterator[str]:
     )
     yield "3. An ISP programmer. It erases the boot loader; `PROGRAMMER` is avrdude's word for yours."
     yield _code("make isp PROGRAMMER=usbasp")
+    yield from _fuses(bench)
+
+
+def _fuses(bench: Bench) -> Iterator[str]:
+    if not bench.machine.board.fuses:
+        return
+    low, high, extended = bench.machine.board.fuses
     yield "### Fuses"
-    low, high, extended = HARDWARE_FUSES
     speed = f"{bench.machine.board.hz // 1_000_000} MHz"
     yield _wrapped(
         "`make fuses` shows them, by an ISP programmer. A board with a boot loader has its low fuse; a chip from the "
