@@ -198,7 +198,12 @@ def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) ->
     (copy.folder / "hut.toml").write_text(config, encoding="utf-8")
     assert '"board": "atmega328"' in copy.run("settings", "hut.toml", "--json")
     copy.run("firmware", "hut.toml", "--year", "2027", "--out", "door")
-    assert "Board: ATmega328, 8 MHz" in copy.read("door/door.ino")
+    notes = copy.read("door/README.md")
+    assert "| board | ATmega328, 8 MHz, " in notes
+    # The entry advises no fuses: those of another chip must not be printed for it.
+    assert "HFUSE=0x" not in notes
+    assert ">ATmega328</text>" in copy.read("door/wiring.svg")
+    assert "MCU = atmega328\n" in copy.read("door/Makefile")
     toolchain.run(["make", "-C", copy.folder / "door"])
     too_large = copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "plain", code=1)
     assert "an ATmega328 has 1024 bytes of EEPROM" in too_large

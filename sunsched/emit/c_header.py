@@ -48,13 +48,15 @@ def comment_text(text: str, longest: int = 90) -> str:
 
 def comment_block(title: str, lines: Iterable[str]) -> str:
     """A block comment: a title, then one line each, made harmless."""
-    body = [f" * {comment_text(line, _longest(line))}".rstrip() for line in lines]
+    body = [f" * {line if _is_command(line) else comment_text(line, 110)}".rstrip() for line in lines]
     return "\n".join([f"/* {comment_text(title, 110)}", *body, " */"])
 
 
-def _longest(line: str) -> int:
-    # A command is there to be copied: two names of a file system's 255 bytes fit.
-    return 600 if line.startswith("  sunsched ") else 110
+def _is_command(line: str) -> bool:
+    # A command is there to be copied as it stands. Without a slash nothing in it begins or ends a comment, and it does
+    # not join the next line.
+    plain = line.isascii() and line.isprintable() and "/" not in line and not line.endswith("\\")
+    return plain and line.startswith("  sunsched ")
 
 
 def byte_rows(data: bytes, indent: str = "    ", per_row: int = 12) -> str:

@@ -6,6 +6,7 @@ Nothing here depends on the clock, the user or the machine, so the same input gi
 from __future__ import annotations
 
 import hashlib
+import os
 import shlex
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -44,7 +45,18 @@ def command_line(command: str, config: str, *options: str) -> str:
     Outputs are the same on any machine, so nothing of the machine's folders stands in them.
     """
     name = PurePath(config).name
-    return shlex.join(["sunsched", command, name if name not in ("", "-") else "CONFIG", *options])
+    words = ["sunsched", command, name if name not in ("", "-") else "CONFIG", *options]
+    return " ".join(_quoted(word) for word in words)
+
+
+def _quoted(word: str) -> str:
+    """A word for a shell in printable ASCII, for it may have to stand in a C comment: other letters by their bytes."""
+    if word.isascii() and word.isprintable():
+        return shlex.quote(word)
+    plain = "".join(
+        f"\\{byte:03o}" if byte < 32 or byte > 126 or byte in b"'\\" else chr(byte) for byte in os.fsencode(word)
+    )
+    return f"$'{plain}'"
 
 
 def plan_sha256(plan: YearPlan) -> str:

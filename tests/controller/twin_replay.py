@@ -24,7 +24,7 @@ IN_NAMES, OUT_NAMES = (tuple(field.name for field in fields(kind)) for kind in (
 
 @dataclass(frozen=True)
 class Recorded:
-    """Inputs and outputs of each second (n,), and 1 in the seconds that follow a reset."""
+    """Inputs and outputs of each second (n,), and the cause in the seconds that follow a reset."""
 
     inputs: NDArray[np.void]
     outputs: NDArray[np.void]
@@ -65,7 +65,7 @@ def twin_outputs(place: Place, settings: DoorSettings, was: Recorded) -> NDArray
     said = np.zeros(len(was.inputs), OUT_DTYPE)
     for second, row in enumerate(was.inputs.tolist()):
         if was.boots[second]:
-            state = boot(settings, keep(state))
+            state = boot(settings, keep(state), int(was.boots[second]))
         out = step(state, settings, reader, Inputs(*row))
         said[second] = tuple(getattr(out, name) for name in OUT_NAMES)
     return said

@@ -29,7 +29,7 @@ AFTER_MIDNIGHT = {
     "evening": {"depression_deg": 3.0, "not_after": "00:45"},
     "morning": {"depression_deg": 3.0, "not_before": "03:30"},
 }
-SOUTH_KEPT = {
+SOUTH_KEPT: dict[str, Any] = {
     "site": {"name": "S", "latitude_deg": -45.2, "longitude_deg": 169.9, "zone": "Pacific/Auckland"},
     "kept_in": [{"from": "12-20", "to": "01-10"}, {"from": "06-01", "to": "06-21"}],
 }

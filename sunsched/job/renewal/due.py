@@ -105,6 +105,13 @@ def same_sun_settings(table: Mapping[str, Any], configuration: Configuration) ->
     return then is not None and all(getattr(then, key) == getattr(configuration, key) for key in SUN_SECTIONS)
 
 
+def same_place(table: Mapping[str, Any], configuration: Configuration) -> bool:
+    """Whether a table was made for the spot of today's configuration, whatever the site was called."""
+    then = _then(table)
+    spots = [(c.site.latitude_deg, c.site.longitude_deg) for c in (then, configuration) if c is not None]
+    return len(spots) == 2 and spots[0] == spots[1]
+
+
 def _then(table: Mapping[str, Any]) -> Configuration | None:
     # Read as a configuration is, so that a key which came later takes its default and is no change.
     try:

@@ -23,7 +23,7 @@ import ctypes
 import os
 import shutil
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 from sunsched.base.errors import CannotWriteError, SunschedError
@@ -66,9 +66,10 @@ class SiteFolder:
         _remove(self.next)
         _sync(self.out)
 
-    def make(self, files: Mapping[str, bytes], prove: Callable[[Path], None]) -> None:
+    def make(self, files: Mapping[str, bytes], prove: Callable[[Path], None], anew: Sequence[str] = ()) -> None:
         """Make the next folder of what the live one holds with `files` over it, prove it, and let it take over.
 
+        Folders named in `anew` are not taken over from the live one: nothing of theirs stays but what is written.
         `prove` gets the finished folder and raises what it finds. Raises CannotWriteError; whatever is raised,
         the live folder is as it was and nothing else is left.
         """
@@ -76,6 +77,9 @@ class SiteFolder:
             self.next.mkdir()
             if self.live.exists():
                 _copy(self.live, self.next)
+            for name in anew:
+                _remove(self.next / name)
+                (self.next / name).mkdir()
             for name, content in files.items():
                 _write(self.next / name, content)
             prove(self.next)
