@@ -24,6 +24,7 @@ from sunsched.study.block import SecondChance, Stage, run_block, weather_rng
 from sunsched.study.choices import Choices, choices
 from sunsched.study.measured import MeasuredMeans, Record, measured_climate, measured_means
 from sunsched.study.scene import scene_of, with_model
+from sunsched.study.sensitivity import YEARS as SENSITIVITY_YEARS
 from sunsched.study.sensitivity import Sensitivity, differences_of, kept_settings, sensitivity
 from sunsched.study.settings import Setting
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Estimate, Sums, year_figures
@@ -152,7 +153,9 @@ def comparison_of(
     hangs_on = None
     if c.flock.birds and not np.isnan(stage.scene.evening.planned_min).all():
         main = differences_of(sums, chosen.settings, chosen.own_row, len(follow_light))
-        hangs_on = sensitivity(stages_of(c, stage), assumptions_of(c, known), chosen.own_strategy, main, seed)
+        each = max(2, min(SENSITIVITY_YEARS, n_years // 4))  # a quick look stays quick
+        listed = assumptions_of(c, known)
+        hangs_on = sensitivity(stages_of(c, stage), listed, chosen.own_strategy, main, seed, each)
     return Comparison(
         c, plan, year, seed, stage.climate, source, follow_light, late_minute, chosen, sums, notes, hangs_on
     )
