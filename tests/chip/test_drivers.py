@@ -79,7 +79,7 @@ def test_turning_round_in_mid_run_waits_for_the_dead_time(name: str) -> None:
     agree(life, name)
 
 
-@pytest.mark.parametrize("name", [SITE, f"{SITE}+direction", f"{SITE}+closed"])
+@pytest.mark.parametrize("name", [SITE, f"{SITE}+direction", f"{SITE}+relays", f"{SITE}+closed"])
 @pytest.mark.parametrize(("hand", "wire"), [(HAND_UP, TOP), (HAND_DOWN, BOTTOM)])
 def test_a_glitch_of_two_milliseconds_cuts_the_motor_and_lets_it_go_on(name: str, hand: int, wire: int) -> None:
     """Between two steps: the program itself never sees it, so the run must have gone on by itself."""
