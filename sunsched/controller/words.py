@@ -97,6 +97,7 @@ class Alarm(IntFlag):
     NOT_RISING = 0x0200
     SWITCHES = 0x0400
     WRONG_WAY = 0x0800
+    NO_TABLE = 0x8000
 
 
 class Facts(IntFlag):

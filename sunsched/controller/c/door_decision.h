@@ -57,7 +57,8 @@ enum {                          /* alarm bits */
     DOOR_ALARM_NOT_UP = 0x0100,       /* the upper switch was not made */
     DOOR_ALARM_NOT_RISING = 0x0200,   /* raised for seconds and still on the lower switch: ice, cord */
     DOOR_ALARM_SWITCHES = 0x0400,     /* a switch stands made, or both are made at once */
-    DOOR_ALARM_WRONG_WAY = 0x0800     /* the far switch was made: wires reversed, or the cord winds backwards */
+    DOOR_ALARM_WRONG_WAY = 0x0800,    /* the far switch was made: wires reversed, or the cord winds backwards */
+    DOOR_ALARM_NO_TABLE = 0x8000      /* no table serves the day: expired, or not begun; light alone */
 };
 
 /* One day of the table. Minutes count from the chip's midnight of the row's date; they may be negative or
@@ -65,8 +66,10 @@ enum {                          /* alarm bits */
 typedef struct { int16_t open_min, close_min, midnight_min; uint8_t facts; } door_row_t;
 enum { DOOR_DARK_EXPECTED = 1, DOOR_LIGHT_EXPECTED = 2, DOOR_OPEN_BY_TWILIGHT = 4, DOOR_CLOSE_BY_TWILIGHT = 8 };
 
-/* Fills *row for a day (days since 2000-01-01) and returns 1; returns 0 if the table does not serve the date.
- * A date before the table's first year must return 0: that is how a clock reset to 2000 is found out. */
+/* Fills *row for a day (days since 2000-01-01) and returns DOOR_ROW_SERVED. No table serves the day: *row is left
+ * alone, and DOOR_ROW_OUTSIDE says that the date may be right all the same (after the last table, or in the year
+ * before the first). An earlier date must return DOOR_ROW_NONE: that is how a clock reset to 2000 is found out. */
+enum { DOOR_ROW_NONE = 0, DOOR_ROW_SERVED = 1, DOOR_ROW_OUTSIDE = 2 };
 typedef uint8_t (*door_row_reader)(uint16_t day, door_row_t *row);
 
 /* Every constant of the rules. Plain numbers, so the block may live in EEPROM. Counts are of the site's own cell;
