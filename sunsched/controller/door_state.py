@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.controller.words import Kept, TimeBy, Want
+from sunsched.controller.words import Kept, Reset, TimeBy, Want
 
 DAY_MIN, HALF_DAY_MIN, MINUTE_S, AGE_S = 1440, 720, 60, 600
 FULL = 30_000  # every counter stops here
@@ -50,6 +50,7 @@ class Inputs:
     hand: int = 0
     keep_shut: int = 0
     battery: int = 0
+    clock_cell_low: int = 0
 
 
 @dataclass(slots=True)
@@ -69,12 +70,21 @@ class Outputs:
 
 @dataclass(slots=True)
 class KeptOver:
-    """What survives a power cut."""
+    """What survives a reset; each field is told at `door_kept_t` in c/door_decision.h."""
 
     shift_min: int = 0
     stamp_day: int = 0
+    alarms: int = 0
     stamp_hour: int = 0
     bits: int = 0
+    starts_lost: int = 0
+    moved: int = 0
+    glitches: int = 0
+    power_ups: int = 0
+    brown_outs: int = 0
+    hangs: int = 0
+    buttons: int = 0
+    spare: int = 0
 
 
 @dataclass(slots=True)
@@ -162,13 +172,37 @@ class DoorState:
     blocked: int = 0
     wiring_proven: int = 0
     alarms: int = 0
+    starts_lost: int = 0
+    moved: int = 0
+    glitches: int = 0
+    power_ups: int = 0
+    brown_outs: int = 0
+    hangs: int = 0
+    buttons: int = 0
 
 
-def boot(settings: DoorSettings, kept: KeptOver | None = None) -> DoorState:
-    """The state of a chip just reset, with what it had stored."""
+ALARMS_KEPT = 0x7F80  # those of motor and power
+COUNTED = (
+    (int(Reset.POWER_UP), "power_ups"),
+    (int(Reset.BROWN_OUT), "brown_outs"),
+    (int(Reset.HANG), "hangs"),
+    (int(Reset.BUTTON), "buttons"),
+)
+CARRIED = ("starts_lost", "moved", "glitches", *(name for _, name in COUNTED))
+
+
+def boot(settings: DoorSettings, kept: KeptOver | None = None, cause: int = 0) -> DoorState:
+    """The state of a chip just reset, with what it had stored; `cause` is of `Reset`."""
     d = DoorState(wait_s=settings.start_rest_s, paid_s=settings.down_budget_s)
-    if kept is None:
-        return d
+    if kept is not None:
+        _boot_kept(d, kept)
+    for bit, name in COUNTED:
+        if cause & bit:
+            setattr(d, name, min(255, getattr(d, name) + 1))
+    return d
+
+
+def _boot_kept(d: DoorState, kept: KeptOver) -> None:
     d.shift_min = kept.shift_min
     d.wiring_proven = int(bool(kept.bits & Kept.WIRING_PROVEN))
     d.odd_days = int(bool(kept.bits & Kept.ODD_DAY))
@@ -178,7 +212,9 @@ def boot(settings: DoorSettings, kept: KeptOver | None = None) -> DoorState:
         d.cell_bad = 1
     if kept.bits & Kept.STAMP:
         d.own_day, d.own_min, d.estimated = kept.stamp_day, kept.stamp_hour * 60, 1
-    return d
+    d.alarms = kept.alarms & ALARMS_KEPT
+    for name in CARRIED:
+        setattr(d, name, getattr(kept, name))
 
 
 def keep(d: DoorState) -> KeptOver:
@@ -187,7 +223,9 @@ def keep(d: DoorState) -> KeptOver:
     bits |= Kept.WIRING_PROVEN if d.wiring_proven else Kept.NONE
     bits |= Kept.STAMP if d.known or d.estimated else Kept.NONE
     bits |= Kept.ODD_DAY if d.odd_days + d.odd_today > 0 else Kept.NONE
-    return KeptOver(d.shift_min, d.own_day, d.own_min // 60, int(bits))
+    counts = {name: getattr(d, name) for name in CARRIED}
+    counts["starts_lost"] = min(255, d.starts_lost + int(d.phase != IDLE))
+    return KeptOver(d.shift_min, d.own_day, d.alarms, d.own_min // 60, int(bits), **counts)
 
 
 def up_to_full(counter: int) -> int:

@@ -14,8 +14,8 @@ MOVING_UP, MOVING_DOWN = int(Door.MOVING_UP), int(Door.MOVING_DOWN)
 AT_REST = {int(Place.UNKNOWN): int(Door.HALTED), int(Place.UP): int(Door.UP), int(Place.DOWN): int(Door.DOWN)}
 # plain numbers: an IntFlag costs a microsecond a time, and there are 31 million seconds in a year
 CLOCK_STEP, CLOCK_LOST, SUN_SHIFT = int(Alarm.CLOCK_STEP), int(Alarm.CLOCK_LOST), int(Alarm.SUN_SHIFT)
-CONTRADICTION, CELL, NO_WITNESS = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_WITNESS)
-LOW_BATTERY, NO_TABLE, NOT_WRONG_WAY = int(Alarm.BATTERY), int(Alarm.NO_TABLE), ~int(Alarm.WRONG_WAY)
+CONTRADICTION, CELL, NO_TABLE = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_TABLE)
+LOW_BATTERY, CLOCK_CELL, NOT_WRONG_WAY = int(Alarm.BATTERY), int(Alarm.CLOCK_CELL), ~int(Alarm.WRONG_WAY)
 
 
 def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
@@ -82,11 +82,13 @@ def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
     if d.odd_days + d.odd_today >= 2:
         alarms |= CONTRADICTION
     if d.cell_bad:
-        alarms |= CELL | (NO_WITNESS if d.time == BY_LIGHT or no_table else 0)
+        alarms |= CELL
     if no_table:
         alarms |= NO_TABLE
     if i.battery:
         alarms |= LOW_BATTERY
+    if i.clock_cell_low:
+        alarms |= CLOCK_CELL
     return alarms
 
 

@@ -90,14 +90,17 @@ class Alarm(IntFlag):
     SUN_SHIFT = 0x0004
     CONTRADICTION = 0x0008
     CELL = 0x0010
-    NO_WITNESS = 0x0020
+    NO_TABLE = 0x0020
     BATTERY = 0x0040
     NOT_DOWN = 0x0080
     NOT_UP = 0x0100
     NOT_RISING = 0x0200
     SWITCHES = 0x0400
     WRONG_WAY = 0x0800
-    NO_TABLE = 0x8000
+    POWER = 0x1000
+    MOVED = 0x2000
+    DRIVER = 0x4000
+    CLOCK_CELL = 0x8000
 
 
 class Facts(IntFlag):
@@ -120,6 +123,19 @@ class Kept(IntFlag):
     ODD_DAY = 8
 
 
+class Reset(IntFlag):
+    """Why the chip has started; several may be said at once."""
+
+    NONE = 0
+    POWER_UP = 1
+    BUTTON = 2
+    BROWN_OUT = 4
+    HANG = 8
+
+
 def alarm_words(alarms: int) -> tuple[str, ...]:
-    """The alarms that stand, in words, lowest bit first."""
-    return tuple((alarm.name or "").lower() for alarm in Alarm if alarm & alarms)
+    """The alarms that stand, in words, lowest bit first; a bad cell with no time or table to go by is `no_witness`."""
+    words = [(alarm.name or "").lower() for alarm in Alarm if alarm & alarms]
+    if alarms & Alarm.CELL and alarms & (Alarm.CLOCK_LOST | Alarm.NO_TABLE):
+        words.insert(words.index("cell") + 1, "no_witness")
+    return tuple(words)

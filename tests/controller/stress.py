@@ -109,7 +109,7 @@ def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | 
     kept = None
     if rng.random() < 0.5:
         shift, hour, bits = int(rng.choice((0, -30, 45))), int(rng.integers(0, 24)), int(rng.integers(0, 16))
-        kept = KeptOver(shift, FIRST_DAY + 1, hour, bits)
+        kept = KeptOver(shift, FIRST_DAY + 1, 0, hour, bits)
     rows = _rows(rng)
     return chosen, Table(rows, FIRST_DAY), list(_seconds(rng, rows)), kept
 

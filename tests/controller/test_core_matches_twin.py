@@ -93,7 +93,14 @@ def constants(draw: st.DrawFn) -> DoorSettings:
 
 
 KEPT = st.none() | st.builds(
-    KeptOver, st.integers(-400, 400), st.just(FIRST_DAY + 1), st.integers(0, 23), st.integers(0, 15)
+    KeptOver,
+    st.integers(-400, 400),
+    st.just(FIRST_DAY + 1),
+    st.integers(0, 0xFFFF),
+    st.integers(0, 23),
+    st.integers(0, 15),
+    starts_lost=st.sampled_from((0, 0, 1, 2, 3, 8, 255)),
+    moved=st.sampled_from((0, 1, 255)),
 )
 
 
@@ -173,6 +180,7 @@ def _header_values(prefix: str) -> dict[str, int]:
         ("DOOR_BY_", words.TimeBy),
         ("DOOR_WANT_", words.Want),
         ("DOOR_KEPT_", words.Kept),
+        ("DOOR_RESET_", words.Reset),
     ],
 )
 def test_the_words_are_the_same(prefix: str, kind: type[words.Why]) -> None:

@@ -211,7 +211,7 @@ def test_no_second_chance_unless_asked_for() -> None:
 def test_a_chip_without_a_clock_learns_the_hour_from_one_night() -> None:
     """The stored hour is two hours slow after a cut; the night's midpoint gives the hour back, without an alarm."""
     clockless = DoorSettings(clock_fitted=0)
-    kept = KeptOver(0, DAY, 10, int(Kept.CELL_GOOD | Kept.STAMP | Kept.WIRING_PROVEN))
+    kept = KeptOver(0, DAY, 0, 10, int(Kept.CELL_GOOD | Kept.STAMP | Kept.WIRING_PROVEN))
     keeper = Keeper(clockless, kept, minute=720)
     keeper.live(30, day_and_night, clock_valid=0)
     assert keeper.out.alarms == Alarm.CLOCK_LOST and keeper.out.time == TimeBy.LIGHT
@@ -241,7 +241,10 @@ def test_settings_of_the_configuration() -> None:
 
 
 def test_alarm_words() -> None:
-    assert alarm_words(Alarm.CELL | Alarm.CLOCK_LOST) == ("clock_lost", "cell")
+    assert alarm_words(Alarm.CELL | Alarm.CLOCK_STEP) == ("clock_step", "cell")
+    # neither time nor light
+    assert alarm_words(Alarm.CELL | Alarm.CLOCK_LOST) == ("clock_lost", "cell", "no_witness")
+    assert alarm_words(Alarm.CELL | Alarm.NO_TABLE) == ("cell", "no_witness", "no_table")
 
 
 def test_a_day_that_no_table_serves_is_light_alone_with_the_clock_still_followed() -> None:

@@ -63,7 +63,7 @@ class CoreRunner:
         self.settings = c_settings(settings)
         self.state = CState()
         self.machine = machine(cord_mm)
-        self.library.door_boot(ctypes.byref(self.state), ctypes.byref(self.settings), None)
+        self.library.door_boot(ctypes.byref(self.state), ctypes.byref(self.settings), None, 0)
 
     def copy(self) -> CoreRunner:
         other = copy.copy(self)

@@ -65,7 +65,7 @@ def booted(settings: DoorSettings, kept: KeptOver | None, library: ctypes.CDLL) 
     """The compiled core's state after a reset."""
     state = CState()
     stored = None if kept is None else ctypes.byref(CKept(*astuple(kept)))
-    library.door_boot(ctypes.byref(state), ctypes.byref(c_settings(settings)), stored)
+    library.door_boot(ctypes.byref(state), ctypes.byref(c_settings(settings)), stored, 0)
     return state
 
 

@@ -13,6 +13,7 @@ from trial_runner import CoreRunner, use_table
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import Inputs, Outputs, RowReader, boot, keep
+from sunsched.controller.words import Reset
 from tests.trials.door_world import Place
 from tests.trials.fault_nights import World
 
@@ -65,7 +66,7 @@ def twin_outputs(place: Place, settings: DoorSettings, was: Recorded) -> NDArray
     said = np.zeros(len(was.inputs), OUT_DTYPE)
     for second, row in enumerate(was.inputs.tolist()):
         if was.boots[second]:
-            state = boot(settings, keep(state))
+            state = boot(settings, keep(state), int(Reset.POWER_UP))
         out = step(state, settings, reader, Inputs(*row))
         said[second] = tuple(getattr(out, name) for name in OUT_NAMES)
     return said

@@ -1,7 +1,42 @@
 /* door_decision.c - the step itself, the keeper's orders above all rules, alarms, and what survives a power cut. */
 #include "door_inner.h"
 
-void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept)
+static void count_up(uint8_t *counter, uint8_t cause, uint8_t bit)
+{
+    if ((cause & bit) != 0u && *counter < 255u) { (*counter)++; }
+}
+
+static void count_reset(door_t *d, uint8_t cause)
+{
+    count_up(&d->power_ups, cause, DOOR_RESET_POWER_UP);
+    count_up(&d->brown_outs, cause, DOOR_RESET_BROWN_OUT);
+    count_up(&d->hangs, cause, DOOR_RESET_HANG);
+    count_up(&d->buttons, cause, DOOR_RESET_BUTTON);
+}
+
+static void boot_kept(door_t *d, const door_kept_t *kept)
+{
+    d->shift_min = kept->shift_min;
+    d->wiring_proven = (uint8_t)((kept->bits & DOOR_KEPT_WIRING_PROVEN) != 0);
+    d->odd_days = (uint8_t)((kept->bits & DOOR_KEPT_ODD_DAY) != 0);
+    if (kept->bits & DOOR_KEPT_CELL_GOOD) { d->age_dark = 0; d->age_bright = 0; }
+    else { d->cell_bad = 1; }
+    if (kept->bits & DOOR_KEPT_STAMP) {
+        d->own_day = kept->stamp_day;
+        d->own_min = (uint16_t)(kept->stamp_hour * (DOOR_DAY_MIN / 24u));
+        d->estimated = 1;
+    }
+    d->alarms = (uint16_t)(kept->alarms & DOOR_ALARMS_KEPT);
+    d->starts_lost = kept->starts_lost;
+    d->moved = kept->moved;
+    d->glitches = kept->glitches;
+    d->power_ups = kept->power_ups;
+    d->brown_outs = kept->brown_outs;
+    d->hangs = kept->hangs;
+    d->buttons = kept->buttons;
+}
+
+void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uint8_t cause)
 {
     uint8_t *byte = (uint8_t *)d;
     uint16_t i;
@@ -16,17 +51,8 @@ void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept)
     d->age_bright = 255u;
     d->wait_s = s->start_rest_s;
     d->paid_s = s->down_budget_s;       /* how much cord is out is not known: count on the most */
-    if (!kept) { return; }
-    d->shift_min = kept->shift_min;
-    d->wiring_proven = (uint8_t)((kept->bits & DOOR_KEPT_WIRING_PROVEN) != 0);
-    d->odd_days = (uint8_t)((kept->bits & DOOR_KEPT_ODD_DAY) != 0);
-    if (kept->bits & DOOR_KEPT_CELL_GOOD) { d->age_dark = 0; d->age_bright = 0; }
-    else { d->cell_bad = 1; }
-    if (kept->bits & DOOR_KEPT_STAMP) {
-        d->own_day = kept->stamp_day;
-        d->own_min = (uint16_t)(kept->stamp_hour * (DOOR_DAY_MIN / 24u));
-        d->estimated = 1;
-    }
+    if (kept) { boot_kept(d, kept); }
+    count_reset(d, cause);
 }
 
 void door_keep(const door_t *d, door_kept_t *kept)
@@ -37,6 +63,15 @@ void door_keep(const door_t *d, door_kept_t *kept)
     kept->bits = (uint8_t)((d->cell_bad ? 0 : DOOR_KEPT_CELL_GOOD) | (d->wiring_proven ? DOOR_KEPT_WIRING_PROVEN : 0)
                            | (d->known || d->estimated ? DOOR_KEPT_STAMP : 0)
                            | (d->odd_days + d->odd_today > 0 ? DOOR_KEPT_ODD_DAY : 0));
+    kept->alarms = d->alarms;
+    kept->starts_lost = (uint8_t)(d->starts_lost + (d->phase != PHASE_IDLE && d->starts_lost < 255u ? 1u : 0u));
+    kept->moved = d->moved;
+    kept->glitches = d->glitches;
+    kept->power_ups = d->power_ups;
+    kept->brown_outs = d->brown_outs;
+    kept->hangs = d->hangs;
+    kept->buttons = d->buttons;
+    kept->spare = 0;
 }
 
 static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed)
@@ -106,9 +141,9 @@ static uint16_t alarms_now(const door_t *d, const door_settings_t *s, const door
     if (d->shift_min != 0) { alarms |= DOOR_ALARM_SUN_SHIFT; }
     if (d->odd_days + d->odd_today >= 2) { alarms |= DOOR_ALARM_CONTRADICTION; }
     if (d->cell_bad) { alarms |= DOOR_ALARM_CELL; }
-    if (d->cell_bad && (d->time == DOOR_BY_LIGHT || no_table)) { alarms |= DOOR_ALARM_NO_WITNESS; }
     if (no_table) { alarms |= DOOR_ALARM_NO_TABLE; }
     if (in->battery != DOOR_BATTERY_GOOD) { alarms |= DOOR_ALARM_BATTERY; }
+    if (in->clock_cell_low != 0u) { alarms |= DOOR_ALARM_CLOCK_CELL; }
     return alarms;
 }
 

@@ -5,6 +5,7 @@
 host_board host;
 
 void board_start(void) {}
+uint8_t board_reset_cause(void) { return host.reset_cause; }
 uint8_t board_wait(void) { return BOARD_SECOND; }
 uint16_t board_light_counts(void) { return host.light_counts; }
 uint16_t board_battery_counts(void) { return host.battery_counts; }

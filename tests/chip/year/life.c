@@ -13,6 +13,7 @@
 #define SERIAL_ROOM (1u << 22)
 #define RAISE_BIT 1 /* default pins: raise PB1, lower PB2, top PD4, bottom PD5, keep-shut PD7, hands PC2 and PC3 */
 #define LOWER_BIT 2
+#define MCUSR_AT 0x54u /* data address, ATmega48A..328P */
 
 /* The program's own objects, which it shows to the test alone. */
 const door_inputs_t *door_program_inputs(void);
@@ -23,6 +24,13 @@ static uint32_t mv_of(uint16_t counts) { return counts > 1023u ? SUPPLY_MV : (co
 
 /* A light sensor's counts, 1.2 a lux: the least that reads as `lux`. */
 static uint16_t raw_of(uint16_t lux) { return (uint16_t)((lux * 6u + 4u) / 5u); }
+
+/* Both are told why they start: the chip by its register, before its first instruction. */
+static void started_by(life *l, uint8_t cause)
+{
+    l->chip->avr->data[MCUSR_AT] = cause;
+    host.reset_cause = cause;
+}
 
 static void show_switches(life *l)
 {
@@ -169,6 +177,7 @@ life *life_new(const char *elf, int64_t clock_seconds)
     chip_pin(l->chip, 'D', 0, 1);
     chip_pin(l->chip, 'B', 0, 1);
     show_switches(l);
+    started_by(l, BOARD_POWER_UP);
     chip_run(l->chip, HZ / 2u);
     door_program_start();
     l->chip->stepping = step_beside;
@@ -226,6 +235,7 @@ void life_power_cut(life *l)
     l->chip->port[0] = l->chip->port[1] = l->chip->port[2] = 0;
     drive_watch_see(&l->drive, 0, 0, (double)l->chip->avr->cycle / HZ);
     pins_again(l);
+    started_by(l, BOARD_POWER_UP);
     chip_run(l->chip, HZ / 2u);
     host.direction = BOARD_HALT;
     door_program_start();

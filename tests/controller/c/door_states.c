@@ -249,7 +249,7 @@ static void expand_plan(const void *state, list_t *next)
         door_kept_t kept;
         door_keep(from, &kept);
         memset(&to, 0, sizeof to);
-        door_boot(&to, &S, &kept);
+        door_boot(&to, &S, &kept, 0);
         to.wait_s = 0; to.paid_s = 0; to.cycle_day = from->cycle_day;
         shorten_state(&to);
         visit(next, &to, sizeof to);
@@ -371,15 +371,15 @@ int main(void)
     memset(&lesson, 0, sizeof lesson);
     explore(&lesson, sizeof lesson, 19, expand_lesson, "learning");
     memset(&motor, 0, sizeof motor);
-    door_boot(&motor.d, &S, NULL);
+    door_boot(&motor.d, &S, NULL, 0);
     explore(&motor, sizeof motor, 20, expand_motor, "motor");
     memset(&d, 0, sizeof d);
-    door_boot(&d, &S, NULL);
+    door_boot(&d, &S, NULL, 0);
     S.reopen_s = 2;
     explore(&d, sizeof d, 20, expand_orders, "orders");
     S.reopen_s = 0;
     memset(&d, 0, sizeof d);
-    door_boot(&d, &S, NULL);
+    door_boot(&d, &S, NULL, 0);
     d.wait_s = 0; d.paid_s = 0;
     shorten_state(&d);
     explore(&d, sizeof d, PLAN_BITS, expand_plan, "plan");

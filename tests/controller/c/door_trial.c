@@ -149,7 +149,7 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
             told[i] = (told_minute_t){ (int16_t)plate(m, w), 0, 0, DOOR_WANT_STAY, DOOR_WHY_START, DOOR_IS_HALTED, 2 };
             continue;
         }
-        if (!powered) { door_boot(d, s, &kept); powered = 1; fresh = 1; }
+        if (!powered) { door_boot(d, s, &kept, DOOR_RESET_POWER_UP); powered = 1; fresh = 1; }
         in.clock_valid = (uint8_t)(w->clock >= 0);
         in.clock_day = (uint16_t)(w->clock >= 0 ? w->clock / DOOR_DAY_MIN : 0);
         in.clock_min = (uint16_t)(w->clock >= 0 ? w->clock % DOOR_DAY_MIN : 0);

@@ -33,6 +33,13 @@ extern "C" {
 /* Pins, converter, serial line, clock bus and watchdog. The motor is off before this runs: see the board's file. */
 void board_start(void);
 
+/* Why the chip has started. */
+#define BOARD_POWER_UP 0x01u
+#define BOARD_BUTTON 0x02u
+#define BOARD_BROWN_OUT 0x04u
+#define BOARD_HANG 0x08u
+uint8_t board_reset_cause(void);
+
 /* Sleeps until something happens; returns the BOARD_ bits, one second at a time. Also what keeps the watchdog
  * quiet: a program that does not come back here within about 4 s is reset. */
 uint8_t board_wait(void);

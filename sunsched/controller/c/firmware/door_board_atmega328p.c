@@ -42,6 +42,9 @@
 static volatile uint8_t pending, seconds, bus_status, listen_s, pulse_was_high, direction_now, end_was_open, sending;
 static volatile uint8_t tx[TX_SIZE], tx_in, tx_out, rx[RX_SIZE], rx_in, rx_out;
 
+/* Set before main(), so kept out of the variables that start-up clears. */
+static volatile uint8_t reset_cause __attribute__((section(".noinit")));
+
 /* The driver must see "off" before anything else happens, also after the watchdog has bitten: this runs before
  * main(). Until then the pins float: the driver's inputs need pull-down resistors. The watchdog stays on after
  * its own reset, with its shortest time, so it is stopped here. */
@@ -54,9 +57,13 @@ void board_first(void)
     SET(DOOR_RAISE_DDR, DOOR_RAISE_BIT);
     SET(DOOR_LOWER_DDR, DOOR_LOWER_BIT);
     SET(DOOR_SPEED_DDR, DOOR_SPEED_BIT);
+    reset_cause = MCUSR;
     MCUSR = 0u;
     wdt_disable();
 }
+
+/* The four flags of MCUSR stand in the order of the BOARD_ bits: power-on, external, brown-out, watchdog. */
+uint8_t board_reset_cause(void) { return (uint8_t)(reset_cause & 0x0Fu); }
 
 static void motor_off(void)
 {

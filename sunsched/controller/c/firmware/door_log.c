@@ -14,8 +14,9 @@ static const char reasons[] DOOR_KEPT_IN_FLASH =
     "start\0day\0dusk\0close_minute\0dusk_limit\0early_dusk\0held_up\0night\0dawn\0open_minute\0dawn_limit\0"
     "held_down\0light_alone\0steady_light\0long_shut\0no_witness\0kept_in\0keep_shut\0hand\0second_chance\0battery";
 static const char alarms[] DOOR_KEPT_IN_FLASH =
-    "clock_step\0clock_lost\0sun_shift\0contradiction\0cell\0no_witness\0battery\0not_down\0not_up\0not_rising\0"
-    "switches\0wrong_way";
+    "clock_step\0clock_lost\0sun_shift\0contradiction\0cell\0expired\0battery\0not_down\0not_up\0not_rising\0"
+    "switches\0wrong_way\0power\0moved\0driver\0clock_cell";
+static const char more[] DOOR_KEPT_IN_FLASH = "no_witness\0not_begun";
 static const char remarks[] DOOR_KEPT_IN_FLASH =
     "# ready\0"
     "# a change this large: send the line again within 10 minutes if it is meant\0"
@@ -26,6 +27,7 @@ static const char head[] DOOR_KEPT_IN_FLASH =
     "date,time,event,counts,door,move,reason,alarms";
 static const char site[] DOOR_KEPT_IN_FLASH = DOOR_SITE_NAME;
 
+enum { CELL_BIT = 4, NO_TABLE_BIT = 5 }; /* of DOOR_ALARM_* */
 enum { HEAD_TITLE = 0, HEAD_SITE, HEAD_OFFSET, HEAD_TABLE, HEAD_TO, HEAD_COLUMNS };
 
 static void put_word(const char *words, uint8_t number)
@@ -90,11 +92,17 @@ static void put_alarms(uint16_t standing)
 {
     uint8_t bit;
     uint8_t any = 0u;
+    /* a bad cell with neither time nor table to go by */
+    const uint8_t blind = (uint8_t)((standing & (DOOR_ALARM_CLOCK_LOST | DOOR_ALARM_NO_TABLE)) != 0u);
     for (bit = 0u; standing != 0u; bit++) {
         if ((standing & 1u) != 0u) {
             if (any != 0u) { board_put('+'); }
-            put_word(alarms, bit);
+            if ((bit == NO_TABLE_BIT) && (door_rows_begun() == 0u)) { put_word(more, 1u); } else { put_word(alarms, bit); }
             any = 1u;
+            if ((bit == CELL_BIT) && (blind != 0u)) {
+                board_put('+');
+                put_word(more, 0u);
+            }
         }
         standing = (uint16_t)(standing >> 1);
     }
