@@ -16,7 +16,7 @@ from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import riding, rule_block
 from sunsched.table.chip_settings import ChipSettings
 from sunsched.table.facts import fact_block
-from sunsched.table.image import Image, covers_year
+from sunsched.table.image import MOST_BLOCK_BYTES, Image, covers_year
 from sunsched.table.layout import Layout, decoder_bytes, pack
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
@@ -130,7 +130,7 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
     for names in sets:
         ride = _needed(order, [rule for name in names for rule in groups[name]])
         wanted = None if ride is None else _wanted(order, ride)
-        if ride is not None and wanted is not None:
+        if ride is not None and wanted is not None and _fits_an_image(ride):
             told = tuple(name for name in names if any(rule in ride for rule in groups[name]))
             if all(told != other[0] for other in found):
                 found.append((told, ride, wanted))
@@ -257,7 +257,7 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told
     what = f"layout {layout.word}" if layout else "a table of many years"
     if len(order.plans) > 1 and not _alike_shut(order):
         return (
-            "the days kept shut are not the same dates in every year, so one table of many years cannot hold them; "
+            "the days kept shut are other dates in too many years for the rules of one table; "
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
@@ -265,9 +265,12 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, told: Told
 
 
 def _alike_shut(order: _Order) -> bool:
-    return "days kept shut" in riding.groups(order.plans, Rules()) or not any(
-        (target == NO_MINUTE).any() for target in order.targets
-    )
+    shut = riding.groups(order.plans, Rules()).get("days kept shut", ())
+    return _fits_an_image(shut) and (bool(shut) or not any((target == NO_MINUTE).any() for target in order.targets))
+
+
+def _fits_an_image(rules: Sequence[Rule]) -> bool:
+    return len(rule_block.to_bytes(rules)) <= MOST_BLOCK_BYTES
 
 
 def _too_long(

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.plan.year import YearPlan
+from sunsched.plan.year import NO_MINUTE, YearPlan
 
 DARK_EXPECTED = 1
 LIGHT_EXPECTED = 2
@@ -98,8 +98,8 @@ def late_quarters(rows: NDArray[np.int64]) -> NDArray[np.int64]:
 def fact_block(plans: Sequence[YearPlan]) -> bytes:
     """The facts of an image: mean solar midnight, and the day's facts as changes.
 
-    For many years a fact holds on a day only if it holds in each. Weekdays on which twilight never decides
-    (because a weekday's shift does) are told once, not as a change each week.
+    For many years a fact holds on a day only if it holds in each year in which the door moves then. Weekdays on
+    which twilight never decides (because a weekday's shift does) are told once, not as a change each week.
     """
     least_days = min(plan.n_days for plan in plans)
     rows = np.arange(least_days)
@@ -109,7 +109,7 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     masks = bytes(_never_on(plans, bit) for bit in (OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT))
     bits = np.full(max(plan.n_days for plan in plans), 15, np.uint8)
     for plan in plans:
-        bits[: plan.n_days] &= _filled(plan.first_day, fact_bits(plan), masks)
+        bits[: plan.n_days] &= _filled(plan.first_day, fact_bits(plan), masks) | _unasked(plan, len(plans))
     data = bytearray(constant.to_bytes(2, "little", signed=True))
     data.append(int(bits[0]) | (16 if any(masks) else 0))
     data += masks if any(masks) else b""
@@ -123,6 +123,14 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
                 data.append(int(row - last) << 2 | number)
                 last = int(row)
     return bytes(data)
+
+
+def _unasked(plan: YearPlan, n_years: int) -> NDArray[np.uint8]:
+    """What decided a minute that is not there: nobody asks, so an order of one year takes nothing from the others."""
+    if n_years == 1:
+        return np.zeros(plan.n_days, np.uint8)
+    shut_opening = (plan.open_min == NO_MINUTE) * OPEN_BY_TWILIGHT
+    return np.asarray(shut_opening + (plan.close_min == NO_MINUTE) * CLOSE_BY_TWILIGHT, np.uint8)
 
 
 def _never_on(plans: Sequence[YearPlan], bit: int) -> int:

@@ -185,21 +185,28 @@ def _calendar(plan: YearPlan, row: int) -> int:
 
 
 def _shut(plans: Sequence[YearPlan]) -> tuple[Rule, ...]:
-    """Ranges of days without a minute, if they are the same dates every year and not too many."""
-    found = []
+    """Ranges of days without a minute: those of every year, then those of one year; none if they are too many."""
+    found: list[tuple[int, tuple[int, int], int | None]] = []
     for side, name in ((0, "open_min"), (1, "close_min")):
         yearly = []
         for plan in plans:
             runs = _runs(getattr(plan, name) == NO_MINUTE)
             yearly.append([(_calendar(plan, a), _end(plan, b)) for a, b in runs])
-        if any(runs != yearly[0] for runs in yearly) or len(yearly[0]) > _MOST_RANGES:
+        every = [run for run in yearly[0] if all(run in runs for runs in yearly)]
+        if len(every) > _MOST_RANGES:
             return ()
-        found.append([(1 << side, run) for run in yearly[0]])
-    if [run for _, run in found[0]] == [run for _, run in found[1]]:
-        found = [[(BOTH, run) for _, run in found[0]]]
+        found += [(1 << side, run, None) for run in every]
+        for plan, runs in zip(plans, yearly, strict=True):
+            found += [(1 << side, run, date_of(plan.first_day).year) for run in runs if run not in every]
     return tuple(
-        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b))) for side_runs in found for sides, (a, b) in side_runs
+        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b)), year=year) for sides, (a, b), year in _both(found)
     )
+
+
+def _both(found: list[tuple[int, tuple[int, int], int | None]]) -> list[tuple[int, tuple[int, int], int | None]]:
+    """The ranges of opening and closing as one where they are the same ones."""
+    sides = [[entry[1:] for entry in found if entry[0] == side] for side in (OPEN, CLOSE)]
+    return [(BOTH, run, year) for run, year in sides[0]] if sides[0] == sides[1] else found
 
 
 def _end(plan: YearPlan, row: int) -> int:

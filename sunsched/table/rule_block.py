@@ -65,11 +65,12 @@ class Rule:
     minutes: int = 0
     dates: tuple[DateWord, DateWord] | None = None
     weekdays: int | None = None
+    year: int | None = None  # the only one in which it holds
 
     def to_bytes(self) -> bytes:
         """The bytes of the image."""
         head = self.what | self.sides << 3 | (self.dates is not None) << 5 | (self.weekdays is not None) << 6
-        data = bytes([head])
+        data = bytes([head]) if self.year is None else bytes([head | 128, self.year - 2000])
         if self.dates is not None:
             data += b"".join(date.word().to_bytes(2, "little") for date in self.dates)
         if self.weekdays is not None:
@@ -82,7 +83,7 @@ class Rule:
         """The days of a year (n,) on which the rule holds for a side."""
         first, n_days = year_days(year)
         days = np.arange(n_days)
-        mask = np.full(n_days, bool(self.sides >> side & 1))
+        mask = np.full(n_days, bool(self.sides >> side & 1) and self.year in (None, year))
         if self.dates is not None:
             begin, end = (date.day(year) for date in self.dates)
             after, before = days >= begin, days < end
@@ -103,18 +104,27 @@ def of_bytes(data: bytes) -> tuple[Rule, ...]:
     at = 0
     while at < len(data):
         head = data[at]
-        size = 1 + (4 if head & 32 else 0) + (1 if head & 64 else 0) + (0 if head & 7 == What.STAY_DOWN else 2)
+        size = (
+            1
+            + (1 if head & 128 else 0)
+            + (4 if head & 32 else 0)
+            + (1 if head & 64 else 0)
+            + (0 if head & 7 == What.STAY_DOWN else 2)
+        )
         body = data[at + 1 : at + size]
         if len(body) != size - 1:
             raise ValueError("a rule is cut short")
         at += size
-        dates = weekdays = None
+        dates = weekdays = year = None
+        if head & 128:
+            year, body = 2000 + body[0], body[1:]
         if head & 32:
             words = int.from_bytes(body[:2], "little"), int.from_bytes(body[2:4], "little")
             dates, body = (DateWord.of_word(words[0]), DateWord.of_word(words[1])), body[4:]
         if head & 64:
             weekdays, body = body[0], body[1:]
-        rules.append(Rule(What(head & 7), head >> 3 & 3, int.from_bytes(body, "little", signed=True), dates, weekdays))
+        minutes = int.from_bytes(body, "little", signed=True)
+        rules.append(Rule(What(head & 7), head >> 3 & 3, minutes, dates, weekdays, year))
     return tuple(rules)
 
 
