@@ -8,10 +8,11 @@ from pathlib import Path
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
-from sunsched.emit import firmware
+from sunsched.emit import c_years, firmware
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins
+from sunsched.job.chip.flash_tables import WORST_ERROR_MIN, FlashTables
 from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
 from sunsched.plan.window_light import window_light
@@ -66,12 +67,20 @@ def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
     return problems
 
 
-def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
-    """The folder's files with their bytes; the folder's own name becomes the sketch's."""
+def files_of(work: Built, made: FlashTables, folder: Path, name: str = "") -> dict[Path, bytes]:
+    """The folder's files with their bytes; the folder's own name becomes the sketch's.
+
+    work   of the tables' first year
+    """
     machine = machine_of(work, name)
-    command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --year {year}"
+    first, last = made.tables[0].image, made.tables[-1].image
+    years = f"{first.first_year}..{last.first_year + last.n_years - 1}"
+    command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --years {years}"
+    if made.asked_error_min != WORST_ERROR_MIN:
+        command += f" --worst-error {made.asked_error_min}"
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
-    texts = firmware.texts(work.plan, stamp, machine, _shipped(), sketch_name(folder))
+    header = c_years.text(made.plans, made.tables, stamp)
+    texts = firmware.texts(work.plan, header, stamp, machine, _shipped(), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}
 
 

@@ -82,17 +82,28 @@ def choose(
     told   hears in words what is being tried
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
-    years = [date_of(plan.first_day).year for plan in plans]
-    if not all(covers_year(plan, years[0] + n) for n, plan in enumerate(plans)):
-        raise RangeError("a table holds whole calendar years that follow each other")
-    targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
-    order = _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
+    order = _order(plans, settings, worst_error_min)
     found = _smallest(order, rules, layout, told)
     if found is None:
         raise CapacityError(_nothing_fits(order, rules, layout, told))
     if room_bytes is not None and len(found.raw) > room_bytes:
         raise CapacityError(_too_long(order, rules, layout, room_bytes, found, told))
     return found
+
+
+def fitting(
+    plans: Sequence[YearPlan], rules: Rules, settings: ChipSettings | None, layout: Layout, worst_error_min: int
+) -> Table | None:
+    """The table of one layout as `choose` would make it, or None: nobody asks what would fit instead."""
+    return _smallest(_order(plans, settings, worst_error_min), rules, layout, None)
+
+
+def _order(plans: Sequence[YearPlan], settings: ChipSettings | None, worst_error_min: int) -> _Order:
+    years = [date_of(plan.first_day).year for plan in plans]
+    if not all(covers_year(plan, years[0] + n) for n, plan in enumerate(plans)):
+        raise RangeError("a table holds whole calendar years that follow each other")
+    targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
+    return _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
 
 
 def _smallest(order: _Order, rules: Rules, layout: Layout | None, told: Told | None) -> Table | None:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import day_number
 from sunsched.emit import firmware
 from sunsched.job import firmware_folder
+from sunsched.job.chip import flash_tables
 
 YEAR_DIR = toolchain.HERE / "year"
 DAY_S = 86_400
@@ -94,10 +95,12 @@ class Head(C.Structure):
 
 @functools.cache
 def program_folder(name: str, year: int) -> Path:
-    """The folder that `firmware` writes for a shipped configuration."""
+    """The folder that `firmware` writes for a shipped configuration and one year, every minute of it exact."""
     folder = Path(tempfile.mkdtemp(prefix="door_")) / "door"
     folder.mkdir()
-    for path, content in firmware_folder.files_of(sites.built(name, year), year, folder, f"{name}.toml").items():
+    work = sites.built(name, year)
+    made = flash_tables.flash_tables(work.configuration, (year,), 0)
+    for path, content in firmware_folder.files_of(work, made, folder, f"{name}.toml").items():
         path.write_bytes(content)
     return folder
 
@@ -213,8 +216,8 @@ class Life:
 
     @property
     def memories_differ(self) -> bool:
-        """The program's 64 bytes of EEPROM are not the same on chip and computer."""
-        return bool(self.library.life_memories_differ(self.head, 960, 64))
+        """The EEPROM is not the same on chip and computer."""
+        return bool(self.library.life_memories_differ(self.head, 0, 1024))
 
     def awake_cycles(self) -> int:
         """Cycles the chip has not slept."""

@@ -18,6 +18,7 @@ from sunsched.config import toml_file
 from sunsched.emit import firmware
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
+from sunsched.job.chip import flash_tables
 
 ARDUINO = Path("/usr/share/arduino/hardware/arduino/avr")
 LARCH = sites.CONFIGS / "larch_end.toml"
@@ -176,7 +177,8 @@ def test_what_the_chip_cannot_do_is_refused(section: str, line: str, message: st
 def test_every_pin_has_its_wiring_note() -> None:
     work = sites.built("larch_end", 2027)
     folder = Path("door")
-    notes = firmware_folder.files_of(work, 2027, folder)[folder / "door.ino"].decode()
+    made = flash_tables.flash_tables(work.configuration, (2027,), 0)
+    notes = firmware_folder.files_of(work, made, folder)[folder / "door.ino"].decode()
     for pin in Pins().model_dump().values():
         assert f"  {pin} (" in notes
 
@@ -194,9 +196,9 @@ def test_the_shipped_sources_are_all_that_the_folder_holds() -> None:
     assert shipped == {name.rpartition("/")[2] for name in firmware.SHIPPED if name.startswith("firmware/")}
 
 
-def test_the_year_in_the_header_is_the_year_asked_for(tmp_path: Path) -> None:
+def test_the_years_in_the_header_are_those_asked_for(tmp_path: Path) -> None:
     assert write(tmp_path / "door").exit_code == 0
-    assert "#define DOOR_YEAR 2027\n" in (tmp_path / "door" / "door_table.h").read_text()
+    assert "Covers    2027-01-01 .. 2047-12-31\n" in (tmp_path / "door" / "door_table.h").read_text()
     assert toml_file.read(str(LARCH)).clock.source == "rtc"
     assert "#define DOOR_CLOCK_CHIP 1u\n" in (tmp_path / "door" / "door_values.h").read_text()
     assert dt.date(2027, 1, 1).isoformat() in (tmp_path / "door" / "door_table.h").read_text()
