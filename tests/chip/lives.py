@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 import emulated
@@ -167,7 +166,7 @@ class Twin:
 
 
 def reader(plan: YearPlan) -> Any:
-    """What door_rows.c gives for a day of a table of one year: the plan's row, with facts and solar midnight as packed."""
+    """What door_rows.c gives for a day of a table of one year: the row, its facts and solar midnight as packed."""
     year = date_of(plan.first_day).year
     block = facts.fact_block([plan])
     midnight = facts.block_midnight_min(block, plan.n_days)

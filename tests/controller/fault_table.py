@@ -44,6 +44,17 @@ def site_settings(site: str) -> DoorSettings:
 
 
 @cache
+def prepared_year(site: str) -> DoorYear:
+    """A weather year of a site, drawn once in each process."""
+    return door_year(place_of(site), FIRST_SEED)
+
+
+def cell_settings(site: str) -> DoorSettings:
+    """The constants for a trial site."""
+    return site_settings(site)
+
+
+@cache
 def _place(site: str) -> Place:
     return place_of(site)
 

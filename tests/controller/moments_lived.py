@@ -83,7 +83,7 @@ def boots(library: ctypes.CDLL) -> bytes:
     found = []
     for number in range(N_BOOTS):
         pick = Picker(number)
-        counts = [pick.near(0, 1, 255) & 255 for _ in range(7)]
+        counts = [pick.near(0, 1, 255) & 255 for _ in range(8)]
         hour, bits, alarms = pick.randrange(24), pick.randrange(16), pick.getrandbits(16)
         kept = KeptOver(pick.choice((0, -30, 45)), FIRST_DAY + 1, alarms, hour, bits, *counts)
         memory = ctypes.create_string_buffer(b"\xff" * (ctypes.sizeof(CState) + 8))

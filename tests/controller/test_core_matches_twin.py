@@ -88,7 +88,8 @@ def constants(draw: st.DrawFn) -> DoorSettings:
         morning_from_min=mornings[0],
         morning_until_min=mornings[1],
         clock_fitted=draw(st.integers(0, 1)),
-        no_witness=draw(st.sampled_from((2, 2, 0, 1))),
+        sun_at_rail=draw(st.integers(0, 1)),
+        down_by_current=draw(st.integers(0, 1)),
     )
 
 
@@ -101,6 +102,7 @@ KEPT = st.none() | st.builds(
     st.integers(0, 15),
     starts_lost=st.sampled_from((0, 0, 1, 2, 3, 8, 255)),
     moved=st.sampled_from((0, 1, 255)),
+    cord_s=st.sampled_from((0, 9, 255)),
 )
 
 

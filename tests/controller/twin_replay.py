@@ -13,7 +13,6 @@ from trial_runner import CoreRunner, use_table
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import Inputs, Outputs, RowReader, boot, keep
-from sunsched.controller.words import Reset
 from tests.trials.door_world import Place
 from tests.trials.fault_nights import World
 
@@ -25,7 +24,7 @@ IN_NAMES, OUT_NAMES = (tuple(field.name for field in fields(kind)) for kind in (
 
 @dataclass(frozen=True)
 class Recorded:
-    """Inputs and outputs of each second (n,), and 1 in the seconds that follow a reset."""
+    """Inputs and outputs of each second (n,), and the cause in the seconds that follow a reset."""
 
     inputs: NDArray[np.void]
     outputs: NDArray[np.void]
@@ -66,7 +65,7 @@ def twin_outputs(place: Place, settings: DoorSettings, was: Recorded) -> NDArray
     said = np.zeros(len(was.inputs), OUT_DTYPE)
     for second, row in enumerate(was.inputs.tolist()):
         if was.boots[second]:
-            state = boot(settings, keep(state), int(Reset.POWER_UP))
+            state = boot(settings, keep(state), int(was.boots[second]))
         out = step(state, settings, reader, Inputs(*row))
         said[second] = tuple(getattr(out, name) for name in OUT_NAMES)
     return said

@@ -9,7 +9,7 @@ import numpy as np
 from sunsched.base.civil_time import DAY_MIN
 from tests.trials.door_world import trial_counts
 from tests.trials.fault_drive import AT, long_run_faults, machine_faults, power_faults
-from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, both
+from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, World, both
 
 NIGHT = 60
 HALF_YEAR_MIN = 180 * DAY_MIN
@@ -52,6 +52,26 @@ def _lamp(lux: float, span: Callable[[Nights, int], tuple[int, int]] | None = No
         return spans[0][0]
 
     return apply
+
+
+def _flickering(lux: float) -> Apply:
+    """A lamp that flickers day and night, three times as bright as at its dimmest: never flat."""
+
+    def apply(nights: Nights) -> int:
+        counts = nights.world["counts"]
+        flicker = trial_counts(lux * 3.0 ** nights.rng.uniform(-0.5, 0.5, len(counts)))
+        counts[AT:] = np.maximum(counts[AT:], flicker[AT:])
+        return AT
+
+    return apply
+
+
+def _right_again(nights: Nights) -> int:
+    """The clock is lost in a power cut while a shift is in use, and set right two hours later."""
+    nights.world["power"][AT - 30 : AT] = 0
+    nights.world["clock"][AT - 30 : AT + 120] = NO_CLOCK
+    nights.world["clock_set"][AT + 120] = 1
+    return AT - 30
 
 
 def _headlights(nights: Nights) -> int:
@@ -117,6 +137,10 @@ def _before_open(nights: Nights, night: int) -> tuple[int, int]:
     return nights.opening(night) - 120, nights.opening(night) - 10
 
 
+def _off_by_23(world: World) -> None:
+    world["clock"] += 23
+
+
 def _light_faults() -> list[Fault]:
     return [
         Fault("healthy", "light", lambda nights: AT),
@@ -129,6 +153,7 @@ def _light_faults() -> list[Fault]:
         Fault("lamp 8 lux day and night", "light", _lamp(8)),
         Fault("lamp 30 lux day and night", "light", _lamp(30)),
         Fault("lamp 200 lux day and night", "light", _lamp(200)),
+        Fault("lamp of about 40 lux flickers day and night", "light", _flickering(40)),
         Fault("cell open (reads 0)", "light", _reads(0)),
         Fault("cell open 40 min before closing", "light", _reads(0, before_close=40)),
         Fault("cell open from 01:00", "light", _reads(0, at=NIGHT)),
@@ -172,6 +197,7 @@ def _clock_faults() -> list[Fault]:
         Fault("clock lost", "clock", _clock_dead()),
         Fault("clock lost, own count 1 % fast", "clock", _clock_dead(ppm=10_000)),
         Fault("clock lost in a 30 min power cut", "clock", _clock_dead(cut_min=30)),
+        Fault("clock 23 min off for weeks, lost, set right", "clock", _right_again, 12, _off_by_23),
     ]  # fmt: skip
 
 
@@ -187,6 +213,7 @@ def _pairs(single: dict[str, Fault]) -> list[Fault]:
         ("lamp 30 lux every evening", "clock set +60 min, insisted on"),
         ("lamp 30 lux every evening", "clock set -60 min, insisted on"),
         ("lamp 30 lux day and night", "clock lost"),
+        ("lamp of about 40 lux flickers day and night", "clock lost in a 30 min power cut"),
         ("lamp 30 lux day and night", "clock lost in a 30 min power cut"),
         ("lamp 30 lux every evening", "clock lost in a 30 min power cut"),
         ("cell open (reads 0)", "clock lost"),

@@ -14,9 +14,13 @@ static void count_reset(door_t *d, uint8_t cause)
     count_up(&d->buttons, cause, DOOR_RESET_BUTTON);
 }
 
-static void boot_kept(door_t *d, const door_kept_t *kept)
+static void boot_kept(door_t *d, const door_settings_t *s, const door_kept_t *kept)
 {
+    const int16_t least = (int16_t)(s->shift_two_min * 2 / 3);
     d->shift_min = kept->shift_min;
+    if (d->shift_min > DOOR_HALF_DAY_MIN || d->shift_min < -DOOR_HALF_DAY_MIN || door_size(d->shift_min) < least) {
+        d->shift_min = 0;               /* no night can have taught this */
+    }
     d->wiring_proven = (uint8_t)((kept->bits & DOOR_KEPT_WIRING_PROVEN) != 0);
     d->odd_days = (uint8_t)((kept->bits & DOOR_KEPT_ODD_DAY) != 0);
     if (kept->bits & DOOR_KEPT_CELL_GOOD) { d->age_dark = 0; d->age_bright = 0; }
@@ -34,6 +38,7 @@ static void boot_kept(door_t *d, const door_kept_t *kept)
     d->brown_outs = kept->brown_outs;
     d->hangs = kept->hangs;
     d->buttons = kept->buttons;
+    d->cord_s = kept->cord_s;
 }
 
 void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uint8_t cause)
@@ -51,8 +56,10 @@ void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uin
     d->age_bright = 255u;
     d->wait_s = s->start_rest_s;
     d->paid_s = s->down_budget_s;       /* how much cord is out is not known: count on the most */
-    if (kept) { boot_kept(d, kept); }
+    if (kept) { boot_kept(d, s, kept); }
     count_reset(d, cause);
+    if (d->starts_lost >= 2u || (d->starts_lost == 1u && (cause & DOOR_RESET_BROWN_OUT))) { d->alarms |= DOOR_ALARM_POWER; }
+    if (d->starts_lost >= 2u) { d->wait_s = door_wait_after(s, d->starts_lost); }
 }
 
 void door_keep(const door_t *d, door_kept_t *kept)
@@ -71,7 +78,7 @@ void door_keep(const door_t *d, door_kept_t *kept)
     kept->brown_outs = d->brown_outs;
     kept->hangs = d->hangs;
     kept->buttons = d->buttons;
-    kept->spare = 0;
+    kept->cord_s = door_cord_at_rest(d);
 }
 
 static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed)
@@ -82,9 +89,10 @@ static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t 
         d->hand = in->hand;
         d->hand_min = 0;
         d->attempts = 0;
+        d->mends = 0;
         d->blocked = 0;
         d->reopen_left_s = 0;
-        d->alarms &= (uint16_t)~DOOR_ALARM_WRONG_WAY;
+        d->alarms &= (uint16_t)~DOOR_ALARMS_HAND;
     } else if (d->hand != DOOR_HALT) {
         if (d->new_minute) { door_count(&d->hand_min, 1); }
         if (changed) { d->hand = DOOR_HALT; }

@@ -64,6 +64,7 @@ enum {                          /* alarm bits */
     DOOR_ALARM_CLOCK_CELL = 0x8000    /* the clock chip says that its own battery is low */
 };
 #define DOOR_ALARMS_KEPT 0x7F80u      /* those that survive a reset: of motor and power */
+#define DOOR_ALARMS_HAND 0x7800u      /* those that stand until a hand: WRONG_WAY, POWER, MOVED, DRIVER */
 
 /* One day of the table. Minutes count from the chip's midnight of the row's date; they may be negative or
  * past 1439. midnight_min is the solar midnight FOLLOWING the row's solar noon (about 1440). */
@@ -97,10 +98,15 @@ typedef struct {
     uint16_t reopen_after_min, reopen_s;        /* reopen_s 0: no second chance */
     uint16_t start_rest_s, dead_s, retry_s, late_retry_s;
     uint16_t down_budget_s, down_nominal_s, up_least_s, up_cutoff_s, leave_s;
-    uint8_t tries, late_tries, lower_percent;   /* lowering speed as a share of raising speed, 1..100 */
+    uint16_t down_soon_s, up_soon_s;            /* no end is reached sooner: 3/4 of the way's time */
+    uint8_t tries, late_tries;
+    uint8_t seat_s;                             /* an end switch counts after so long */
+    uint8_t moved_s;                            /* its place is lost, or the far switch believed, after so long */
+    uint8_t lower_percent;   /* lowering speed as a share of raising speed, 1..100 */
     uint8_t up_duty, down_duty;                 /* of 255 */
     uint8_t clock_fitted;                       /* 0: no clock chip; own count and Sun serve */
-    uint8_t no_witness;                         /* DOOR_WANT_*: what to do when time and light are both lost */
+    uint8_t sun_at_rail;                        /* 1: full Sun itself reads at the rail, so a short shows at night only */
+    uint8_t down_by_current;                    /* 1: the lower end is told by the motor's current, not by a switch */
 } door_settings_t;
 
 typedef struct {
@@ -135,7 +141,7 @@ typedef struct {
     uint8_t moved;              /* times the plate was found moved at rest; stops at 255 */
     uint8_t glitches;           /* times an end switch made and opened again at once; stops at 255 */
     uint8_t power_ups, brown_outs, hangs, buttons;  /* resets by cause: DOOR_RESET_*; each stops at 255 */
-    uint8_t spare;              /* 0 */
+    uint8_t cord_s;             /* seconds of lowering paid out where the plate last rested; 255 not known */
 } door_kept_t;
 enum { DOOR_KEPT_CELL_GOOD = 1, DOOR_KEPT_WIRING_PROVEN = 2, DOOR_KEPT_STAMP = 4, DOOR_KEPT_ODD_DAY = 8 };
 /* Why the chip has started, as the board says it; 0: not told. Several may be set. */
@@ -167,6 +173,8 @@ typedef struct {
     /* motor */
     uint16_t wait_s, run_s, paid_s, top_open_s, bottom_open_s;
     uint8_t phase, place, asked, lift, clear, attempts, top_first, bottom_first, ran, blocked, wiring_proven;
+    uint8_t top_was, bottom_was, top_held_s, bottom_held_s;     /* what the switches say, and for how long */
+    uint8_t seat, suspect, left, mends, cord_s;
     uint16_t alarms;
     /* told over resets: see door_kept_t */
     uint8_t starts_lost, moved, glitches, power_ups, brown_outs, hangs, buttons;

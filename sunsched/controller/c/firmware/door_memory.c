@@ -50,7 +50,7 @@ static void pack(uint8_t *to, const door_kept_t *kept)
     to[12] = kept->brown_outs;
     to[13] = kept->hangs;
     to[14] = kept->buttons;
-    to[15] = kept->spare;
+    to[15] = kept->cord_s;
 }
 
 static void unpack(door_kept_t *kept, const uint8_t *from)
@@ -67,7 +67,7 @@ static void unpack(door_kept_t *kept, const uint8_t *from)
     kept->brown_outs = from[12];
     kept->hangs = from[13];
     kept->buttons = from[14];
-    kept->spare = 0u;
+    kept->cord_s = from[15];
 }
 
 static uint8_t load(uint8_t number)
