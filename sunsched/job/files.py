@@ -18,7 +18,10 @@ _MARKS = (
     b"date,weekday,open_civil,close_civil,utc_offset_min",
     b"#ifndef SUNSCHED_",
     b"\xd5\x01",
+    b"\xd5\x02",
     b":10000000D501",
+    b":10000000D502",
+    b"# sunsched door log",
 )
 _HEAD_BYTES = 4096
 

@@ -15,7 +15,7 @@ from sunsched.study.log_rows import Block
 
 CHIP_HEADING = "date,time,event,counts,door,move,reason,alarms"
 COLUMNS = CHIP_HEADING.count(",") + 1
-EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock")
+EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock", "table")
 CHIP_TOP_COUNT = 1023
 
 

@@ -112,6 +112,8 @@ void door_clock_second(door_inputs_t *in)
     in->clock_min = now.minute;
 }
 
+uint8_t door_clock_seconds(void) { return now.second; }
+
 void door_clock_write(void)
 {
 #if DOOR_CLOCK_CHIP

@@ -27,7 +27,7 @@ static char line[LINE_SIZE];
 static uint8_t n;             /* characters of the line so far; LINE_SIZE: too long */
 static char waits;            /* the letter of a line whose bytes are being written; 0: none */
 static uint8_t slot;          /* its slot */
-static uint16_t number;       /* where its bytes end; its generation */
+static uint16_t place, number; /* where its bytes begin and end; its generation */
 
 void door_line_start(void)
 {
@@ -97,6 +97,7 @@ static uint8_t write(uint16_t at, const door_view_t *view)
         if (hex((uint8_t)(5u + (2u * i)), 2u, &value) == 0u) { return DOOR_SAID_WHAT; }
         bytes[i] = (uint8_t)value;
     }
+    place = at;
     number = (uint16_t)(at + count);
     if (number > DOOR_IMAGE_ROOM) { return refused(REFUSED_ROOM); }
     if (in_use(view) == slot) { return refused(REFUSED_IN_USE); }
@@ -200,9 +201,11 @@ static void identify_time(const door_view_t *view)
         door_put(' ');
         door_put('-');
     } else {
-        door_put_day(view->out->own_day);
+        const uint8_t by_clock = (uint8_t)(view->out->time == DOOR_BY_CLOCK);
+        door_put_day((by_clock != 0u) ? view->in->clock_day : view->out->own_day);
         door_put(' ');
-        door_put_time(view->out->own_min, view->door->second);
+        door_put_time((by_clock != 0u) ? view->in->clock_min : view->out->own_min,
+                      (by_clock != 0u) ? door_clock_seconds() : view->door->second);
     }
     door_put(' ');
     door_put_word(words, (uint8_t)(WORD_TIME + view->out->time));
@@ -323,7 +326,7 @@ uint8_t door_line_written(void)
     door_answer((what == 'C') ? 'c' : what);
     if (what == 'w') {
         put_field(slot, 1u);
-        put_field((uint16_t)(number), 3u);
+        put_field(place, 3u);
         door_put_hex(door_slot_crc(slot, number), 4u);
     } else if (what == 'f') {
         door_put_hex(slot, 1u);
