@@ -61,6 +61,13 @@ void talk_switches(talk *t, int top, int bottom)
     chip_pin(t->chip, 'D', 5, !bottom);
 }
 
+/* The hand switch: 1 up, 2 down, 0 let go. */
+void talk_hand(talk *t, int way)
+{
+    chip_pin(t->chip, 'C', 2, way != 1);
+    chip_pin(t->chip, 'C', 3, way != 2);
+}
+
 static void edge(talk *t)
 {
     t->high = !t->high;

@@ -26,6 +26,7 @@ from sunsched.job.chip.words import answered, asked
 
 HZ = 16_000_000
 EEPROM_BYTES = 1024
+TABLES_BYTES = 600  # both slots
 ERASED = b"\xff" * EEPROM_BYTES
 EPOCH = dt.datetime(2000, 1, 1)
 
@@ -69,6 +70,7 @@ def library() -> C.CDLL:
         "talk_clock": [C.c_int64],
         "talk_light": [C.c_uint32],
         "talk_switches": [C.c_int, C.c_int],
+        "talk_hand": [C.c_int],
     }.items():
         getattr(found, name).argtypes = [C.c_void_p, *arguments]
     found.talk_heard.restype = C.c_uint32
@@ -144,6 +146,10 @@ class Chip:
         """The clock chip shows another time, and nobody has told the program."""
         self.library.talk_clock(self.head, int((at - EPOCH).total_seconds()))
 
+    def press(self, way: int | None) -> None:
+        """Hold the hand switch: 1 up, 0 down, None lets go."""
+        self.library.talk_hand(self.head, 0 if way is None else 2 - way)
+
     def cut(self) -> None:
         """Power off and on."""
         self.library.talk_cut(self.head)
@@ -178,7 +184,7 @@ class Served:
         self._slave = slave
         self.to_chip: Spoil = lambda data: data
         self.from_chip: Spoil = lambda data: data
-        self._ending = False
+        self._ending = self._unplugged = False
         self.cut_after: int | None = None  # characters to the chip, then the cable is out
         self.said = 0
         self.thread = threading.Thread(target=self._live, daemon=True)
@@ -208,17 +214,17 @@ class Served:
                 began, lived = time.monotonic(), 0.0
 
     def _unplug(self) -> None:
-        os.close(self._slave)
-        os.close(self.master)
         self._ending = True
+        if not self._unplugged:
+            self._unplugged = True
+            os.close(self._slave)
+            os.close(self.master)
 
     def end(self) -> None:
         """Stop the thread and close the terminal; the chip stays."""
-        if not self._ending:
-            self._ending = True
-            self.thread.join()
-            self._unplug()
+        self._ending = True
         self.thread.join()
+        self._unplug()
 
 
 @contextlib.contextmanager
