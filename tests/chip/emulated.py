@@ -117,8 +117,12 @@ def chip_program(name: str, year: int) -> Path:
 @functools.cache
 def bench(name: str, year: int) -> C.CDLL:
     """The emulator's bench as a library, with the same folder's program built for this computer inside."""
+    return bench_of(program_folder(name, year))
+
+
+def bench_of(folder: Path) -> C.CDLL:
+    """The same for any program's folder."""
     toolchain.needed("gcc", "simavr")
-    folder = program_folder(name, year)
     out = folder.parent / "bench.so"
     program = [folder / Path(source).name for source in firmware.SOURCES]
     portable = [source for source in program if source.name not in ("door_main.c", "door_board_atmega328p.c")]
