@@ -1,7 +1,7 @@
 """Power cut at every character of a load, and at moments of commits and of ring writes: what the chip holds then.
 
-The whole: `python tests/chip/line/cuts.py` (repository's root on PYTHONPATH, and tests/chip and its folders; about
-10 min of a core). tests/chip/test_line_cuts.py is a sample.
+The whole: `python tests/chip/line/cuts.py` (repository's root on PYTHONPATH, and tests/chip and its folders; 20 s
+of a core). tests/chip/test_line_cuts.py is a sample.
 """
 
 from __future__ import annotations
