@@ -230,7 +230,7 @@ def _boot_kept(d: DoorState, s: DoorSettings, kept: KeptOver) -> None:
     if kept.bits & Kept.STAMP:
         d.own_day, d.own_min, d.estimated = kept.stamp_day, kept.stamp_hour * 60, 1
     d.alarms = kept.alarms & ALARMS_KEPT
-    d.cord_s = kept.cord_s
+    d.cord_s = 255 if kept.starts_lost > 0 else kept.cord_s  # the run that was lost has changed it
     for name in CARRIED:
         setattr(d, name, getattr(kept, name))
 

@@ -30,6 +30,8 @@ SOURCES = (
     "firmware/door_site.c",
     "firmware/door_slots.c",
     "firmware/door_writer.c",
+    "firmware/door_clock_chip.c",
+    "firmware/door_board_drive.c",
     "firmware/door_board_atmega328p.c",
     "door_decision.c",
     "door_light.c",
@@ -39,7 +41,9 @@ SOURCES = (
 )
 HEADERS = (
     "firmware/door_board.h",
+    "firmware/door_board_drive.h",
     "firmware/door_clock.h",
+    "firmware/door_clock_chip.h",
     "firmware/door_image.h",
     "firmware/door_line.h",
     "firmware/door_log.h",
@@ -64,6 +68,10 @@ HEADERS = (
 )
 SHIPPED = SOURCES + HEADERS
 HZ = 16_000_000
+# In the order of their numbers in door_clock_chip.h and door_board_drive.h.
+CLOCK_CHIPS = ("ds3231", "ds1307", "pcf8523", "pcf8563")
+DRIVERS = ("two_inputs", "direction", "relays")
+LEAST_END_COUNTS = 8  # between running and held: less is lost in the converter's noise and the motor's brushes
 # What stands at each pin's macro names, DOOR_<name>_PORT and so on.
 _PIN_NAMES = {
     "pulse": "PULSE",
@@ -93,6 +101,10 @@ class Machine:
     clock   what keeps the time
     battery_volts   nominal [V], or None: the battery is not watched
     lux_sensor   a digital sensor on the clock's bus instead of a cell on the converter
+    clock_chip   whose registers the clock chip has
+    driver, switches   as [motor] and [door] name them
+    end_counts   converter counts of the shunt from which the lower end is reached; None: there is a lower switch
+    short_shows   whether the light cell's divider can show a shorted cell by day
     """
 
     settings: DoorSettings
@@ -100,6 +112,11 @@ class Machine:
     clock: Literal["rtc", "crystal", "none"] = "rtc"
     battery_volts: float | None = None
     lux_sensor: bool = False
+    clock_chip: str = "ds3231"
+    driver: Literal["two_inputs", "direction", "relays"] = "two_inputs"
+    switches: Literal["normally_open", "normally_closed"] = "normally_open"
+    end_counts: int | None = None
+    short_shows: bool = True
 
 
 def texts(
@@ -115,11 +132,22 @@ def texts(
     files = {name.rpartition("/")[2]: _copied(shipped[name], stamp) for name in SHIPPED}
     files["door_table.h"] = tables
     files["door_values.h"] = _values(plan, stamp, machine)
-    files["door_pins.h"] = _pins(stamp, machine.pins)
+    files["door_pins.h"] = _pins(stamp, machine)
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), [name.rpartition("/")[2] for name in SOURCES], HZ)
-    parts = (machine.clock, machine.lux_sensor)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, parts, stamp)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, _parts(machine), stamp)
     return files
+
+
+def _parts(machine: Machine) -> firmware_notes.Parts:
+    return firmware_notes.Parts(
+        machine.clock,
+        machine.clock_chip,
+        machine.lux_sensor,
+        machine.driver,
+        machine.switches,
+        machine.end_counts is not None,
+        machine.short_shows,
+    )
 
 
 def _mark(stamp: Stamp) -> str:
@@ -147,6 +175,7 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
         yield f'#define DOOR_PROGRAM "sunsched {stamp.version} atmega328p"'
         yield f'#define DOOR_PLAN "{stamp.plan_sha256[:16]}" /* the first year\'s */'
         yield f"#define DOOR_CLOCK_CHIP {int(machine.clock == 'rtc')}u"
+        yield f"#define DOOR_CLOCK_REGISTERS {CLOCK_CHIPS.index(machine.clock_chip)} /* {machine.clock_chip} */"
         yield f"#define DOOR_LUX_SENSOR {int(machine.lux_sensor)}"
         yield from _battery(machine.battery_volts)
         initialiser = machine.settings.c_initialiser().splitlines()
@@ -170,16 +199,23 @@ def _battery(volts: float | None) -> Iterator[str]:
             yield f"#define DOOR_BATTERY_{word}_COUNTS {counts}u /* {volts * share:.1f} V at rest */"
 
 
-def _pins(stamp: Stamp, pins: Pins) -> str:
+def _pins(stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
         yield f"{_mark(stamp)}. Pins are set in the configuration's [pins]."
 
-    return _guarded("door_pins", "which pin does what", about(), _pin_lines(pins))
+    return _guarded("door_pins", "which pin does what", about(), _pin_lines(machine))
 
 
-def _pin_lines(pins: Pins) -> Iterator[str]:
-    places = pins.model_dump()
+def _pin_lines(machine: Machine) -> Iterator[str]:
+    pins = machine.pins
+    places = pins.model_dump(exclude_none=True)
+    yield f"#define DOOR_DRIVER {DRIVERS.index(machine.driver)} /* {machine.driver} */"
+    yield f"#define DOOR_SWITCHES_CLOSED {int(machine.switches == 'normally_closed')} /* {machine.switches} */"
+    yield f"#define DOOR_CURRENT_FITTED {int(machine.end_counts is not None)}"
+    if machine.end_counts is not None and pins.motor_current is not None:
+        yield f"#define DOOR_CURRENT_CHANNEL {pins.motor_current[2]}u"
+        yield f"#define DOOR_CURRENT_COUNTS {machine.end_counts}u"
     for key, name in _PIN_NAMES.items():
         pin = places[key]
         yield f"/* {key}: {pin}, {BOARD_NAMES[pin]} */"

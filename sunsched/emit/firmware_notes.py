@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from sunsched.emit.c_header import clock_words
 from sunsched.emit.c_text import comment_block
@@ -36,11 +37,57 @@ _WIRING = (
     ("light_cell", "between the light cell (from cell_feed) and its fixed resistor (to ground)"),
     ("battery", "between 300 kohm (from the battery's positive) and 100 kohm (to ground), 100 nF across it"),
 )
+_DRIVERS = {
+    "two_inputs": {},
+    "direction": {
+        "raise_motor": "motor driver: direction, high raises. Pull-down 10 kohm",
+        "lower_motor": "stays low; leave it open",
+        "motor_speed": "motor driver: PWM of about 1 kHz. Pull-down 10 kohm: pins float until the program starts",
+    },
+    "relays": {
+        "raise_motor": "relay that raises, through a transistor and with a diode across its coil. Pull-down 10 kohm",
+        "lower_motor": "relay that lowers, the same. Wire each relay's motor wire to ground at rest, to supply when on",
+        "motor_speed": "stays low; leave it open: relays know no speed, the door lowers as fast as it is raised",
+    },
+}
+_CLOSED_SWITCH = "end switch, opens when the door is {place}; to ground. A broken wire reads as made, and stops"
+_CURRENT = "shunt in the driver's ground, through 10 kohm and 1 uF to ground: the motor's mean current"
+_CHIPS = {
+    "ds3231": "DS3231 registers (3.3 to 5 V)",
+    "ds1307": "DS1307 registers (5 V; a lost backup cell shows only as a halted clock)",
+    "pcf8523": "PCF8523 registers (says when its backup cell is low)",
+    "pcf8563": "PCF8563 registers (no backup switch of its own: the module's diode and cell)",
+}
 _CLOCKS = {
-    "rtc": "A clock chip with DS3231 registers: SDA to PC4 (A4), SCL to PC5 (A5), pull-ups 4.7 kohm, its own cell.",
+    "rtc": "A clock chip with {chip}: SDA to PC4 (A4), SCL to PC5 (A5), pull-ups 4.7 kohm, its own cell.",
     "crystal": "No clock chip: the time comes from the board's crystal and is lost at each power cut.",
     "none": "No clock: the program counts seconds by its crystal and learns the hour from the light.",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What is fitted, as the wiring notes tell it."""
+
+    clock: str
+    clock_chip: str
+    lux_sensor: bool
+    driver: str
+    switches: str
+    end_by_current: bool
+    short_shows: bool
+
+
+def _wiring(pins: Pins, parts: Parts) -> Iterator[tuple[str, str]]:
+    """Pin and words of each thing to be wired."""
+    for key, words in _WIRING:
+        if key == "bottom_switch" and parts.end_by_current:
+            words = "stays open: the motor's current tells the lower end"
+        elif key in ("top_switch", "bottom_switch") and parts.switches == "normally_closed":
+            words = _CLOSED_SWITCH.format(place="up" if key == "top_switch" else "down")
+        yield getattr(pins, key), _DRIVERS[parts.driver].get(key, words)
+    if parts.end_by_current and pins.motor_current is not None:
+        yield pins.motor_current, _CURRENT
 
 
 def makefile(mark: str, sources: Iterable[str], hz: int) -> str:
@@ -73,26 +120,25 @@ clean:
 """
 
 
-def sketch(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> str:
-    """The sketch's main file: all of it is a comment, because door_main.c has main().
-
-    parts   what keeps the time, and whether a digital light sensor is on the bus
-    """
+def sketch(mark: str, plan: YearPlan, pins: Pins, parts: Parts, stamp: Stamp) -> str:
+    """The sketch's main file: all of it is a comment, because door_main.c has main()."""
     return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, pins, parts, stamp)) + "\n"
 
 
-def _notes(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> Iterator[str]:
+def _notes(mark: str, plan: YearPlan, pins: Pins, parts: Parts, stamp: Stamp) -> Iterator[str]:
     yield ""
     yield f"{mark}. Edit the configuration, then run: {stamp.command}"
     yield "The program is in the .c files beside this one; door_main.c has main(). Board: ATmega328P, 16 MHz, 5 V."
     yield f"Clock: {clock_words(plan)}"
     yield ""
     yield "Wiring"
-    places = pins.model_dump()
-    for key, what in _WIRING:
-        yield f"  {places[key]} ({BOARD_NAMES[places[key]]:>3})  {what}"
-    yield f"  {_CLOCKS[parts[0]]}"
-    if parts[1]:
+    for pin, what in _wiring(pins, parts):
+        yield f"  {pin} ({BOARD_NAMES[pin]:>3})  {what}"
+    yield f"  {_CLOCKS[parts.clock].format(chip=_CHIPS[parts.clock_chip])}"
+    if not parts.short_shows:
+        yield "  This divider reads full Sun as it reads a shorted cell: a short is noticed at night only. A smaller"
+        yield "  fixed resistor would show it by day as well."
+    if parts.lux_sensor:
         yield "  Light sensor BH1750FVI on the same bus, address pin low; cell_feed and light_cell stay free."
     yield "  Serial line: 9600 baud on PD0 (D0), PD1 (D1). A power lamp and a USB chip draw more than the program."
     yield ""

@@ -58,9 +58,11 @@ def drive_spans(door: Door, spool: Spool, motor: Motor) -> tuple[dict[str, Span]
             spans[key] = Span(volts, volts * allowed[0], volts * allowed[1])
             extra.append(Assumption(key, spans[key], why))
     if motor.lowering_a is None:
-        average_a = motor.run_a * motor.lowering_duty
+        average_a = motor.run_a * motor.lowering_share
         spans["motor.lowering_a"] = Span(average_a, 0.3 * average_a, 1.5 * average_a)
         extra.append(Assumption("motor.lowering_a", spans["motor.lowering_a"], "run_a x lowering_duty: measure it"))
+    if motor.driver == "relays":
+        spans["motor.lowering_duty"] = exactly(motor.lowering_share)  # no PWM
     for name, span in PRACTICE.items():
         extra.append(Assumption(name, span, "common practice"))
     return {**spans, **PRACTICE, "motor.volts": exactly(motor.volts)}, (*assumptions, *extra)

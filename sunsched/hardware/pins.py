@@ -37,11 +37,12 @@ class Pins(Settings):
     cell_feed: Pin = "PB4"
     light_cell: Pin = "PC0"
     battery: Pin = "PC1"
+    motor_current: Pin | None = None  # where [motor] has a shunt
 
     @model_validator(mode="after")
     def _pins_can_do_it(self) -> Pins:
         used: dict[str, str] = {}
-        for key, pin in self.model_dump().items():
+        for key, pin in self.model_dump(exclude_none=True).items():
             if pin not in BOARD_NAMES:
                 raise ValueError(f"{key} on a free pin ({', '.join(BOARD_NAMES)}), not {pin}")
             if pin in used:
@@ -49,8 +50,8 @@ class Pins(Settings):
             used[pin] = key
         if self.motor_speed not in SPEED_PINS:
             raise ValueError(f"motor_speed on a PWM pin ({', '.join(SPEED_PINS)}), not {self.motor_speed}")
-        for key in ("light_cell", "battery"):
-            if getattr(self, key) not in ANALOG_PINS:
+        for key in ("light_cell", "battery", "motor_current"):
+            if getattr(self, key) not in (*ANALOG_PINS, *([None] if key == "motor_current" else [])):
                 raise ValueError(
                     f"{key} on a pin with a converter ({', '.join(ANALOG_PINS)}), not {getattr(self, key)}"
                 )

@@ -13,7 +13,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from fault_table import cell_settings, prepared_year
+from fault_table import FIRST_SEED, site_settings, year_of
 from trial_runner import TRAVEL_MM, CoreRunner, use_table
 
 from sunsched.base.civil_time import DAY_MIN
@@ -60,7 +60,7 @@ def lived(year: DoorYear, site: str, seed: int, rate: int, stuck: bool = True, r
     day = int(rng.integers(LEAD_DAYS + 1, 350))
     nights = Nights.of(year, day, rng)
     rows = use_table(year.place.rows, year.place.first_day)
-    runner = CoreRunner(cell_settings(site))
+    runner = CoreRunner(site_settings(site))
     runner.machine.chance = seed * 2 + 1
     runner.run(healthy_world(year, (day - LEAD_DAYS) * DAY_MIN + DAY_MIN // 2, day * DAY_MIN))
     told = runner.run(disturbed(nights, rate, stuck, resets))
@@ -72,7 +72,7 @@ def lived(year: DoorYear, site: str, seed: int, rate: int, stuck: bool = True, r
 
 def _some(job: tuple[str, int, int, int]) -> list[Lived]:
     site, first, n, rate = job
-    return [lived(prepared_year(site), site, first + k, rate) for k in range(n)]
+    return [lived(year_of(site, FIRST_SEED), site, first + k, rate) for k in range(n)]
 
 
 def line(site: str, rate: int, runs: Iterable[Lived]) -> str:

@@ -161,7 +161,8 @@ def test_the_structures_are_the_same() -> None:
 def _header_values(prefix: str) -> dict[str, int]:
     """The enumerators of the header that begin with `prefix`, by name."""
     text = re.sub(r"/\*.*?\*/", "", (CORE / "door_decision.h").read_text(), flags=re.DOTALL)
-    found: dict[str, int] = {}
+    defined = re.findall(rf"#define {prefix}(\w+) (0x[0-9A-F]+)u", text)
+    found: dict[str, int] = {name: int(value, 16) for name, value in defined}
     for body in re.findall(r"enum \{([^}]*)\}", text):
         value = -1
         for word in body.split(","):

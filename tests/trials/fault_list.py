@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN
-from tests.trials.door_world import trial_counts
+from tests.trials.door_world import alike_counts, trial_counts
 from tests.trials.fault_drive import AT, long_run_faults, machine_faults, power_faults
 from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, World, both
 
@@ -15,14 +15,14 @@ NIGHT = 60
 HALF_YEAR_MIN = 180 * DAY_MIN
 
 
-def _counts_of(lux: float) -> int:
-    return int(trial_counts(np.array([lux]))[0])
+def _counts_of(lux: float, nights: Nights) -> int:
+    return int(trial_counts(np.array([lux]), nights.year.cell)[0])
 
 
 def _reads(counts: int, at: int = AT, noisy: bool = False, before_close: int | None = None) -> Apply:
     def apply(nights: Nights) -> int:
         start = at if before_close is None else nights.close() - before_close
-        nights.world["counts"][start:] = counts
+        nights.world["counts"][start:] = alike_counts(counts, nights.year.cell)
         if noisy:
             nights.world["counts"][start:] += nights.noise()[start:]
         return start
@@ -34,7 +34,7 @@ def _cover(depth_log: float, ramp_min: float) -> Apply:
     def apply(nights: Nights) -> int:
         minutes = np.arange(len(nights.world))
         light_log = nights.light_log() - depth_log * np.clip((minutes - AT) / ramp_min, 0, 1)
-        nights.world["counts"] = np.clip(trial_counts(10.0**light_log) + nights.noise(), 0, 1023)
+        nights.world["counts"] = nights.year.read(light_log, nights.noise())
         return AT
 
     return apply
@@ -45,7 +45,7 @@ def _lamp(lux: float, span: Callable[[Nights, int], tuple[int, int]] | None = No
 
     def apply(nights: Nights) -> int:
         counts = nights.world["counts"]
-        lit = _counts_of(lux) + nights.noise()
+        lit = _counts_of(lux, nights) + nights.noise()
         spans = [(AT, len(counts))] if span is None else [span(nights, night) for night in range(FAULT_DAYS - 1)]
         for start, end in spans:
             counts[start:end] = np.maximum(counts[start:end], lit[start:end])
@@ -59,7 +59,7 @@ def _flickering(lux: float) -> Apply:
 
     def apply(nights: Nights) -> int:
         counts = nights.world["counts"]
-        flicker = trial_counts(lux * 3.0 ** nights.rng.uniform(-0.5, 0.5, len(counts)))
+        flicker = trial_counts(lux * 3.0 ** nights.rng.uniform(-0.5, 0.5, len(counts)), nights.year.cell)
         counts[AT:] = np.maximum(counts[AT:], flicker[AT:])
         return AT
 
@@ -77,7 +77,7 @@ def _right_again(nights: Nights) -> int:
 def _headlights(nights: Nights) -> int:
     for night in range(FAULT_DAYS - 1):
         for at in nights.close(night) - 30 + nights.rng.integers(0, 240, 24):
-            nights.world["counts"][at] = max(int(nights.world["counts"][at]), _counts_of(30.0))
+            nights.world["counts"][at] = max(int(nights.world["counts"][at]), _counts_of(30.0, nights))
     return nights.close() - 30
 
 
@@ -85,7 +85,7 @@ def _storm(nights: Nights) -> int:
     light_log = nights.light_log()
     start, end = nights.close() - 90, nights.close() - 20
     light_log[start:end] -= 1.1
-    nights.world["counts"] = np.clip(trial_counts(10.0**light_log) + nights.noise(), 0, 1023)
+    nights.world["counts"] = nights.year.read(light_log, nights.noise())
     return start
 
 

@@ -38,7 +38,7 @@ static void boot_kept(door_t *d, const door_settings_t *s, const door_kept_t *ke
     d->brown_outs = kept->brown_outs;
     d->hangs = kept->hangs;
     d->buttons = kept->buttons;
-    d->cord_s = kept->cord_s;
+    d->cord_s = kept->starts_lost > 0u ? 255u : kept->cord_s;  /* the run that was lost has changed it */
 }
 
 void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uint8_t cause)

@@ -60,9 +60,9 @@ enum {                          /* alarm bits */
     DOOR_ALARM_WRONG_WAY = 0x0800,    /* the far switch was made: wires reversed, or the cord winds backwards */
     DOOR_ALARM_POWER = 0x1000,        /* motor starts end in resets: supply, battery or wiring too weak */
     DOOR_ALARM_MOVED = 0x2000,        /* the plate has moved with the motor off: lifted, slipped, cord */
-    DOOR_ALARM_DRIVER = 0x4000,       /* the plate has gone from end to end with the motor off: a driver stuck on */
-    DOOR_ALARM_CLOCK_CELL = 0x8000    /* the clock chip says that its own battery is low */
+    DOOR_ALARM_DRIVER = 0x4000        /* the plate has gone from end to end with the motor off: a driver stuck on */
 };
+#define DOOR_ALARM_CLOCK_CELL 0x8000u /* the clock chip says that its own battery is low; no enumerator: 16-bit int */
 #define DOOR_ALARMS_KEPT 0x7F80u      /* those that survive a reset: of motor and power */
 #define DOOR_ALARMS_HAND 0x7800u      /* those that stand until a hand: WRONG_WAY, POWER, MOVED, DRIVER */
 
