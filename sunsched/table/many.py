@@ -12,7 +12,7 @@ from sunsched.table.choose import Table, fitting
 from sunsched.table.layout import Layout
 
 Told = Callable[[str], None]
-# Packed differences are worked out at once; straight pieces take seconds a year and three quarters of the bytes.
+# Packed differences are worked out at once; straight pieces take seconds a year and two thirds of the bytes.
 QUICK = (Layout.CURVES, Layout.BLOCKS)
 SHORT = (Layout.CURVES, Layout.SLOPES, Layout.BLOCKS)
 
@@ -28,7 +28,7 @@ def tables_of_years(
     """The tables of calendar years that follow each other, in their order, each within `worst_error_min`.
 
     Years that one table cannot hold are halved until one can; where not even two years fit together (fallbacks near
-    the polar circle fall on other days each year) each gets a table of its own, which is exact.
+    the polar circle fall on other days each year) each gets a table of its own, exact if QUICK.
 
     single   the layouts that a table of one year may have, the first that fits: QUICK or SHORT
     """
@@ -44,13 +44,15 @@ def tables_of_years(
     for number, plan in enumerate(plans, 1):
         if told is not None:
             told(f"a table for each year: {number} of {len(plans)}")
-        found.append(_of_one_year(plan, rules, settings, single))
+        found.append(_of_one_year(plan, rules, settings, single, 0 if single == QUICK else worst_error_min))
     return tuple(found)
 
 
-def _of_one_year(plan: YearPlan, rules: Rules, settings: ChipSettings, single: tuple[Layout, ...]) -> Table:
+def _of_one_year(
+    plan: YearPlan, rules: Rules, settings: ChipSettings, single: tuple[Layout, ...], error_min: int
+) -> Table:
     for layout in single:
-        found = fitting([plan], rules, settings, layout, 0)
+        found = fitting([plan], rules, settings, layout, error_min)
         if found is not None:
             return found
     raise CapacityError("no table holds these minutes")  # layout blocks holds every plan

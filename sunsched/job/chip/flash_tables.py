@@ -17,7 +17,7 @@ YEARS = 21  # this one and twenty more
 LAST_YEAR = 2052  # the last for which the Sun is known
 WORST_ERROR_MIN = 1
 # Of the ATmega328P's 32 KiB of flash, beside the program and a boot loader of 2 KiB: tests/chip/test_firmware.py.
-ROOM_BYTES = 7_000
+ROOM_BYTES = 6_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ static char line[LINE_SIZE];
 static uint8_t n;             /* characters of the line so far; LINE_SIZE: too long */
 static char waits;            /* the letter of a line whose bytes are being written; 0: none */
 static uint8_t slot;          /* its slot */
-static uint16_t place, number; /* where its bytes begin and end; its generation */
+static uint16_t begin, number; /* where its bytes begin and end; its generation */
 
 void door_line_start(void)
 {
@@ -97,7 +97,7 @@ static uint8_t write(uint16_t at, const door_view_t *view)
         if (hex((uint8_t)(5u + (2u * i)), 2u, &value) == 0u) { return DOOR_SAID_WHAT; }
         bytes[i] = (uint8_t)value;
     }
-    place = at;
+    begin = at;
     number = (uint16_t)(at + count);
     if (number > DOOR_IMAGE_ROOM) { return refused(REFUSED_ROOM); }
     if (in_use(view) == slot) { return refused(REFUSED_IN_USE); }
@@ -317,6 +317,8 @@ uint8_t door_line_take(const door_view_t *view)
     return what;
 }
 
+uint8_t door_line_waits(void) { return (uint8_t)(waits != 0); }
+
 uint8_t door_line_written(void)
 {
     const char what = waits;
@@ -326,7 +328,7 @@ uint8_t door_line_written(void)
     door_answer((what == 'C') ? 'c' : what);
     if (what == 'w') {
         put_field(slot, 1u);
-        put_field(place, 3u);
+        put_field(begin, 3u);
         door_put_hex(door_slot_crc(slot, number), 4u);
     } else if (what == 'f') {
         door_put_hex(slot, 1u);

@@ -21,6 +21,7 @@ typedef struct {
 
 void door_line_start(void);
 uint8_t door_line_take(const door_view_t *view); /* at most one line; DOOR_SAID_MORE until one is whole */
+uint8_t door_line_waits(void);   /* a line waits for the writer */
 uint8_t door_line_written(void); /* the writer has ended: answers; 1 if the tables in use have changed */
 
 #ifdef __cplusplus

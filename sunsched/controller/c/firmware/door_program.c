@@ -182,7 +182,7 @@ void door_program_woke(uint8_t woke)
     if ((woke & BOARD_SECOND) != 0u) { second(); }
     if (((woke & BOARD_SERIAL) != 0u) && (door_writer_busy() == 0u)) { command(); }
     if ((woke & BOARD_KEPT) != 0u) { door_writer_kept(); }
-    keep_going();
+    if ((door_writer_busy() != 0u) || (door_ring_waits() != 0u) || (door_line_waits() != 0u)) { keep_going(); }
 }
 
 #ifdef DOOR_PROGRAM_SHOWN /* tests on a computer compare the step's inputs and outputs */

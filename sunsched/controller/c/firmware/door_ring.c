@@ -64,6 +64,7 @@ void door_ring_start(void)
     alarms_day = 0u;
 }
 
+uint8_t door_ring_waits(void) { return count; }
 uint8_t door_ring_next(void) { return next; }
 
 static uint8_t too_many(uint8_t event, const door_outputs_t *out)
@@ -88,7 +89,7 @@ void door_ring_note(uint8_t event, const door_inputs_t *in, const door_outputs_t
 {
     const uint16_t counts = (uint16_t)((uint16_t)in->light_counts >> 2);
     const uint32_t minutes = (out->time == DOOR_BY_LIGHT) ? 0xFFFFFFUL : (((uint32_t)out->own_day * 1440UL) + out->own_min);
-    uint8_t *to = waiting[(first + count) & (WAITING - 1u)];
+    uint8_t *to = waiting[(uint8_t)(first + count) & (WAITING - 1u)];
     if ((count >= WAITING) || (too_many(event, out) != 0u)) { return; }
     to[0] = (uint8_t)(minutes & 0xFFu);
     to[1] = (uint8_t)((minutes >> 8) & 0xFFu);

@@ -5,6 +5,7 @@
 #include "door_text.h"
 
 static uint16_t crc;
+static uint8_t answering; /* the log's lines have no checksum */
 
 uint16_t door_crc_next(uint16_t before, uint8_t byte)
 {
@@ -18,7 +19,7 @@ uint16_t door_crc_next(uint16_t before, uint8_t byte)
 
 void door_put(char character)
 {
-    crc = door_crc_next(crc, (uint8_t)character);
+    if (answering != 0u) { crc = door_crc_next(crc, (uint8_t)character); }
     board_put(character);
 }
 
@@ -114,6 +115,7 @@ void door_put_time(uint16_t minute, uint8_t second)
 void door_answer(char what)
 {
     crc = 0xFFFFu;
+    answering = 1u;
     door_put('#');
     door_put(' ');
     door_put(what);
@@ -123,6 +125,7 @@ void door_answer(char what)
 void door_answer_end(void)
 {
     door_put(' ');
-    door_put_hex(crc, 4u); /* the argument is read before it grows */
+    answering = 0u;
+    door_put_hex(crc, 4u);
     door_put('\n');
 }
