@@ -21,7 +21,7 @@ static uint8_t record(uint8_t slot, uint8_t place) { return board_kept((uint16_t
 
 static uint8_t check_of(uint8_t generation, uint16_t crc)
 {
-    return (uint8_t)(generation ^ (uint8_t)(crc & 0xFFu) ^ (uint8_t)(crc >> 8) ^ 0xA5u);
+    return (uint8_t)((crc & 0xFFu) ^ (uint16_t)(crc >> 8) ^ (uint16_t)(generation ^ 0xA5u));
 }
 
 uint16_t door_slot_address(uint8_t slot) { return (slot != 0u) ? DOOR_SLOT_SIZE : 0u; }
