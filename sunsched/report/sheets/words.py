@@ -19,6 +19,8 @@ _ALARMS = {
     "contradiction": "Clock and light have disagreed two days running. Look at dusk and at dawn until the owner says.",
     "cell": "The light cell cannot be trusted: covered, wet, broken wire. The door goes by the clock.",
     "no_witness": "Neither clock nor light can be trusted: the door may stay as it is. Move it by hand, dusk and dawn.",
+    "expired": "The door's table is over: it goes by the light alone. Look at dusk and at dawn; tell the owner.",
+    "not_begun": "The door's table has not begun: it goes by the light alone. Check the clock's year.",
     "battery": "The battery is low. The door is lowered and may not be raised. Let the birds out by hand; call.",
     "not_down": "The door did not reach the bottom. Something may lie on the sill. Look now.",
     "not_up": "The door did not reach the top. Look now: cord, ice, a bird on the sill.",
