@@ -24,6 +24,10 @@ _ALARMS = {
     "not_rising": "The door does not leave the bottom: frozen, or the cord is off. Let the birds out by hand.",
     "switches": "The end switches contradict each other. The door moves by time. Look at every move.",
     "wrong_way": "The door moved the wrong way and has stopped. Move it by hand and call the owner.",
+    "power": "The power gives way when the motor starts. The door tries more and more rarely. Move it by hand; call.",
+    "moved": "The plate has moved while the motor was off: lifted, slipped, the cord. Look at plate and cord now.",
+    "driver": "The motor runs although it is switched off. Pull out the battery's fuse or plug, then call the owner.",
+    "clock_cell": "The clock's own small battery is low. Tell the owner; nothing else changes.",
 }
 _EVENING = (
     'Go at the time in the column "look" or a little later, with a light.',
