@@ -273,3 +273,18 @@ def test_damaged_and_unknown_lines_are_answered_what_and_change_nothing(chip: ta
     said = chip.heard()
     assert said.count("# what") == (1 if line.startswith((b"w0000", b"t")) else 2)
     assert chip.eeprom() == before
+
+
+def test_the_table_that_serves_today_is_never_written(chip: talking.Chip) -> None:
+    this_year, next_year = talking.image("larch_end", 2027), talking.image("larch_end", 2028)
+    chip.run(2)
+    chip.wake()
+    assert put(chip, this_year) == "c 0 01"
+    assert chip.answer("i6").split()[-1] == "0"
+    assert chip.answer("w0000" + "11" * 8) == "! 1"
+    assert put(chip, next_year, 1) == "c 1 02"
+    assert chip.eeprom()[: len(this_year)] == this_year
+    # forgotten, its days are served by the tables compiled in
+    assert chip.answer("f0") == "f 0"
+    assert chip.answer("i6").split()[-1] == "flash"
+    assert slots(chip)[0] == "-"

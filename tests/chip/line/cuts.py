@@ -197,9 +197,25 @@ def ring(moments: int, asked_every: int = 25) -> tuple[int, int, list[str]]:
             wrong.append(f"moment {n}: {at[-3:]} are not what happened after {old[-2:]}")
         elif len(at) < min(len(old) + m, PLACES - 1):
             wrong.append(f"moment {n}: {len(old)} events before and {m} new, {len(at)} left")
+        wrong += [
+            f"moment {n}: place {place} is half written and not marked so" for place in _half(before, moment, whole)
+        ]
         if n % asked_every == 0 and next_by_chip(moment) != following:
             wrong.append(f"moment {n}: the chip goes on at {next_by_chip(moment)}, the page says {following}")
     return n, most, wrong
+
+
+def _half(before: bytes, moment: bytes, whole: bytes) -> list[int]:
+    """Places that hold neither the old event nor the new one, and whose check does not say so.
+
+    A check of 8 bits would let one mixed event of 256 pass: none may come to be judged by it.
+    """
+    found = []
+    for place in range(PLACES):
+        old, now, new = (e[RING_AT + EVENT_BYTES * place :][:EVENT_BYTES] for e in (before, moment, whole))
+        if now not in (old, new) and now[-1] != 0xFF:
+            found.append(place)
+    return found
 
 
 def _added(old: list[Event], full: list[Event]) -> list[Event]:

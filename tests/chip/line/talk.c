@@ -36,8 +36,8 @@ talk *talk_new(const char *elf, int64_t clock_seconds, const uint8_t *eeprom)
     t->chip = chip_new(elf, "atmega328p", HZ, 5000u);
     if (!t->chip) { return 0; }
     avr_ioctl(t->chip->avr, AVR_IOCTL_EEPROM_SET, &all);
+    clock_chip_power_up(&t->chip->clock, CLOCK_CHIP_DS3231);
     clock_chip_set(&t->chip->clock, clock_seconds);
-    t->chip->clock.control = CLOCK_CHIP_NO_OUTPUT;
     chip_analog(t->chip, 0, 4000);
     chip_analog(t->chip, 1, 3100);
     t->high = 1;
