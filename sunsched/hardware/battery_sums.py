@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import MONTH_NAMES
+from sunsched.base.rounding import rounded
 from sunsched.hardware.battery import (
     Winters,
     battery_results,
@@ -378,8 +379,8 @@ def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, mode
         changes.append(
             Change(
                 settings=settings,
-                autonomy_days=float(results["autonomy_days"]),
-                gain_over_use=float(results["gain_over_use"]),
+                autonomy_days=rounded(results["autonomy_days"]),
+                gain_over_use=rounded(results["gain_over_use"]),
                 n_over_limit=winters.n_over_limit,
                 n_flat=winters.n_flat,
             )

@@ -9,6 +9,7 @@ from typing import Any
 
 from sunsched.base import cautions
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import printed_values
 from sunsched.hardware import drive
 from sunsched.hardware.drive import drive_results, drive_spans
 from sunsched.hardware.figures import Assumption, Figure, Inputs, Span, Verdict, ask_first, propagated, verdict
@@ -248,7 +249,7 @@ class DriveSums:
 
     def plain(self) -> dict[str, Any]:
         """Everything as plain values, for JSON."""
-        return {
+        values = {
             "figures": [figure.plain() for figure in self.figures],
             "verdicts": [judged.plain() for judged in self.verdicts],
             "ask_first": list(ask_first(self.verdicts, self.assumptions)),
@@ -258,6 +259,7 @@ class DriveSums:
             "constants_to_cover": {name: asdict(span) for name, span in self.constant_spans.items()},
             "cautions": list(self.cautions),
         }
+        return dict(printed_values(values))
 
 
 def drive_sums(door: Door, spool: Spool, motor: Motor) -> DriveSums:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.errors import RangeError
 from sunsched.base.model import Settings
+from sunsched.base.rounding import rounded
 
 Number = Any  # a float, or an array of them: every sum below works on both
 Inputs = Mapping[str, Number]
@@ -69,7 +70,8 @@ def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> di
     effects. Results that stay above 0 are products more often than sums: their effects are added as ratios.
     Within 12 % of the width of a simulation of the same inputs where the inputs were measured, within 30 % where
     they are guessed to a factor of two.
-    Source: JCGM 100:2008 (GUM), 4.3.7 and 5.1; each side by itself because many ranges here are lopsided.
+    Rounded to nine digits. Source: JCGM 100:2008 (GUM), 4.3.7 and 5.1; each side by itself because many ranges
+    here are lopsided.
     """
     middle = {name: float(result) for name, result in sums(values_of(spans)).items()}
     ends: dict[str, list[tuple[float, float]]] = {name: [] for name in middle}
@@ -78,7 +80,8 @@ def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> di
             low, high = (sums({**values_of(spans), name: end}) for end in (span.low, span.high))
             for result in middle:
                 ends[result].append((float(low[result]), float(high[result])))
-    return {name: _spread(value, ends[name], signed) for name, value in middle.items()}
+    found = {name: _spread(value, ends[name], signed) for name, value in middle.items()}
+    return {name: Span(rounded(s.value), rounded(s.low), rounded(s.high)) for name, s in found.items()}
 
 
 def _spread(value: float, ends: list[tuple[float, float]], signed: bool) -> Span:
@@ -154,6 +157,7 @@ def number(value: float) -> str:
     """A number to three figures, without an exponent."""
     if not math.isfinite(value):
         return "endless" if value > 0 else "none"
+    value = rounded(value)
     size = abs(value)
     if size >= 100 or size == 0:
         return f"{value:.0f}"
@@ -238,7 +242,7 @@ def verdict(
     In doubt, a verdict carries the bad text: that is what may happen.
     """
     reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
-    turning = deciding_inputs(lambda inputs: margin(inputs) >= 0.0, spans)
+    turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
     at = turning_values(lambda inputs: margin(inputs) >= 0.0, spans, turning)

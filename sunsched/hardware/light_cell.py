@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import rounded, to_41_bits
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -43,7 +44,7 @@ def resistance_ohm(illuminance_lux: ArrayLike, r10_ohm: float, gamma: float) -> 
         raise RangeError("illuminance_lux is negative; wanted 0 or more")
     r10, slope = _positive("r10_ohm", r10_ohm), _positive("gamma", gamma)
     with np.errstate(divide="ignore"):
-        return np.asarray(r10 * (lux / REFERENCE_LUX) ** -slope, dtype=np.float64)
+        return to_41_bits(r10 * (lux / REFERENCE_LUX) ** -slope)
 
 
 def top_count(adc_steps: int) -> int:
@@ -79,10 +80,7 @@ def divider_lux(counts: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: floa
         raise RangeError(f"counts outside 0..{top}")
     share = np.minimum((number + 0.5) / adc_steps, (adc_steps - 0.5) / adc_steps)
     cell_ohm = _positive("fixed_ohm", fixed_ohm) * (1.0 - share) / share
-    return np.asarray(
-        REFERENCE_LUX * (cell_ohm / _positive("r10_ohm", r10_ohm)) ** (-1.0 / _positive("gamma", gamma)),
-        dtype=np.float64,
-    )
+    return to_41_bits(REFERENCE_LUX * (cell_ohm / _positive("r10_ohm", r10_ohm)) ** (-1.0 / _positive("gamma", gamma)))
 
 
 def counts_per_efold(
@@ -134,7 +132,7 @@ def spread_of_tolerance(r10_low_ohm: float, r10_high_ohm: float, gamma: float) -
     ratio = _positive("r10_high_ohm", r10_high_ohm) / _positive("r10_low_ohm", r10_low_ohm)
     if ratio < 1:
         raise RangeError("r10_low_ohm is above r10_high_ohm")
-    return float(ratio ** (1.0 / (2.0 * _positive("gamma", gamma))))
+    return rounded(ratio ** (1.0 / (2.0 * _positive("gamma", gamma))))
 
 
 def spread_sd_log10(spread: float) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of
+from sunsched.base.rounding import MINUTE_DECIMALS, printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
 from sunsched.hardware import light_cell as sums
@@ -155,8 +156,7 @@ class CellReport:
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
-        return {
-            "light_cell": self.cell.model_dump(),
+        results = {
             "thresholds": {name: asdict(found) for name, found in self.thresholds.items()},
             "resistors": [asdict(choice) for choice in self.resistors],
             "sensors": [dict(row) for row in self.sensors],
@@ -164,6 +164,7 @@ class CellReport:
             "warnings": [asdict(warned) for warned in self.warnings],
             "cautions": list(cautions.CELL),
         }
+        return {"light_cell": self.cell.model_dump(), **printed_values(results)}
 
 
 def cell_of(configuration: Configuration, year: int, name: str = "") -> CellReport:
@@ -251,4 +252,4 @@ def _dull_shifts_min(plan: YearPlan, side: str, open_sky_lux: float) -> NDArray[
     place = (plan.site.latitude_deg, plan.site.longitude_deg)
     found = altitude_crossings(plan.first_day, plan.n_days, *place, angles)
     event = found.set_utc_min if side == "evening" else found.rise_utc_min
-    return np.asarray(np.abs(event[0] - event[1]))
+    return np.asarray(np.round(np.abs(event[0] - event[1]), MINUTE_DECIMALS))

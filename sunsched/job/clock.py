@@ -11,6 +11,7 @@ import numpy as np
 from sunsched.base import cautions
 from sunsched.base.civil_time import DAY_MIN, Zone, date_of, day_number, zone_of
 from sunsched.base.errors import UsageError
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware import clock_reach as sums
 
@@ -56,7 +57,7 @@ class ClockReport:
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
-        return {**asdict(self), "cautions": list(cautions.CLOCK)}
+        return {**printed_values(asdict(self)), "cautions": list(cautions.CLOCK)}
 
 
 @dataclass(frozen=True)

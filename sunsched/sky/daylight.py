@@ -18,9 +18,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import rounded, to_41_bits
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.sun_nodes import Floats
 
+ANGLE_DIGITS = 11  # 1e-9 of the light; the halvings reach 15
 LOWEST_DEG = -18.0  # below, starlight and air glow: the light no longer follows the Sun
 # lower end of each cubic [degrees, refracted]; the last reaches 90
 SEGMENT_DEG = np.array([-18.0, -12.0, -5.0, -0.8, 5.0, 20.0])
@@ -71,7 +73,7 @@ def clear_sky_lux(altitude_deg: ArrayLike) -> Floats:
     altitude = np.asarray(altitude_deg, np.float64)
     if np.any(np.abs(altitude) > 90.0):
         raise RangeError("an altitude beyond 90 degrees; wanted -90 to 90")
-    return np.asarray(10.0 ** _log10_lux(altitude))
+    return to_41_bits(10.0 ** _log10_lux(altitude))
 
 
 def clear_sky_lux_at(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
@@ -98,7 +100,7 @@ def altitude_of_lux(lux: ArrayLike) -> Floats:
     Raises RangeError outside 0.00065 to 128,800 lux, the light of Suns from 18 degrees below to 90 above.
     """
     light = np.asarray(lux, np.float64)
-    dimmest, brightest = 10.0 ** _log10_lux(np.array([LOWEST_DEG, 90.0]))
+    dimmest, brightest = clear_sky_lux([LOWEST_DEG, 90.0])
     if not np.all((light >= dimmest) & (light <= brightest)):
         raise RangeError(f"{light} lux; a clear sky gives {dimmest:.2g} to {brightest:.4g} lux")
 
@@ -113,7 +115,7 @@ def depression_of_clear_sky_lux(lux: float) -> float:
     """Depression of the Sun's centre without refraction [degrees, negative above the horizon] when a clear sky gives
     `lux`; its negative is an angle for altitude_crossings. Raises RangeError as altitude_of_lux does.
     """
-    return -float(airless_altitude_deg(altitude_of_lux(lux)))
+    return -rounded(float(airless_altitude_deg(altitude_of_lux(lux))), ANGLE_DIGITS)
 
 
 def _root(excess: Callable[[Floats], Floats], low: Floats, high: Floats) -> Floats:

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of, day_number, zone_of
 from sunsched.base.errors import LogError, MissingFileError, UsageError
+from sunsched.base.rounding import printed_values, rounded
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import chip_offset_of
@@ -168,7 +169,7 @@ class AngleFit:
             for night, civil, depression, clear, after, measured in rows
         ]
         found = self.following
-        return {
+        values = {
             "nights": nights,
             "depression_deg": self.depression_deg,
             "share": self.share,
@@ -181,6 +182,7 @@ class AngleFit:
             "warnings": list(self.warnings),
             "cautions": list(cautions.ANGLE),
         }
+        return dict(printed_values(values))
 
 
 def angle_of(
@@ -281,8 +283,8 @@ def _priced(rule: str, value: float, nights: Nights, close_utc_min: Any) -> Sett
     # doors close at the next whole minute
     open_after = np.ceil(close_utc_min - 1e-6) - nights.utc_min
     known = open_after[~np.isnan(open_after)]
-    mean = float(known.mean()) if len(known) else None
-    spread = float(known.std(ddof=1)) if len(known) > 1 else None
+    mean = rounded(known.mean()) if len(known) else None
+    spread = rounded(known.std(ddof=1)) if len(known) > 1 else None
     return Setting(rule, value, int((known < 0).sum()), len(open_after) - len(known), mean, spread)
 
 

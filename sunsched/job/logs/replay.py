@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from sunsched.base import cautions
 from sunsched.base.civil_time import DAY_MIN, date_of, iso_utc, month_day, zone_of
 from sunsched.base.errors import LogError
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.light_cell import divider_counts, top_count
 from sunsched.hardware.parts import LightCell
@@ -194,7 +195,7 @@ class Replay:
     def plain(self) -> dict[str, Any]:
         """The replay as plain values, for JSON."""
         log, found = self.settled.log, self.settled.found
-        return {
+        values = {
             "nights": [asdict(night) for night in self.nights],
             "log": {
                 "rows": log.rows,
@@ -221,6 +222,7 @@ class Replay:
             "warnings": list(self.warnings),
             "cautions": list(cautions.REPLAY),
         }
+        return dict(printed_values(values))
 
 
 def replay_of(

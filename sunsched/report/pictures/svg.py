@@ -45,7 +45,8 @@ Attribute = str | float | None
 
 def number(value: float) -> str:
     """A coordinate with at most two decimals: 0.01 of a unit is finer than any screen or printer."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    # first to six decimals: a tie must not be decided by the last bit of a sum
+    text = f"{round(value, 6):.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 
