@@ -42,9 +42,9 @@ def firmware(
         if made:
             out.rmdir()
         raise
-    told = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
+    verdicts = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
     if as_json:
-        console.data_json({"files": [str(path) for path in written], "warnings": list(work.plan.warnings)} | told)
+        console.data_json({"files": [str(path) for path in written], "warnings": list(work.plan.warnings)} | verdicts)
     else:
         console.data("\n".join(f"wrote {path}" for path in written))
     for warning in work.plan.warnings:
