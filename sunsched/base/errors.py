@@ -47,6 +47,18 @@ class MissingFileError(SunschedError):
     exit_code = 66
 
 
+class NoAnswerError(SunschedError):
+    """Nothing answers on the serial line, or something that is not the door's program."""
+
+    exit_code = 69
+
+
+class BrokenOffError(SunschedError):
+    """The serial line broke off in the middle of the work."""
+
+    exit_code = 74
+
+
 class CannotWriteError(SunschedError):
     """A file cannot be written, or was not written by this tool and is left alone."""
 

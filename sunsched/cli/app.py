@@ -44,6 +44,7 @@ COMMANDS = {
     "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),
     "compare": Entry("compare_command:compare", "Set light alone, clock alone and both side by side over years."),
     "replay": Entry("replay_command:replay", "Run a recorded light log through light alone, clock alone, and both."),
+    "chip": Entry("chip_command:chip", "Speak to the chip: state, clock, tables, its log."),
     "angle": Entry("angle_command:angle", "Find the Sun's angle that fits the nights you noted."),
 }
 
@@ -60,6 +61,11 @@ class _Lazy(TyperGroup):
             return None
         module, _, function = entry.place.partition(":")
         body = getattr(importlib.import_module(f"sunsched.cli.{module}"), function)
+        if isinstance(body, typer.Typer):
+            for command in body.registered_commands:
+                if command.callback is not None:
+                    command.callback = _guarded(command.callback)
+            return typer.main.get_command(body)
         one = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
         one.command(cmd_name)(_guarded(body))
         return typer.main.get_command(one)

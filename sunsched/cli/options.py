@@ -19,6 +19,14 @@ Force = Annotated[bool, typer.Option("--force", help="Replace files that this to
 OutFolder = Annotated[Path, typer.Option("--out", help="The folder to write into.")]
 
 
+def parsed_years(text: str) -> tuple[int, ...]:
+    """Years given as 2027..2047; raises UsageError with what was wanted."""
+    first, _, last = text.partition("..")
+    if not (first.isdigit() and last.isdigit() and FIRST_YEAR <= int(first) <= int(last) <= LAST_YEAR):
+        raise UsageError(f"--years is '{text}'; wanted two years of {FIRST_YEAR} to {LAST_YEAR} such as 2027..2047")
+    return tuple(range(int(first), int(last) + 1))
+
+
 def parsed_date(text: str) -> dt.date:
     """A date given as 2027-03-28; raises UsageError with what was wanted."""
     try:

@@ -29,7 +29,13 @@ class DayRow:
     facts: int
 
 
-RowReader = Callable[[int], DayRow | None]  # days since 2000-01-01 -> the day's row, None outside the table
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """No table serves the day, yet the date may be right: after the last table, or in the year before the first."""
+
+
+# Days since 2000-01-01 -> the day's row. None: a date that cannot be right, as of a clock reset to 2000.
+RowReader = Callable[[int], DayRow | Outside | None]
 
 
 @dataclass(slots=True)

@@ -127,6 +127,31 @@ def deciding_inputs(holds: Callable[[Inputs], bool], spans: Mapping[str, Span]) 
     return tuple(turning)
 
 
+HALVINGS = 6  # a value is told to a sixty-fourth of its way
+
+
+def turning_value(holds: Callable[[Inputs], bool], spans: Mapping[str, Span], key: str) -> float | None:
+    """The value of `key` at which the verdict turns, on the way to the nearer end that turns it; None if none does."""
+    values, span = values_of(spans), spans[key]
+    stated = holds(values)
+    ends = [end for end in (span.low, span.high) if holds({**values, key: end}) is not stated]
+    if not ends:
+        return None
+    kept, turned = span.value, min(ends, key=lambda end: abs(end - span.value))
+    for _ in range(HALVINGS):
+        middle = (kept + turned) / 2
+        kept, turned = (middle, turned) if holds({**values, key: middle}) is stated else (kept, middle)
+    return turned
+
+
+def turning_values(
+    holds: Callable[[Inputs], bool], spans: Mapping[str, Span], keys: Iterable[str]
+) -> tuple[tuple[str, float], ...]:
+    """Each of `keys` with the value at which it turns the verdict; keys whose ends do not turn it are left out."""
+    found = ((key, turning_value(holds, spans, key)) for key in keys)
+    return tuple((key, value) for key, value in found if value is not None)
+
+
 def number(value: float) -> str:
     """A number to three figures, without an exponent."""
     if not math.isfinite(value):
@@ -175,6 +200,7 @@ class Verdict:
 
     state   "holds", "fails", or "in doubt" where an input's range turns it
     decided_by   the inputs that turn it by themselves
+    turns_at   those of them with the value from which on they do
     text    what happens, and what would mend it
     """
 
@@ -182,10 +208,11 @@ class Verdict:
     state: str
     decided_by: tuple[str, ...]
     text: str
+    turns_at: tuple[tuple[str, float], ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """The verdict as plain values, for JSON."""
-        return {**asdict(self), "decided_by": list(self.decided_by)}
+        return {**asdict(self), "decided_by": list(self.decided_by), "turns_at": dict(self.turns_at)}
 
 
 @dataclass(frozen=True)
@@ -217,7 +244,8 @@ def verdict(
     turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
-    return Verdict(name, state, turning, good if state == "holds" else bad)
+    at = turning_values(lambda inputs: margin(inputs) >= 0.0, spans, turning)
+    return Verdict(name, state, turning, good if state == "holds" else bad, at)
 
 
 def ask_first(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> tuple[str, ...]:

@@ -51,7 +51,7 @@ enum {                          /* alarm bits */
     DOOR_ALARM_SUN_SHIFT = 0x0004,    /* by the Sun the clock is off; the windows are moved, the clock is not */
     DOOR_ALARM_CONTRADICTION = 0x0008,/* clock and light disagree, days running: wrong hour or wrong date */
     DOOR_ALARM_CELL = 0x0010,         /* the light cell is dead, lit, covered or at a rail */
-    DOOR_ALARM_NO_WITNESS = 0x0020,   /* neither time nor light */
+    DOOR_ALARM_NO_TABLE = 0x0020,     /* no table serves the day: expired, or not begun; light alone */
     DOOR_ALARM_BATTERY = 0x0040,
     DOOR_ALARM_NOT_DOWN = 0x0080,     /* the lower switch was not made: jam, slack, dead switch */
     DOOR_ALARM_NOT_UP = 0x0100,       /* the upper switch was not made */
@@ -71,8 +71,10 @@ enum {                          /* alarm bits */
 typedef struct { int16_t open_min, close_min, midnight_min; uint8_t facts; } door_row_t;
 enum { DOOR_DARK_EXPECTED = 1, DOOR_LIGHT_EXPECTED = 2, DOOR_OPEN_BY_TWILIGHT = 4, DOOR_CLOSE_BY_TWILIGHT = 8 };
 
-/* Fills *row for a day (days since 2000-01-01) and returns 1; returns 0 if the table does not serve the date.
- * A date before the table's first year must return 0: that is how a clock reset to 2000 is recognised. */
+/* Fills *row for a day (days since 2000-01-01) and returns DOOR_ROW_SERVED. No table serves the day: *row is left
+ * alone, and DOOR_ROW_OUTSIDE says that the date may still be right (after the last table, or in the year
+ * before the first). An earlier date must return DOOR_ROW_NONE: that is how a clock reset to 2000 is recognised. */
+enum { DOOR_ROW_NONE = 0, DOOR_ROW_SERVED = 1, DOOR_ROW_OUTSIDE = 2 };
 typedef uint8_t (*door_row_reader)(uint16_t day, door_row_t *row);
 
 /* Every constant of the rules. Plain numbers, so the block may live in EEPROM. Counts are of the site's own cell;

@@ -246,7 +246,7 @@ def replay_of(
     replay = Replay(found, windows, assumed, warnings=list(found.warnings))
     fits: dict[bool, list[tuple[int, EveningFit]]] = {True: [], False: []}
     rough: list[float] = []
-    for start, n_days in _chunks(sorted(log.days)):
+    for start, n_days in chunks(sorted(log.days)):
         plan = span_of(configuration, start, n_days, name)
         _replay_span(replay, configuration, plan, rough, fits)
         if log.chip is not None:
@@ -270,7 +270,7 @@ def chip_offset_of(configuration: Configuration, day: int) -> int:
     return zone_of(configuration.site.zone).standard_offset_min(year_first, 365)
 
 
-def _chunks(days: list[int]) -> Iterator[tuple[int, int]]:
+def chunks(days: list[int]) -> Iterator[tuple[int, int]]:
     """Spans of days that cover all dates of the log, no longer than a year and without long empty stretches."""
     first = last = days[0]
     for day in days[1:]:
@@ -320,7 +320,7 @@ def _replay_span(
         logged = logged_half_days(found.log, found.unit, found.clock, cell, half, midnight)
         moves = moves_of(logged, cell, *_row_windows(replay, configuration, plan, _side(half)))
         _gather(replay, plan, logged, moves, midnight)
-        least, most = _readable_lux(configuration, found.unit, found.log.greatest)
+        least, most = readable_lux(configuration, found.unit, found.log.greatest)
         levels = (cell.dark_lux, cell.light_lux, cell.sky_view)
         own = evening_fits(logged, *levels, least, most)
         fits[half.evening] += [(plan.first_day + fit.row, fit) for fit in own]
@@ -333,7 +333,7 @@ def _side(half: HalfDays) -> str:
     return "evening" if half.evening else "morning"
 
 
-def _readable_lux(configuration: Configuration, unit: str, greatest: float) -> tuple[float, float]:
+def readable_lux(configuration: Configuration, unit: str, greatest: float) -> tuple[float, float]:
     """The range of light with distinct readings: three steps from either end of the ADC, or the log's top."""
     cell = configuration.light_cell
     if unit == "lux":
