@@ -1,4 +1,4 @@
-"""The errors a keeper may see. Each carries the exit code of the command that meets it."""
+"""The errors a keeper may see. Each has the exit code with which the command ends."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ class Problem:
     hint: str = ""
 
     def in_file(self, file: str) -> Problem:
-        """The same mistake with the file's name, for floors that do not know it."""
+        """The same mistake with the file's name, which the lower floors do not have."""
         return self if self.file else replace(self, file=file)
 
     def __str__(self) -> str:

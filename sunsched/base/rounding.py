@@ -1,7 +1,7 @@
 """Results are rounded where they leave the sums.
 
 A sine or a power differs in its last bit from one processor to the next: numpy and the C library choose their
-routines by what the processor has. Sixteen printed digits would show that, and a tie would be decided by it: 2.5 to
+routines by the processor's features. Sixteen printed digits would show that, and it would decide a tie: 2.5 to
 whole numbers, a difference that should be 0, a whole number of counts.
 """
 
@@ -40,7 +40,7 @@ def printed_values(values: Any) -> Any:
 def to_41_bits(values: ArrayLike) -> NDArray[np.float64]:
     """Numbers below 1e300, any shape, to 41 of their 53 bits: 2.3e-13 of themselves. For columns within the sums.
 
-    A whole number comes out as such, so that a floor or a comparison with it does not hang on the last bit. Infinities
+    A whole number stays whole, so that a floor or a comparison with it does not depend on the last bit. Infinities
     and NaN stay. Three exact operations, the same on every processor. Source: Dekker, Numer. Math. 18 (1971) 224.
     """
     column = np.asarray(values, np.float64)

@@ -16,7 +16,7 @@ from sunsched import __version__
 
 
 class Entry(NamedTuple):
-    """Where a command lives, and its line in the list of commands."""
+    """The module of a command, and its line in the list of commands."""
 
     place: str
     summary: str
@@ -50,7 +50,7 @@ COMMANDS = {
 
 
 class _Lazy(TyperGroup):
-    """A group that knows its commands by name and imports a command when it is called."""
+    """A group with its commands by name; it imports a command when it is called."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         return list(COMMANDS)
@@ -76,7 +76,7 @@ class _Lazy(TyperGroup):
 
 
 def _guarded(body: Callable[..., None]) -> Callable[..., None]:
-    """The command with its errors turned into one message and the exit code they carry."""
+    """The command with its errors turned into one message and their exit code."""
 
     @functools.wraps(body)
     def command(*args: Any, **kwargs: Any) -> None:
@@ -128,7 +128,7 @@ def _main(
 
 
 def run(arguments: list[str] | None = None) -> None:
-    """Run the command line; `--quiet` is taken wherever it stands before a lone `--`."""
+    """Run the command line; `--quiet` is accepted anywhere before a lone `--`."""
     # No plugin of another package may change how a configuration is read, nor cost the time to look for one; nothing
     # here multiplies matrices, so numpy need not start a thread for each core. Together a fifteenth of `table`.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")

@@ -54,11 +54,11 @@ def firmware(
         if new:
             out.rmdir()
         raise
-    told = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
+    verdicts = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
     if as_json:
         tables = {"tables": len(made.tables), "table_bytes": made.n_bytes, "worst_error_min": made.worst_error_min}
         written_files = {"files": [str(path) for path in written], "warnings": list(work.plan.warnings)}
-        console.data_json(written_files | {"years": [span[0], span[-1]]} | tables | told)
+        console.data_json(written_files | {"years": [span[0], span[-1]]} | tables | verdicts)
     else:
         console.data("\n".join([flash_tables.words(made), *(f"wrote {path}" for path in written)]))
         if len(made.tables) > 1:

@@ -1,4 +1,4 @@
-"""Arguments that several commands share, said once."""
+"""Arguments that several commands share."""
 
 from __future__ import annotations
 

@@ -89,7 +89,7 @@ LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """What the program is told beside its table.
+    """The machine that the program drives: its settings beside the table.
 
     clock   what keeps the time
     battery_volts   nominal [V], or None: the battery is not watched

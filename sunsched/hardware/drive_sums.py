@@ -81,7 +81,7 @@ def _margin(more: str, than: str, factor: str | None = None) -> Margin:
 def drive_verdicts(
     door: Door, spool: Spool, motor: Motor, spans: Mapping[str, Span], results: Mapping[str, Span]
 ) -> tuple[Verdict, ...]:
-    """What will not work and what would; a danger whose input was not given is left out."""
+    """What fails and what would work; a danger whose input is missing is left out."""
     value = {name: span.value for name, span in results.items()}
     judged = [*_cutoff_verdicts(spool, motor, spans, results), *_force_verdicts(spans, value)]
     if spool.cord_breaking_n is not None:
@@ -229,7 +229,7 @@ COVERED_BY_CONSTANTS = {
 
 @dataclass(frozen=True)
 class DriveSums:
-    """Everything `drive` tells: figures, verdicts, assumptions, the constants for the program, cautions.
+    """Everything `drive` shows: figures, verdicts, assumptions, the constants for the program, cautions.
 
     constants   None where no constants can be given; constants_refused then says why
     constant_spans   for a constant that rests on uncertain inputs: the figure it has to cover

@@ -1,7 +1,6 @@
-"""Results as a keeper reads them: a figure with its range and source, and a verdict with what would turn it.
+"""Results for a keeper: a figure with its range and source, and a verdict with the inputs that would change it.
 
-A span is a value with its range; `propagated` finds how far a result moves when its inputs are only known within
-theirs.
+A span is a value with its range; `propagated` computes how far a result moves when each input moves within its range.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from sunsched.base.errors import RangeError
 from sunsched.base.model import Settings
 from sunsched.base.rounding import rounded
 
-Number = Any  # a float, or an array of them: every sum below works on both
+Number = Any  # a float, or an array of them: every function below accepts both
 Inputs = Mapping[str, Number]
 Sum = Callable[[Inputs], Mapping[str, Number]]
 
@@ -41,7 +40,7 @@ class Span:
 
     @property
     def fixed(self) -> bool:
-        """True where the value is taken as it stands."""
+        """True where the value has no range."""
         return self.low == self.high
 
 
@@ -239,7 +238,7 @@ def verdict(
 ) -> Verdict:
     """Judge `margin` (0 or more holds) at the stated inputs and over their ranges; `good`, `bad` are the texts.
 
-    In doubt, a verdict carries the bad text: that is what may happen.
+    A verdict in doubt has the bad text: it says what may happen.
     """
     reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
     turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
@@ -250,7 +249,7 @@ def verdict(
 
 
 def ask_first(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> tuple[str, ...]:
-    """The keys that were assumed and by themselves turn a verdict, the one that turns most first."""
+    """The assumed keys that change a verdict by themselves, the one that changes most first."""
     turned = Counter(name for judged in verdicts for name in judged.decided_by)
     keys = [assumed.key for assumed in assumptions if "." in assumed.key and turned[assumed.key]]
     return tuple(sorted(keys, key=lambda key: -turned[key]))

@@ -127,7 +127,7 @@ def greatest_fixed_ohm(illuminance_lux: float, r10_ohm: float, gamma: float) -> 
 def spread_of_tolerance(r10_low_ohm: float, r10_high_ohm: float, gamma: float) -> float:
     """Factor in lux, either way, by which a threshold in counts moves over a maker's range of R10 [ohm].
 
-    The range's geometric middle is taken as the cell one reckons with: (high / low)^(1 / (2 gamma)).
+    The range's geometric middle is taken as the stated cell: (high / low)^(1 / (2 gamma)).
     """
     ratio = _positive("r10_high_ohm", r10_high_ohm) / _positive("r10_low_ohm", r10_low_ohm)
     if ratio < 1:
@@ -177,7 +177,7 @@ def threshold_counts(
 
 @dataclass(frozen=True)
 class DigitalSensor:
-    """What a maker states of a digital light sensor; `how_read` tells a value read from one recalled."""
+    """A maker's data of a digital light sensor; `how_read` marks a value as read or as recalled."""
 
     part: str
     counts_per_lux: float
@@ -192,7 +192,7 @@ class DigitalSensor:
         lux = np.asarray(illuminance_lux, dtype=np.float64)
         if np.any(lux < 0):
             raise RangeError("illuminance_lux is negative; wanted 0 or more")
-        # the tiny share keeps 5 lux at 1.2 counts a lux on 6, where binary fractions give 5.999
+        # the small term makes 5 lux at 1.2 counts a lux 6, where binary fractions give 5.999
         return np.minimum(np.floor(lux * self.counts_per_lux * (1 + 1e-12)), self.top_count).astype(np.int64)
 
     def lux(self, counts: ArrayLike) -> FloatArray:

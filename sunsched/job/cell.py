@@ -1,6 +1,6 @@
-"""The `cell` command's work: thresholds as counts, the fixed resistor, the year's moments as the cell will see them.
+"""The `cell` command's work: thresholds as counts, the fixed resistor, the cell's readings at the year's moments.
 
-What is wrong with a cell as configured is said in plain words, with what would mend it.
+Warnings say in plain words what is wrong with the configured cell and what would correct it.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Warned:
 
 
 def cell_warnings(cell: LightCell, thresholds: Mapping[str, sums.ThresholdCounts]) -> tuple[Warned, ...]:
-    """Everything that may go wrong with the configured cell; empty when nothing is seen."""
+    """Every warning about the configured cell."""
     found = [*_light_warnings(cell)]
     if thresholds:
         found += [*_divider_warnings(cell, thresholds["dark_lux"], thresholds["light_lux"])]
@@ -126,7 +126,7 @@ class Resistor:
 
 @dataclass(frozen=True)
 class MonthMoment:
-    """A planned minute in the middle of a month and what the cell sees then; counts are None for a digital sensor.
+    """A planned minute in the middle of a month and the light at the cell then; counts are None for a digital sensor.
 
     dull_shift_min   how many minutes earlier (evening) or later (morning) a light of a tenth makes the cell act
     None also where the door stays down, or the light never passes the threshold
@@ -145,7 +145,7 @@ class MonthMoment:
 
 @dataclass(frozen=True)
 class CellReport:
-    """Everything `cell` says."""
+    """Everything `cell` reports."""
 
     cell: LightCell
     thresholds: dict[str, sums.ThresholdCounts]

@@ -30,7 +30,7 @@ class Kind:
 
 @dataclass(frozen=True)
 class SetLine:
-    """What to send over the serial line so that the chip's clock is right: the line, and the civil second to send it.
+    """The serial line that sets the chip's clock, and the civil second at which to send it.
 
     civil   the civil date and time at which Enter is pressed
     utc_offset_min   of the clock that the chip keeps [minutes]
@@ -43,7 +43,7 @@ class SetLine:
 
 @dataclass(frozen=True)
 class ClockReport:
-    """Everything `clock` says; `noted` and `reset_due` are None unless a reading was given."""
+    """Everything `clock` reports; `noted` and `reset_due` are None unless a reading was given."""
 
     source: str
     error_min: float

@@ -1,4 +1,4 @@
-"""The program's folder for one configuration: what the chip cannot do is refused, the rest becomes texts."""
+"""The program's folder for one configuration: refuses what the chip cannot do and makes texts of the rest."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from sunsched.plan.window_light import window_light
 
 
 def machine_of(work: Built, name: str = "") -> firmware.Machine:
-    """What the program is told beside its table. `name` is the configuration's file, for errors."""
+    """The program's settings beside its table. `name` is the configuration's file, for errors."""
     c = work.configuration
     refuse_what_the_chip_cannot_do(c, name)
     drive = drive_constants(c.door, c.spool, c.motor) if c.door and c.spool and c.motor else None
@@ -111,8 +111,8 @@ def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
             for key in ("cell_from_min", "cell_until_min"):
                 got, wanted = getattr(rule, key), getattr(own, key)
                 if got != wanted:
-                    told = f"{wanted}, as in [{side}]: the program has one window for the whole year"
-                    problems.append(Problem(name, f"season[{n}].{side}.{key}", str(got), told))
+                    need = f"{wanted}, as in [{side}]: the program has one window for the whole year"
+                    problems.append(Problem(name, f"season[{n}].{side}.{key}", str(got), need))
     return problems
 
 

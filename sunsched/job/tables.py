@@ -1,4 +1,4 @@
-"""What `table` asks for, and what it gets: plans, files by name, and the summary."""
+"""The request of `table` and its result: plans, files by name, and the summary."""
 
 from __future__ import annotations
 

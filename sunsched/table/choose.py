@@ -1,4 +1,4 @@
-"""Chooses the table: the smallest layout that gives the plan's very minutes, read back before it is trusted."""
+"""Chooses the table: the smallest layout that gives the plan's exact minutes when it is read back."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class _Order:
-    """What is asked for, worked out once."""
+    """The request and what follows from it, worked out once."""
 
     plans: tuple[YearPlan, ...]
     targets: tuple[Minutes, ...]
@@ -195,7 +195,7 @@ def _wanted(order: _Order, applied: tuple[Rule, ...]) -> Wanted | None:
 
 
 def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float64]:
-    """The Sun's own moments where limits leave the curve free, else the middle of what is wanted."""
+    """The Sun's own moments where limits leave the curve free, else the middle of the wanted range."""
     low, high = least.max(axis=0), greatest.min(axis=0)
     path = smooth_guide(np.minimum(low, high), np.maximum(low, high))
     plan = max(order.plans, key=lambda plan: plan.n_days)
@@ -207,7 +207,7 @@ def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float
         known = ~np.isnan(minute)
         if not (known & bound).any():
             continue
-        # Minutes later and rules shift the moments: by how much is read off where both are known.
+        # Minutes later and rules shift the moments; the days with both known show by how much.
         shift = float(np.median((path[side] - minute)[known & bound]))
         use = np.flatnonzero(bound | (known & free))
         values = np.where(bound, path[side], np.clip(minute + shift, low[side], high[side]))

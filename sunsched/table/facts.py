@@ -1,4 +1,4 @@
-"""What the chip is told beside the minutes: solar midnight, and four facts for each day.
+"""What the chip gets beside the minutes: solar midnight, and four facts for each day.
 
 The facts are kept as runs of days with the same four bits, because they change a few times a
 year; solar midnight as a value every 16 days with straight lines between them.

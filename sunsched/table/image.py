@@ -21,7 +21,7 @@ from sunsched.table.wanted import Minutes
 
 @dataclass(frozen=True, slots=True)
 class ChipSettings:
-    """What the door's program may want beside the table; a new image renews it without touching the program.
+    """The program's settings that an image carries; a new image renews them without changing the program.
 
     latitude_cdeg, longitude_cdeg   the site [hundredths of a degree, north and east positive]
     morning_cell_*, evening_cell_*   when the light cell may act, around the planned minute [minutes]
@@ -62,7 +62,7 @@ KEEPS = ("standard", "utc", "civil")
 
 @dataclass(frozen=True, slots=True)
 class Image:
-    """All that the chip is given, taken apart.
+    """The parts of an image.
 
     first_year, n_years   calendar years covered, 2000 to 2099
     offset_min   the chip's clock minus UTC, without summer time [minutes]

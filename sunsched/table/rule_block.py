@@ -1,6 +1,6 @@
 """Which rules the decoder may apply: candidates worked out from the configuration's rules and the plans.
 
-Nothing here is trusted: a candidate that does not give the plan's very minutes is not taken (choose.py).
+choose.py checks every candidate and rejects those that do not give the plan's exact minutes.
 
 The rule block: rules stored beside a table's curve, which the decoder applies, in their order.
 

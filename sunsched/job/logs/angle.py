@@ -1,6 +1,6 @@
 """The `angle` command's work: from noted nights to the Sun's angle, and a new configuration with it.
 
-With a light log of the same evenings it asks whether the birds followed the light or the Sun.
+With a light log of the same evenings it finds whether the birds followed the light or the Sun.
 """
 
 from __future__ import annotations
@@ -59,18 +59,18 @@ def light_on_nights(
     """Measured lux at each noted time, how far the birds follow the light, and warnings of the log.
 
     A keeper who knows how far the logger's sky differs from the birds' writes [model] cell_sky_log10.
-    The level is the middle (in log) of the light measured at the noted times; where the log has too few of them
-    nothing is told.
+    The level is the middle (in log) of the light measured at the noted times; with too few of them in the log there is
+    no result.
     """
     log = light_log.read(path)
     found = settled(log, configuration, chip_offset_of(configuration, min(log.days)), None, None)
     evenings = [_evening(found, configuration, float(at)) for at in nights.utc_min]
     at_entry = np.array([evening[AROUND_MIN] for evening in evenings])
-    told = ~np.isnan(at_entry)
-    lux = tuple(float(10**value) if known else None for value, known in zip(at_entry, told, strict=True))
-    if not told.any():
+    has_light = ~np.isnan(at_entry)
+    lux = tuple(float(10**value) if known else None for value, known in zip(at_entry, has_light, strict=True))
+    if not has_light.any():
         return lux, None, (*found.warnings, f"{path}: no light at any of the noted times")
-    level_log = float(np.median(at_entry[told]))
+    level_log = float(np.median(at_entry[has_light]))
     start = np.floor(nights.utc_min) - AROUND_MIN
     light = start + np.array([_crossing(evening, level_log) for evening in evenings])
     clear = start + np.array([_crossing(_clear(configuration, first), level_log) for first in start])
@@ -136,7 +136,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class AngleFit:
-    """Everything `angle` says. Settings are None where the nights are too few, or the Sun did not set on some."""
+    """Everything `angle` reports. Settings are None where the nights are too few, or the Sun did not set on some."""
 
     nights: Nights
     civil: tuple[str, ...]

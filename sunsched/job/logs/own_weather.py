@@ -15,7 +15,7 @@ from sunsched.base.errors import LogError
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.model import Model, Moved
 from sunsched.job.logs.angle import AngleFit
-from sunsched.job.logs.replay import chip_offset_of, chunks, told_lux
+from sunsched.job.logs.replay import chip_offset_of, chunks, readable_lux
 from sunsched.job.logs.settling import settled
 from sunsched.job.pipeline import span_of
 from sunsched.plan.year import YearPlan
@@ -43,7 +43,7 @@ def weather_of_log(configuration: Configuration, path: Path, plan: YearPlan) -> 
     log = light_log.read(path)
     found = settled(log, configuration, chip_offset_of(configuration, min(log.days)), None, None)
     cell = configuration.light_cell
-    least, most = told_lux(configuration, found.unit, log.greatest)
+    least, most = readable_lux(configuration, found.unit, log.greatest)
     levels = (cell.dark_lux, cell.light_lux, cell.sky_view)
     fits: dict[bool, list[tuple[int, EveningFit]]] = {True: [], False: []}
     for start, n_days in chunks(sorted(log.days)):

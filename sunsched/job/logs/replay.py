@@ -1,6 +1,6 @@
 """The `replay` command's work: a recorded light log run through light alone, clock alone, and both.
 
-A site's offset from the clear-sky model is put into words that a configuration understands.
+It states a site's offset from the clear-sky model as keys of the configuration.
 """
 
 from __future__ import annotations
@@ -128,7 +128,7 @@ def _proposed(cell: LightCell, key: str, true_lux: float, factor: float, two: fl
 
 def _paste(cell: LightCell, proposed: tuple[Proposed, ...], factor: float) -> str:
     if cell.kind == "photoresistor":
-        # a cell that reads `factor` times too much has less resistance at 10 lux than was told, by factor^-gamma
+        # a cell that reads `factor` times too much has less resistance at 10 lux than configured, by factor^-gamma
         return f"[light_cell]\nr10_ohm = {float(f'{cell.r10_ohm * factor**-cell.gamma:.3g}'):.0f}\n"
     lines = "".join(f"{one.key} = {float(f'{one.reading_lux:.3g}'):g}\n" for one in proposed)
     return f"[light_cell]\n{lines}"
@@ -165,7 +165,7 @@ class Twilight:
 
 @dataclass
 class Replay:
-    """Everything `replay` says."""
+    """Everything `replay` reports."""
 
     settled: SettledLog
     window_min: dict[str, tuple[int, int]]
@@ -320,7 +320,7 @@ def _replay_span(
         logged = logged_half_days(found.log, found.unit, found.clock, cell, half, midnight)
         moves = moves_of(logged, cell, *_row_windows(replay, configuration, plan, _side(half)))
         _gather(replay, plan, logged, moves, midnight)
-        least, most = told_lux(configuration, found.unit, found.log.greatest)
+        least, most = readable_lux(configuration, found.unit, found.log.greatest)
         levels = (cell.dark_lux, cell.light_lux, cell.sky_view)
         own = evening_fits(logged, *levels, least, most)
         fits[half.evening] += [(plan.first_day + fit.row, fit) for fit in own]
@@ -333,8 +333,8 @@ def _side(half: HalfDays) -> str:
     return "evening" if half.evening else "morning"
 
 
-def told_lux(configuration: Configuration, unit: str, greatest: float) -> tuple[float, float]:
-    """The light between which readings can be told apart: three steps from either end of the ADC, or the log's top."""
+def readable_lux(configuration: Configuration, unit: str, greatest: float) -> tuple[float, float]:
+    """The range of light with distinct readings: three steps from either end of the ADC, or the log's top."""
     cell = configuration.light_cell
     if unit == "lux":
         return 0.05, greatest * 0.95

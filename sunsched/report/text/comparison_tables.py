@@ -161,7 +161,7 @@ def settings_table(work: Comparison) -> list[dict[str, Any]]:
 
 
 def reopened(work: Comparison) -> dict[str, dict[str, float]]:
-    """Nights a year on which the light rule, if it were not latched, would open again."""
+    """Nights a year on which the light rule would open again without its latch."""
     sums = work.sums
     assert sums.reopened_sum is not None and sums.reopened_squares is not None
     two = _means_and_errors(sums.reopened_sum, sums.reopened_squares, sums.n_years)
