@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from importlib import resources
 
-from sunsched.emit.c_header import about, byte_rows, comment_block, guard_name, guard_open
+from sunsched.base.text_digest import with_digest_line
+from sunsched.emit.c_header import C_COMMENT, about, byte_rows, comment_block, guard_name, guard_open
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
@@ -30,8 +31,9 @@ def reader_names(layout: Layout) -> tuple[str, ...]:
 
 
 def reader_text(name: str) -> str:
-    """One file of the C reader, as shipped with the package."""
-    return resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
+    """One file of the C reader, as shipped with the package, and a line with the digest of its text."""
+    shipped = resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
+    return with_digest_line(shipped, C_COMMENT)
 
 
 def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
@@ -50,7 +52,7 @@ def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
         _functions(many),
         f"#endif /* {guard_name(stem)} */",
     )
-    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
+    return with_digest_line("\n\n".join(part.strip("\n") for part in parts) + "\n", C_COMMENT)
 
 
 def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[str]:

@@ -18,6 +18,7 @@ import numpy as np
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of, year_days
 from sunsched.base.errors import RangeError
+from sunsched.base.text_digest import with_digest_line
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import facts
@@ -168,6 +169,7 @@ static inline uint16_t door_checksum(void)
 }"""
 
 
+C_COMMENT = "/* {} */"
 _TOLD_SECTIONS = ("site", "chip", "morning", "evening", "season", "kept_in")
 
 
@@ -192,7 +194,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
         FUNCTIONS,
         f"#endif /* {guard_name(stem)} */",
     )
-    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
+    return with_digest_line("\n\n".join(part.strip("\n") for part in parts) + "\n", C_COMMENT)
 
 
 def about(plan: YearPlan, stamp: Stamp, last: YearPlan | None = None) -> Iterator[str]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import WEEKDAYS, clock_text, weekday
+from sunsched.base.text_digest import EMPTY, with_digest
 from sunsched.emit.stamp import Stamp
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -22,7 +23,10 @@ COLUMNS = (
 
 
 def text(plan: YearPlan, stamp: Stamp) -> str:
-    """The plan as CSV (RFC 4180). A time past midnight goes on counting, 24:20; a day shut has empty times."""
+    """The plan as CSV (RFC 4180). A time past midnight goes on counting, 24:20; a day shut has empty times.
+
+    The last row's version is followed by the digest of the whole text: RFC 4180 knows no remarks.
+    """
     down = (plan.open_min == NO_MINUTE).tolist()
     open_for = plan.close_min.astype(np.int64) - plan.open_min
     # All columns at once: asking each day by itself took most of the time of a year's CSV.
@@ -40,13 +44,13 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
         [WORDS[reason] for reason in plan.close_reason.tolist()],
         _or_empty(open_for.tolist(), down),
         [stamp.tzdata] * plan.n_days,
-        [stamp.version] * plan.n_days,
+        [*[stamp.version] * (plan.n_days - 1), f"{stamp.version} {EMPTY}"],
     )
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     writer.writerows(zip(*columns, strict=True))
-    return out.getvalue()
+    return with_digest(out.getvalue())
 
 
 def _or_empty(values: list[int], down: list[bool]) -> list[int | str]:

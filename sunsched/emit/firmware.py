@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from sunsched.base.text_digest import with_digest_line
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.emit import c_header, firmware_notes
 from sunsched.emit.c_header import comment_block, comment_text
@@ -104,7 +105,11 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), [name.rpartition("/")[2] for name in SOURCES], HZ)
     parts = (machine.clock, machine.lux_sensor)
     files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, parts, stamp)
-    return files
+    return {name: text if name == "door_table.h" else _with_digest(name, text) for name, text in files.items()}
+
+
+def _with_digest(name: str, text: str) -> str:
+    return with_digest_line(text, "# {}" if name == "Makefile" else c_header.C_COMMENT)
 
 
 def _mark(stamp: Stamp) -> str:

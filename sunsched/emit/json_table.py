@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of
+from sunsched.base.text_digest import EMPTY, with_digest
 from sunsched.emit.stamp import Stamp
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -45,7 +46,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
             strict=True,
         )
     )
-    return f'{_line(head)[:-1]},\n"days":[\n{body}\n]}}\n'
+    return with_digest(f'{_line(head)[:-1]},\n"days":[\n{body}\n],\n"text_digest":"{EMPTY}"}}\n')
 
 
 def _or_null(minutes: NDArray[np.int16]) -> list[int | str]:

@@ -53,9 +53,8 @@ def compact(
         raise UsageError(f"--layout {layout} holds one year; --years takes layout years or auto")
     plans = tuple(plan_of(configuration, year, name) for year in years)
     chosen = None if layout == "auto" else Layout[layout.upper()]
-    table = choose(
-        plans, configuration.rules, chip_settings(configuration), chosen, worst_error_min, room_bytes, progress
-    )
+    settings = replace(chip_settings(configuration), worst_error_min=worst_error_min)
+    table = choose(plans, configuration.rules, settings, chosen, worst_error_min, room_bytes, progress)
     stamp = stamp_of(configuration, plans[0], years[0], name)
     return Compact(plans, table, replace(stamp, command=_command(stamp.command, years, layout, worst_error_min)))
 

@@ -1,49 +1,57 @@
 """Reads a table back from any of its forms, proves that it is whole, and compares it with a fresh plan.
 
-Reads back the forms that hold the plan itself: plain C header, JSON, CSV. Each proves that it is whole.
+What a chip would compile or load is proven, not only the rows: a text by the digest it carries of itself, an image by
+its checksum and the checksums and the end of its Intel HEX. Texts of versions that wrote no digest are still read;
+with a configuration they are made anew and compared as a whole, without one they are not called proven.
 """
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import io
-import json
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.base import inputs, text_digest
 from sunsched.base.civil_time import WEEKDAYS, clock_text, date_of, day_number, year_days
-from sunsched.base.errors import DamagedError, MissingFileError
+from sunsched.base.errors import DamagedError
+from sunsched.config.configuration import Configuration
 from sunsched.emit import csv_table, eeprom_hex, json_table
-from sunsched.emit.stamp import told_sha256
+from sunsched.emit.stamp import plan_sha256, told_sha256
+from sunsched.job import pipeline
+from sunsched.job.compact import chip_settings
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import facts
 from sunsched.table.framing import REVISION, crc16
-from sunsched.table.image import MARK, Image, of_bytes
+from sunsched.table.image import MARK, ChipSettings, Image, of_bytes
 
-# Year, minutes (2, n), what the chip keeps, its offset [minutes]; None where the form does not say.
-Found = tuple[int, NDArray[np.int32], str | None, int | None]
-_ROW = re.compile(r"^ +\{ +(-?\d+|DOOR_NONE), +(-?\d+|DOOR_NONE) \}[, ] /\* (\d\d-\d\d) (\w{3}) \*/$", re.MULTILINE)
+# A number as C and we write it: plain digits, and no leading zero, which C takes for octal.
+_WHOLE = r"-?(?:0|[1-9][0-9]{0,5})"
+_ROW = re.compile(
+    rf"^ +\{{ +({_WHOLE}|DOOR_NONE), +({_WHOLE}|DOOR_NONE) \}}[, ] /\* ([0-9]{{2}}-[0-9]{{2}}) ([A-Z][a-z]{{2}}) \*/$",
+    re.MULTILINE,
+)
+_END = re.compile(r"\n#endif /\* (SUNSCHED_[A-Z0-9_]+_H) \*/\n\Z")
 _FACTS = ("dark_expected", "light_expected", "open_by_twilight", "close_by_twilight")
 
 
 def _number(text: str, name: str) -> int:
-    found = re.search(rf"^#define {name} \(?(0x[0-9A-F]{{4}}|-?\d+)", text, re.MULTILINE)
-    if found is None:
-        raise DamagedError(f"the header does not define {name}")
-    return int(found[1], 0)
+    found = re.findall(rf"^ *# *define {name}\b(?: \(?(0x[0-9A-F]{{4}}|{_WHOLE})(?=[u) ]|$))?", text, re.MULTILINE)
+    if len(found) != 1 or not found[0]:
+        raise DamagedError(f"the header does not define {name} once, by a plain number")
+    return int(found[0], 0)
 
 
-def plain_header(text: str) -> Found:
+def plain_header(text: str) -> ReadTable:
     """The rows of a plain header. Raises DamagedError if their checksum, number or dates are wrong."""
+    _whole_header(text)
     if _number(text, "SUNSCHED_TABLE_REVISION") != REVISION:
         raise DamagedError(f"a header of another table revision; this software reads revision {REVISION}")
     year = _number(text, "DOOR_YEAR")
@@ -57,11 +65,27 @@ def plain_header(text: str) -> Found:
     crc, want = crc16(minutes.astype("<i2").tobytes()), _number(text, "DOOR_CHECKSUM")
     if crc != want:
         raise DamagedError(f"the checksum of the rows is 0x{crc:04X}, the header says 0x{want:04X}")
-    return year, minutes.T.astype(np.int32), None, _number(text, "DOOR_UTC_OFFSET_MIN")
+    told = re.search(r"^ \* Plan      sha256 ([0-9a-f]{64})$", text, re.MULTILINE)
+    offset_min = _number(text, "DOOR_UTC_OFFSET_MIN")
+    return ReadTable(
+        "plain header", {year: minutes.T.astype(np.int32)}, offset_min=offset_min, plan_sha256=told[1] if told else ""
+    )
+
+
+def _whole_header(text: str) -> None:
+    """Refuse a header whose end is missing, or whose fixed C text is not ours."""
+    end = _END.search(text_digest.without_digest(text))
+    if end is None or f"\n#ifndef {end[1]}\n#define {end[1]}\n" not in text:
+        raise DamagedError("the header has not the end that its beginning asks for: cut off, or changed")
 
 
 def _minute(text: str) -> int:
-    return NO_MINUTE if text in ("DOOR_NONE", "") else int(text)
+    if text in ("DOOR_NONE", ""):
+        return NO_MINUTE
+    value = inputs.whole(text, -32767, 32767)
+    if value is None:
+        raise DamagedError(f"the minute '{text[:20]}', which 16 bits cannot hold")
+    return value
 
 
 def _whole_year(year: int, dates: Iterable[str]) -> None:
@@ -72,16 +96,15 @@ def _whole_year(year: int, dates: Iterable[str]) -> None:
         raise DamagedError(f"its rows are not the {n_days} days of {year} in order")
 
 
-def table_json(text: str) -> Found:
+def table_json(text: str) -> ReadTable:
     """The days of a JSON table. Raises DamagedError if it is no such table or its digest is wrong."""
     try:
-        table = json.loads(text)
-        return _of_json(table)
+        return _of_json(inputs.json_of(text))
     except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError) as error:
         raise DamagedError(f"not a whole JSON table: {type(error).__name__}: {error}") from None
 
 
-def _of_json(table: dict[str, Any]) -> Found:
+def _of_json(table: dict[str, Any]) -> ReadTable:
     if (table["format"], table["revision"]) != (json_table.FORMAT, json_table.REVISION):
         raise DamagedError(f"format '{table['format']}' revision {table['revision']}; wanted {json_table.FORMAT} 1")
     days = table["days"]
@@ -98,12 +121,15 @@ def _of_json(table: dict[str, Any]) -> Found:
     digest = told_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
     if digest != table["plan_sha256"]:
         raise DamagedError(f"the days' sha256 is {digest}, the table says {table['plan_sha256']}")
-    return year, np.array(columns[:2], np.int32), keeps, offset
+    return ReadTable("JSON", {year: np.array(columns[:2], np.int32)}, None, keeps, offset, plan_sha256=digest)
 
 
-def table_csv(text: str) -> Found:
-    """The rows of a CSV table. It has no checksum, but says each minute three times over: all must agree."""
-    rows = list(csv.reader(io.StringIO(text, newline="")))
+def table_csv(text: str) -> ReadTable:
+    """The rows of a CSV table. Each minute stands in it three times over: all must agree."""
+    try:
+        rows = list(inputs.csv_rows(io.StringIO(text_digest.without_digest(text), newline="")))
+    except ValueError as error:
+        raise DamagedError(f"not a whole CSV table: {error}") from None
     if not rows or tuple(rows[0]) != csv_table.COLUMNS or any(len(row) != len(csv_table.COLUMNS) for row in rows):
         raise DamagedError("not a whole CSV table: other columns than ours")
     try:
@@ -120,7 +146,7 @@ def table_csv(text: str) -> Found:
         lonely = [value for value, times in seen.items() if times < 4]
         if lonely:
             raise DamagedError(f"a row whose times disagree: {lonely[0]}")
-    return year, minutes.astype(np.int32), None, None
+    return ReadTable("CSV", {year: minutes.astype(np.int32)})
 
 
 def _agreed(day: dict[str, str]) -> tuple[tuple[Any, ...], ...]:
@@ -147,7 +173,8 @@ def _agreed(day: dict[str, str]) -> tuple[tuple[Any, ...], ...]:
     return (tuple(chip * 2), tuple(civil * 2), (int(day["utc_offset_min"]),) * 2, *constant)
 
 
-_LARGEST_BYTES = 4_000_000
+# The largest table of ours, 60 years as a header, has a third of that.
+LARGEST_BYTES = 1_000_000
 _ARRAY = re.compile(r"door_image\[\][^{]*\{(.*?)\};", re.DOTALL)
 
 
@@ -157,6 +184,10 @@ class ReadTable:
 
     image   None for forms that hold the plan itself (plain header, JSON, CSV)
     keeps, offset_min   of the clock; None where the form does not say
+    proof   "digest" or "checksum" of all that a chip would compile or load; "" where the text carries none
+    within_min   how far a minute may be from the plan, as the table was made [minutes]
+    plan_sha256   the digest of the plan that a text says it was made of, "" where it does not say
+    text   as read, for comparing it with a text made anew; line ends as LF
     """
 
     kind: str
@@ -164,6 +195,10 @@ class ReadTable:
     image: Image | None = None
     keeps: str | None = None
     offset_min: int | None = None
+    proof: str = ""
+    within_min: int = 0
+    plan_sha256: str = ""
+    text: str = ""
 
 
 def read_file(path: str) -> ReadTable:
@@ -171,51 +206,59 @@ def read_file(path: str) -> ReadTable:
 
     Raises MissingFileError, or DamagedError when it is none of these or not whole.
     """
-    try:
-        raw = Path(path).read_bytes()
-    except OSError as error:
-        raise MissingFileError(f"{path}: {error.strerror}; wanted a table to read back") from None
+    raw = inputs.read_bytes(path, "a table to read back", LARGEST_BYTES)
     try:
         return read_bytes(raw)
     except DamagedError as error:
-        raise DamagedError(f"{path}: {error}") from None
+        raise DamagedError(f"{inputs.name_of(path)}: {error}") from None
 
 
 def read_bytes(raw: bytes) -> ReadTable:
     """The table in a file's bytes; see `read_file`."""
-    if len(raw) > _LARGEST_BYTES:
+    if len(raw) > LARGEST_BYTES:
         raise DamagedError(f"{len(raw)} bytes, more than any table has")
     if raw[:1] == bytes([MARK]):
         return _of_image("raw image", of_bytes(raw))
     try:
-        text = raw.decode("utf-8")
+        # As an editor of another system may save it: with CRLF, or a byte order mark.
+        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError:
         raise DamagedError("neither a table image nor text") from None
     if text.startswith(":"):
         return _of_image("Intel HEX", of_bytes(eeprom_hex.raw_of(text)))
+    whole = text_digest.proven(raw)
+    if whole is False:
+        raise DamagedError("the digest of its text is not the one it carries: damaged, or changed since it was written")
+    return replace(_of_text(text), proof="digest" if whole else "", text=text)
+
+
+def _of_text(text: str) -> ReadTable:
     if text.lstrip().startswith("{"):
-        return _of_plan("JSON", table_json(text))
+        return table_json(text)
     if text.startswith("date,"):
-        return _of_plan("CSV", table_csv(text))
+        return table_csv(text)
     if "door_image[]" in text:
-        return _of_image("compact header", _image_of_header(text))
+        within = re.search(r"^ \* Error     at most ([0-9]{1,2}) min, ", text, re.MULTILINE)
+        table = _of_image("compact header", _image_of_header(text))
+        return replace(table, within_min=int(within[1]) if within else 0)
     if "door_minutes[]" in text:
-        return _of_plan("plain header", plain_header(text))
+        return plain_header(text)
     raise DamagedError("no table of ours: neither header, JSON, CSV, Intel HEX nor raw image")
 
 
 def _of_image(kind: str, image: Image) -> ReadTable:
     years = range(image.first_year, image.first_year + image.n_years)
-    minutes = {year: image.minutes(year) for year in years}
-    return ReadTable(kind, minutes, image, image.keeps, image.offset_min)
-
-
-def _of_plan(kind: str, found: tuple[int, NDArray[np.int32], str | None, int | None]) -> ReadTable:
-    year, minutes, keeps, offset_min = found
-    return ReadTable(kind, {year: minutes}, None, keeps, offset_min)
+    try:
+        minutes = {year: image.minutes(year) for year in years}
+        settings = ChipSettings.of_bytes(image.settings)
+    except (ValueError, IndexError) as error:
+        raise DamagedError(f"the image is whole but makes no sense: {error}") from None
+    within_min = settings.worst_error_min if settings is not None else 0
+    return ReadTable(kind, minutes, image, image.keeps, image.offset_min, "checksum", max(within_min, 0))
 
 
 def _image_of_header(text: str) -> Image:
+    _whole_header(text)
     array = _ARRAY.search(text)
     if array is None:
         raise DamagedError("a compact header without its image")
@@ -236,12 +279,19 @@ def _image_of_header(text: str) -> Image:
     return image
 
 
-def differences(table: ReadTable, plan_of: Callable[[int], YearPlan], within_min: int = 0) -> list[dict[str, Any]]:
+def differences(
+    table: ReadTable,
+    plan_of: Callable[[int], YearPlan],
+    within_min: int = 0,
+    settings: ChipSettings | None = None,
+) -> list[dict[str, Any]]:
     """The days on which a table and the fresh plan of a year differ by more than `within_min`, or in a fact.
 
-    A clock that differs is one entry without a date.
+    A table made with a wider error of its own is held to that. A clock, `settings` for the program that an image does
+    not carry, and a plan that differs in nothing but facts and solar midnight are one entry each, without a date.
     """
-    found: list[dict[str, Any]] = []
+    within_min = max(within_min, table.within_min)
+    found = _other_settings(table, settings)
     for year, minutes in table.minutes.items():
         plan = plan_of(year)
         want = np.array([plan.open_min, plan.close_min], np.int32)
@@ -259,7 +309,50 @@ def differences(table: ReadTable, plan_of: Callable[[int], YearPlan], within_min
             if wrong_fact[row]:
                 entry["facts"] = "differ"
             found.append(entry)
+        if not found and table.plan_sha256 and (fresh := plan_sha256(plan)) != table.plan_sha256:
+            found.append({"what": "facts or solar midnight: plan_sha256", "got": table.plan_sha256, "wanted": fresh})
     return found
+
+
+def _other_settings(table: ReadTable, settings: ChipSettings | None) -> list[dict[str, Any]]:
+    got = ChipSettings.of_bytes(table.image.settings) if table.image is not None else None
+    if settings is None or got is None:
+        return []
+    return [
+        {"what": key.name, "got": getattr(got, key.name), "wanted": getattr(settings, key.name)}
+        for key in fields(ChipSettings)
+        if key.name != "worst_error_min" and getattr(got, key.name) != getattr(settings, key.name)
+    ]
+
+
+def compared(
+    table: ReadTable, configuration: Configuration, name: str = "", within_min: int = 0
+) -> tuple[list[dict[str, Any]], str]:
+    """The differences from a fresh plan, and how the whole text is proven: `digest`, `checksum`, `made anew`, or ''.
+
+    A text without a digest is made anew, by the version and zone release that it names, and compared as a whole.
+    """
+    found = differences(
+        table, lambda year: pipeline.plan_of(configuration, year, name), within_min, chip_settings(configuration)
+    )
+    if table.proof or found or table.image is not None:
+        return found, table.proof
+    (year,) = table.minutes
+    form = {"plain header": "c", "JSON": "json", "CSV": "csv"}[table.kind]
+    work = pipeline.built(configuration, year, name)
+    stamp = replace(work.stamp, version=_told(_VERSIONS, table.text), tzdata=_told(_RELEASES, table.text))
+    anew = pipeline.texts_of(replace(work, stamp=stamp), [form])[form].decode().replace("\r\n", "\n")
+    return found, "made anew" if text_digest.without_digest(anew) == table.text else ""
+
+
+# Where a header, JSON and CSV name the version and the zone release that they were made with.
+_VERSIONS = re.compile(r'GENERATED by sunsched (\S+)\. |^"sunsched":"([^"]+)"|"sunsched":"([^"]+)"|,([^,\n]+)\n\Z')
+_RELEASES = re.compile(r'; tzdata (\w+)$|"tzdata":"(\w+)"|,(\w+),[^,\n]+\n\Z', re.MULTILINE)
+
+
+def _told(pattern: re.Pattern[str], text: str) -> str:
+    found = pattern.search(text)
+    return next((group for group in found.groups() if group), "") if found else ""
 
 
 def _wrong_facts(table: ReadTable, plan: YearPlan, year: int) -> NDArray[np.bool_]:
@@ -275,6 +368,9 @@ def _wrong_facts(table: ReadTable, plan: YearPlan, year: int) -> NDArray[np.bool
 
 def _value(minute: Any) -> int | None:
     return None if int(minute) == NO_MINUTE else int(minute)
+
+
+_NOT_PROVEN = "rows whole; the text beside them is not proven, for it carries no digest of itself"
 
 
 def days_of(table: ReadTable) -> list[dict[str, Any]]:
@@ -294,7 +390,7 @@ def words_of(table: ReadTable) -> str:
     """What was read, in a few lines: kind, layout, years, and the first day of each month of the first year."""
     years = list(table.minutes)
     span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
-    lines = [f"{table.kind}, {span}, whole"]
+    lines = [f"{table.kind}, {span}, {'whole' if table.proof else _NOT_PROVEN}"]
     if table.image is not None:
         image = table.image
         lines.append(

@@ -12,6 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from sunsched.base.text_digest import with_digest_line
+
 # Characters that XML 1.0 (section 2.2) does not allow at all, and those that turn the direction of a whole line.
 _NOT_ALLOWED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
@@ -145,4 +147,4 @@ def document(title: str, style: str, body: Iterable[object], script: str = "", l
         "</html>",
         "",
     ]
-    return "\n".join(lines)
+    return with_digest_line("\n".join(lines), "<!-- {} -->")
