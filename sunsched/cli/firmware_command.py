@@ -19,23 +19,12 @@ def firmware(
     as_json: AsJson = False,
 ) -> None:
     """Write the door program's folder: main, table, decision core, pins, notes; whole or not at all."""
-    from sunsched.base.errors import CannotWriteError
     from sunsched.config import toml_file
     from sunsched.job import files, firmware_folder, pipeline
 
     work = pipeline.built(toml_file.read(config), year, config)
     texts = firmware_folder.files_of(work, year, out, config)
-    made = not out.exists()
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CannotWriteError(f"{out}: {error.strerror}; wanted a folder to write into") from None
-    try:
-        written = files.write_all(texts, force)
-    except CannotWriteError:
-        if made:
-            out.rmdir()
-        raise
+    written = files.write_all(texts, force)
     if as_json:
         console.data_json({"files": [str(path) for path in written], "warnings": list(work.plan.warnings)})
     else:

@@ -56,6 +56,8 @@ def renew(
 
 
 def _tell(outcome: Outcome, as_json: bool) -> None:
+    for remark in outcome.remarks:
+        console.warn(remark)
     if outcome.status == "refused":
         console.error(outcome.error)
         return

@@ -14,10 +14,11 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sunsched.base.civil_time import year_days
-from sunsched.base.errors import CannotWriteError, CheckError, SunschedError, UsageError
+from sunsched.base.errors import CannotWriteError, CheckError, MissingFileError, SunschedError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import file_stem, plan_sha256
+from sunsched.job import disk
 from sunsched.job.pipeline import plan_of
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.due import Due, due_years, old_table, same_sun_settings
@@ -52,6 +53,7 @@ class Outcome:
 
     status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
     reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
+    remarks  what could not be tidied up beside the tables, one sentence each; said by every run while it is so
     """
 
     config: str
@@ -63,6 +65,7 @@ class Outcome:
     files: tuple[str, ...] = ()
     error: str = ""
     exit_code: int = 0
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -101,6 +104,10 @@ def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Out
             outcomes.append(_seen_to(work, ask, only_look))
         except SunschedError as error:
             outcomes.append(Outcome(config, "refused", error=_with_comfort(error, config), exit_code=error.exit_code))
+        except OSError as error:
+            # What was written is whole, and errors of writing say so themselves: this is a folder or file unread.
+            unread = MissingFileError(f"{error.filename or ask.out}: {disk.reason(error)}; wanted tables to look at")
+            outcomes.append(Outcome(config, "refused", error=_with_comfort(unread, config), exit_code=unread.exit_code))
     return outcomes
 
 
@@ -124,14 +131,20 @@ def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
     if only_look:
         return _outcome(work, "due", exit_code=CheckError.exit_code)
     with locked(ask.out, "renewal"):
-        if work.folder.interrupted:
-            work.folder.recover()
+        took_over = work.folder.interrupted and work.folder.recover()
         # Another run may have been here before the lock was ours.
         _find_due(work, ask)
-        if not work.due:
-            return Outcome(work.config, "right", str(work.folder.live), ask.years)
-        files = _replaced(work, ask)
-    return replace(_outcome(work, "renewed"), files=tuple(str(work.folder.live / name) for name in files))
+        if work.due:
+            files = tuple(str(work.folder.live / name) for name in _replaced(work, ask))
+            outcome = replace(_outcome(work, "renewed"), files=files)
+        elif took_over:
+            outcome = Outcome(work.config, "renewed", str(work.folder.live), ask.years, (_UNTOLD,))
+        else:
+            outcome = Outcome(work.config, "right", str(work.folder.live), ask.years)
+    return replace(outcome, remarks=tuple(work.folder.remarks))
+
+
+_UNTOLD = "by a run that ended before it had tidied up"
 
 
 def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
