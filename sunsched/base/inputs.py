@@ -40,10 +40,12 @@ def opened(
     wanted: str,
     most_bytes: int | None = None,
     too_long: Callable[[str], SunschedError] = DamagedError,
+    hint: str = "",
 ) -> BinaryIO:
     """A regular file opened for reading its bytes, or standard input for "-".
 
     wanted   what it should be, for the errors: "a light log"
+    hint   what to say in place of `wanted` where there is no such file
     most_bytes   a file of more is refused unread with the error `too_long` makes; of a stream see `read_bytes`
     Raises MissingFileError where there is no such file, it is a folder, a pipe or a device, or may not be read.
     """
@@ -57,6 +59,8 @@ def opened(
         # Without a wait for the writer of a pipe that took the file's place since.
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         file = os.fdopen(handle, "rb")
+    except FileNotFoundError:
+        raise MissingFileError(f"{name}: there is no such file; wanted {hint or wanted}") from None
     except OSError as error:
         raise MissingFileError(f"{name}{_why(error)}; wanted {wanted}") from None
     except ValueError:
@@ -73,10 +77,14 @@ def opened(
 
 
 def read_bytes(
-    path: str | Path, wanted: str, most_bytes: int, too_long: Callable[[str], SunschedError] = DamagedError
+    path: str | Path,
+    wanted: str,
+    most_bytes: int,
+    too_long: Callable[[str], SunschedError] = DamagedError,
+    hint: str = "",
 ) -> bytes:
     """All bytes of a regular file or of standard input, at most `most_bytes`. Raises as `opened` does."""
-    file = opened(path, wanted, most_bytes, too_long)
+    file = opened(path, wanted, most_bytes, too_long, hint)
     try:
         data = file.read(most_bytes + 1)
     except OSError as error:
@@ -99,8 +107,6 @@ def _refuse_irregular(status: os.stat_result, name: str, wanted: str) -> None:
 
 
 def _why(error: OSError) -> str:
-    if isinstance(error, FileNotFoundError):
-        return ": there is no such file"
     if isinstance(error, IsADirectoryError):
         return " is a folder"
     if isinstance(error, PermissionError):

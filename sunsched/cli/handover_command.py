@@ -43,7 +43,7 @@ def handover(
     if ics is not None:
         made[Path(ics)] = sheet_file.calendar_bytes(sheet)
     if out == "-" or (out is None and ics is None):
-        console.data_bytes(sheet_file.sheet_bytes(sheet, ".txt"))
+        console.data(sheet_file.sheet_bytes(sheet, ".txt").decode())
     for path in files.write_all(made, force) if made else []:
         console.say(f"wrote {path}")
     for warning in sheet.plan.warnings:

@@ -1,8 +1,7 @@
 """The plain C header: one readable row for each day, and all that is needed to read it, in one file.
 
-The fixed C text of a plain header: how its rows are declared and read, the same for every site.
-
-Text that may stand in a C comment or string whatever a keeper wrote into the configuration.
+The C text that declares and reads the rows is the same for every site. Text from a configuration is made fit for a C
+comment or string here, whatever a keeper wrote.
 """
 
 from __future__ import annotations

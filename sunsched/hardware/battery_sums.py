@@ -1,7 +1,4 @@
-"""All of the battery's figures and verdicts for one place and panel, over many winters.
-
-The battery's figures and verdicts in words, what the door does at disconnect, and the cautions.
-"""
+"""All of the battery's figures and verdicts for one place and panel, over many winters, and their words."""
 
 from __future__ import annotations
 

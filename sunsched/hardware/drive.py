@@ -1,8 +1,6 @@
-"""The drive's inputs with their ranges, and every result of them.
+"""The door's drive: travel, cord, force and current, as plain sums on plain numbers, and their results with ranges.
 
-The door's drive: travel, cord, force and current, as plain sums on plain numbers.
-
-All take floats or arrays alike. Lengths in mm, times in s, forces in N.
+The sums take floats or arrays alike. Lengths in mm, times in s, forces in N.
 """
 
 from __future__ import annotations

@@ -1,7 +1,4 @@
-"""The drive's figures and verdicts in words: what each is called, its formula, and what would mend a fault.
-
-All of the drive's figures and verdicts for one door, spool and motor, with the spread of their inputs.
-"""
+"""All of the drive's figures and verdicts for one door, spool and motor, with the spread of their inputs, in words."""
 
 from __future__ import annotations
 

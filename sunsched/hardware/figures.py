@@ -1,6 +1,7 @@
-"""How far a result moves when its inputs are only known within a range.
+"""Results as a keeper reads them: a figure with its range and source, and a verdict with what would turn it.
 
-Results as a keeper reads them: a figure with its range and source, and a verdict with what would turn it.
+A span is a value with its range; `propagated` finds how far a result moves when its inputs are only known within
+theirs.
 """
 
 from __future__ import annotations

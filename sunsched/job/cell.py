@@ -1,6 +1,6 @@
 """The `cell` command's work: thresholds as counts, the fixed resistor, the year's moments as the cell will see them.
 
-What is wrong with a light cell as configured, in plain words, with what would mend it.
+What is wrong with a cell as configured is said in plain words, with what would mend it.
 """
 
 from __future__ import annotations

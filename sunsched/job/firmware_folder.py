@@ -9,7 +9,7 @@ from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
 from sunsched.emit import firmware
-from sunsched.emit.stamp import Stamp
+from sunsched.emit.stamp import Stamp, file_name
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.pins import Pins
 from sunsched.job.pipeline import Built
@@ -69,7 +69,7 @@ def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
 def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
     """The folder's files with their bytes; the folder's own name becomes the sketch's."""
     machine = machine_of(work, name)
-    command = f"sunsched firmware {Path(name).name or 'CONFIG'} --out DIR --year {year}"
+    command = f"sunsched firmware {file_name(name)} --out DIR --year {year}"
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
     texts = firmware.texts(work.plan, stamp, machine, _shipped(), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}

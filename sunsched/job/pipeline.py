@@ -21,7 +21,7 @@ from sunsched.base.civil_time import clock_text, date_of
 from sunsched.base.errors import ConfigError
 from sunsched.config.configuration import Configuration
 from sunsched.emit import csv_table, json_table
-from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
+from sunsched.emit.stamp import Stamp, file_name, file_stem, plan_sha256
 from sunsched.plan.planning import span_plan, year_plan
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -66,7 +66,7 @@ def built(configuration: Configuration, year: int, name: str = "") -> Built:
 
 def stamp_of(configuration: Configuration, plan: YearPlan, year: int, name: str = "") -> Stamp:
     """The origin of a plan's outputs. A path is cut to the file's name: outputs are the same on any machine."""
-    command = f"sunsched table {Path(name).name or 'CONFIG'} --year {year}"
+    command = f"sunsched table {file_name(name)} --year {year}"
     return Stamp(__version__, command, plan.tzdata, plan_sha256(plan), configuration.as_written())
 
 

@@ -1,6 +1,6 @@
-"""What a keeper must see about a year that is accepted.
+"""Checks on a year: what refuses it, and what its keeper is warned of.
 
-Years that are refused: days that nothing decides, days and nights too short to be true.
+A year is refused where nothing decides a day, or where a day or a night is too short to be true.
 """
 
 from __future__ import annotations

@@ -1,12 +1,9 @@
 """One block of weather years through every setting: when the door moved, and what that meant for the birds.
 
-All that stays the same from one block of weather years to the next.
-
-What it would cost, and whom it would let in, to raise the door once more after the light has closed it.
-
-Rule O5 of controller/RULES.md: some minutes after a closing by light, and not after the end of the evening's window,
-the door goes up once for a stated time. A bird that has come meanwhile is waiting, or comes while it is up. Birds that
-walk out again, and what else walks in, are not modelled.
+A Stage holds what stays the same from one block to the next. `let_in` judges rule O5 of controller/RULES.md, the second
+chance: some minutes after a closing by light, and not after the end of the evening's window, the door goes up once for
+a stated time. A bird that has come meanwhile is waiting, or comes while it is up. Birds that walk out again, and what
+else walks in, are not modelled.
 """
 
 from __future__ import annotations

@@ -1,13 +1,11 @@
 """Fault nights: what a broken cell, a wrong clock, a power cut or a lamp does to each strategy on its first night.
 
 Each fault strikes every evening of the weather years by itself, after healthy days. "Clock and light" has here the
-window, the natural-dusk test and the latch of the door's program, but believes its clock: what the program does about
-a clock set wrong is asked of the program itself, in program_nights.
+window, the natural-dusk test and the latch of the door's program, but believes its clock.
 
-What the door's program itself makes of a clock that the keeper has just set wrong and insisted on.
-
-The Python twin of the program, second by second, on a few evenings spread over the year: the clock unproven, the cell
-as stated, light held for a minute. Slow (a tenth of a second an evening), hence few evenings.
+`program_nights` shows what the door's program itself makes of a clock that the keeper has just set wrong and insisted
+on: the Python twin of the program, second by second, on a few evenings spread over the year, the clock unproven, the
+cell as stated, light constant for a minute. It takes a tenth of a second an evening, hence few evenings.
 """
 
 from collections.abc import Callable, Iterator

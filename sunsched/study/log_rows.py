@@ -1,14 +1,12 @@
 """Rows of a recorded light log, read from text: time and value of each, and what is wrong with the others.
 
 Nothing here opens a file. Blocks of lines are read with numpy at once; a block with a bad row is halved until the
-row stands alone, so that one bad row costs a few look-ups and is named by its number.
-
-The door's own log, as its program writes it over the serial line (sunsched/controller/LOG.md).
+row stands alone, so that one bad row costs a few look-ups and is named by its number. The door's own log, as its
+program writes it over the serial line (sunsched/controller/LOG.md), is read here too.
 """
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import re
 from collections.abc import Sequence
@@ -18,6 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.base import inputs
 from sunsched.base.civil_time import day_number
 from sunsched.base.errors import LogError
 
@@ -73,8 +72,8 @@ def split(line: str, delimiter: str) -> list[str]:
     """The cells of one line, quotes taken off, blanks at either end as well."""
     if '"' in line:
         try:
-            return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter))]
-        except csv.Error:
+            return [cell.strip() for cell in next(inputs.csv_rows([line], delimiter))]
+        except ValueError:
             pass  # quoted nonsense: its cells are judged as they stand
     return [cell.strip() for cell in line.split(delimiter)]
 
@@ -87,9 +86,11 @@ def _delimiter(lines: Sequence[str]) -> str:
 
 
 def _is_time(text: str) -> bool:
-    return bool(re.match(r"\d{4}-\d\d-\d\d", text) or _DOTTED.match(text) or _SLASHED.match(text)) or (
-        text.isdigit() and len(text) >= EPOCH_DIGITS
-    )
+    return bool(re.match(r"\d{4}-\d\d-\d\d", text) or _DOTTED.match(text) or _SLASHED.match(text)) or (_is_epoch(text))
+
+
+def _is_epoch(text: str) -> bool:
+    return text.isascii() and text.isdigit() and EPOCH_DIGITS <= len(text) <= inputs.MOST_DIGITS
 
 
 def _named_value(heading: Sequence[str], column: str | None, row: int) -> int:
@@ -189,9 +190,9 @@ def _iso(text: str) -> str:
 
 def _minutes(texts: list[str]) -> tuple[NDArray[np.float64], bool]:
     """Minutes since 1970 of each text, and whether they are UTC."""
-    if texts[0].isdigit() and all(text.isdigit() and len(text) >= EPOCH_DIGITS for text in texts):
+    if _is_epoch(texts[0]) and all(_is_epoch(text) for text in texts):
         seconds = np.array([int(text[:10] if len(text) >= 13 else text) for text in texts], dtype=np.float64)
-        return seconds / 60.0, True
+        return _of_known_years(seconds / 60.0, texts), True
     if texts[0][4:5] != "-":
         texts = [_iso(text) for text in texts]
     ends = [19 if text[16:17] == ":" else 16 for text in texts]
@@ -213,14 +214,25 @@ def _minutes(texts: list[str]) -> tuple[NDArray[np.float64], bool]:
     minutes = stamps.astype(np.int64) / 60.0
     if zoned:
         minutes -= np.array([offsets[suffix] for suffix in suffixes], dtype=np.float64)
-    return minutes, zoned
+    return _of_known_years(minutes, texts), zoned
+
+
+# Nobody logged light before, and the Sun is not known after; a year outside is a damaged digit.
+_FIRST_MIN, _END_MIN = 0.0, (2100 - 1970) * 365.25 * 1440
+
+
+def _of_known_years(minutes: NDArray[np.float64], texts: list[str]) -> NDArray[np.float64]:
+    odd = (minutes < _FIRST_MIN) | (minutes >= _END_MIN)
+    if odd.any():
+        raise _BadRowError(f"time '{texts[int(np.argmax(odd))]}'; wanted a year of 1970 to 2099")
+    return minutes
 
 
 def _values(texts: list[str], decimal_comma: bool) -> NDArray[np.float64]:
     if decimal_comma:
         texts = [text.replace(",", ".") for text in texts]
     try:
-        values = np.array(texts, dtype="U32").astype(np.float64)
+        values = np.array(texts, dtype="S32").astype(np.float64)
     except ValueError as error:
         raise _BadRowError(f"light '{texts[0]}'; wanted a number") from error
     if not np.isfinite(values).all() or (values < 0).any():
@@ -352,8 +364,7 @@ class ChipRows:
         if words[0] == "site":
             self.record.site = words[1]
         elif words[0] == "chip_offset_min":
-            offset = int(words[1]) if words[1].lstrip("-").isdigit() else None
-            self.record.chip_offset_min = offset
+            self.record.chip_offset_min = inputs.whole(words[1], -1440, 1440)
 
     def _row(self, text: str, row: int) -> tuple[float, int] | None:
         cells = text.split(",")
@@ -362,8 +373,9 @@ class ChipRows:
         date, time, event, number, _door, move, reason, alarms = cells
         if event not in EVENTS:
             raise ValueError(f"event '{event}'; wanted one of {', '.join(EVENTS)}")
-        if not number.isdigit() or int(number) > CHIP_TOP_COUNT:
-            raise ValueError(f"counts '{number}'; wanted 0 to {CHIP_TOP_COUNT}")
+        counts = inputs.whole(number, 0, CHIP_TOP_COUNT)
+        if counts is None:
+            raise ValueError(f"counts '{number[:40]}'; wanted 0 to {CHIP_TOP_COUNT}")
         self.record.starts += event == "start"
         if not date or not time:
             self.record.dateless_rows += 1
@@ -376,7 +388,7 @@ class ChipRows:
         elif event == "alarm":
             for word in filter(None, alarms.split("+")):
                 self.record.alarms[word] = self.record.alarms.get(word, 0) + 1
-        return chip_min, int(number)
+        return chip_min, counts
 
 
 def _floats(values: list[float]) -> NDArray[np.float64]:
@@ -388,4 +400,6 @@ def _chip_min(date: str, time: str) -> float:
         stamp = dt.datetime.strptime(f"{date} {time}", "%Y-%m-%d %H:%M:%S")
     except ValueError:
         raise ValueError(f"time '{date} {time}'; wanted such as 2027-03-01 17:58:41") from None
+    if not 1970 <= stamp.year < 2100:
+        raise ValueError(f"the year {stamp.year}; wanted 1970 to 2099")
     return day_number(stamp.date()) * 1440 + stamp.hour * 60 + stamp.minute + stamp.second / 60

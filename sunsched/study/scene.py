@@ -3,9 +3,8 @@
 A study minute counts from midnight of the row's date in the chip's standard time. Only minutes in which an outcome
 can change are kept: from where no cloud could yet make the cell dark to where no sky could still be light.
 
-Light over the hut and at the cell, minute by minute, for many twilights at once.
-
-A column is one twilight of one weather year: year x n_days + row. Everything is log10 lux.
+Skies lays the light over hut and cell on it, for many twilights at once: a column is one twilight of one weather year
+(year x n_days + row), everything is log10 lux.
 """
 
 from collections.abc import Iterator

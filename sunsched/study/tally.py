@@ -1,9 +1,7 @@
-"""Figures of each weather year, and their sums over any number of years in the same memory.
-
-What the sums say: figures with their sampling error, comparisons at equal minutes, and what cannot be told.
+"""Figures of each weather year, their sums over any number of years in the same memory, and what the sums say.
 
 Every setting met the same weather, so the error of a difference is smaller than the errors of its parts; it is taken
-from the sums of products. A difference within two standard errors is not told.
+from the sums of products. A difference within two standard errors is reported as one that cannot be told.
 """
 
 from dataclasses import dataclass, field

@@ -4,12 +4,9 @@ Everything is the attenuation A = log10(light / clear-sky light). A day has a cl
 twilights a mean drawn around what that clearness suggests, each minute a wandering about the mean, and some
 afternoons a storm or snow on the cell. Figures marked "assumed" have no published source.
 
-One block of weather years as drawn: means of the twilights, storms, snow and dirt on the cell.
-
-Drawn once for a block, in a fixed order, before any strategy is judged: every strategy then meets the same
-weather (common random numbers), and a block's weather depends on the seed and its own number alone.
-
-When light that is held minute by minute passes a level, for many twilights at once: shapes (n_min, n).
+A block is drawn once, in a fixed order, before any strategy is judged: every strategy then meets the same weather
+(common random numbers), and a block's weather depends on the seed and its own number alone. The last part finds when
+light that is constant for a minute passes a level, for many twilights at once: shapes (n_min, n).
 """
 
 import math

@@ -1,6 +1,6 @@
 """The table image: head, settings, facts, rules, data, checksum. FORMAT.md describes every byte.
 
-The settings that an image carries for the program that reads it: 16-bit numbers in a fixed order.
+The settings are those of the program that reads the image: 16-bit numbers in a fixed order.
 """
 
 from __future__ import annotations

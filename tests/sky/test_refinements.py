@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from sunsched.base.civil_time import year_days
-from sunsched.sky import crossings, day_path
-from sunsched.sky.crossings import Crossings, altitude_crossings, sun_altitude_deg
-from sunsched.sky.day_path import DayPath
+from sunsched.sky import crossings
+from sunsched.sky.crossings import Crossings, DayPath, altitude_crossings, sun_altitude_deg
 
 FIRST, N = year_days(2027)
 
@@ -58,10 +57,10 @@ def test_newton_steps(
 def test_steps_to_the_extremes(latitude_deg: float, monkeypatch: pytest.MonkeyPatch) -> None:
     path = DayPath.of(FIRST, N, latitude_deg, 0.0)
     usual = np.stack(path.extremes_day())
-    monkeypatch.setattr(day_path, "EXTREME_STEPS", 6)
+    monkeypatch.setattr(crossings, "EXTREME_STEPS", 6)
     assert np.abs(np.stack(path.extremes_day()) - usual).max() * 86_400.0 < 0.001
     if latitude_deg == 89.9:
-        monkeypatch.setattr(day_path, "EXTREME_STEPS", 2)
+        monkeypatch.setattr(crossings, "EXTREME_STEPS", 2)
         assert np.abs(np.stack(path.extremes_day()) - usual).max() * 86_400.0 > 0.001
 
 

@@ -1,6 +1,6 @@
 """The `replay` command's work: a recorded light log run through light alone, clock alone, and both.
 
-A site's offset from the clear-sky model in words a configuration understands.
+A site's offset from the clear-sky model is put into words that a configuration understands.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Every day of a plan as month tables, in civil time, with a letter for what decided.
+"""Every day of a plan as month tables in civil time, and as data for the page's script.
 
-What the page's script needs to read a day off the year's map: the plan's civil minutes, and words.
+A letter beside each time names what decided it; the script reads a day off the year's map.
 """
 
 from __future__ import annotations
@@ -105,7 +105,7 @@ _WORDS = {
 @lru_cache(maxsize=1)
 def script() -> str:
     """The script's text."""
-    return resources.files("sunsched.report").joinpath("day_reader.js").read_text(encoding="utf-8")
+    return resources.files("sunsched.report.page").joinpath("day_reader.js").read_text(encoding="utf-8")
 
 
 def add_mark(year: YearMap) -> None:

@@ -1,6 +1,6 @@
-"""The comparison, the fault nights and the noted nights as sections of the page.
+"""Sections of the page that are shown where there is something to show.
 
-The drive and the battery in the report: verdicts, figures with their ranges, assumptions.
+The comparison, the fault nights, the noted nights, the drive and the battery.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
-"""What a report shows beside the year where it is asked for: comparison, fault nights, noted nights, table's proof.
+"""A year as a picture and as a page: built year in, bytes out.
 
-A year as a picture and as a page: built year in, bytes out.
+What a report shows beside the year where it is asked for is made here too: comparison, fault nights, noted nights, the
+table's proof.
 """
 
 from __future__ import annotations

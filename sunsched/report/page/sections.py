@@ -1,11 +1,4 @@
-"""What was asked, in words: place, clock, rules, seasons, kept-in dates.
-
-For each warning about a year, what to do about it.
-
-Counts and settings for the chip: what its program is told beside the minutes.
-
-The cautions that stand beside a door's times.
-"""
+"""Sections that every page has: what was asked, what to do about each warning, what the chip is told."""
 
 from __future__ import annotations
 

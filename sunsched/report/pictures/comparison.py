@@ -1,8 +1,7 @@
-"""Birds shut out against minutes open after the last bird: one panel for each share of birds that follow the light.
+"""Pictures of the comparison.
 
-Pictures of the comparison: how far dull evenings move a light-led closing, and last birds against the plan.
-
-The comparison's picture as a file.
+Birds shut out against minutes open after the last bird, one panel for each share of birds that follow the light; how
+far dull evenings move a light-led closing; last birds against the plan.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ Colours are roles. Each role has a light and a dark value: the light one stands 
 attributes, so that a picture needs no style sheet; the dark one comes from `style_sheet`, which a
 file carries itself and a page carries once. No style attribute is ever written.
 
-A frame with two axes, for ordinary charts: lines, bands, a legend, units on both axes.
+Frame is a pair of axes for ordinary charts: lines, bands, a legend, units on both axes.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from html import escape
 from typing import NamedTuple
 
+from sunsched.base.plain_text import clean
 from sunsched.base.text_digest import with_digest_line
-from sunsched.report.page.html import clean
 
 # role: (light, dark). Chosen for order in lightness first, so that grey print keeps it; the two lines of the door are
 # blue and orange, which the common kinds of colour blindness tell apart, and differ in dash as well.
