@@ -13,7 +13,7 @@ from sunsched.plan.rules import MomentRule, Rules, Warn
 from sunsched.plan.site import Chip, Site
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table, choose
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS, Codec
 
 LATITUDES_DEG = (0, 35, 45, 52, 55, 60)
 YEAR = 2028
@@ -35,17 +35,17 @@ def plan_at(latitude_deg: float, year: int, moment: str = "civil") -> YearPlan:
     return year_plan(site, Chip(keeps="utc"), MOMENTS[moment], year)
 
 
-def one_year(latitude_deg: float, layout: Layout | None, moment: str = "civil") -> Table | None:
+def one_year(latitude_deg: float, layout: Codec | None, moment: str = "civil") -> Table | None:
     """The minute-exact table of 2028 (layout None: the smallest); None if the layout cannot hold it."""
     return _table([plan_at(latitude_deg, YEAR, moment)], layout, 0)
 
 
 def many_years(latitude_deg: float, moment: str = "civil") -> Table | None:
     """The table of 2027 to 2047 within one minute; None if there is none."""
-    return _table([plan_at(latitude_deg, year, moment) for year in MANY], Layout.YEARS, 1)
+    return _table([plan_at(latitude_deg, year, moment) for year in MANY], CODECS["years"], 1)
 
 
-def _table(plans: list[YearPlan], layout: Layout | None, worst_error_min: int) -> Table | None:
+def _table(plans: list[YearPlan], layout: Codec | None, worst_error_min: int) -> Table | None:
     try:
         return choose(plans, Rules(), layout=layout, worst_error_min=worst_error_min)
     except CapacityError:
@@ -61,10 +61,10 @@ def cell(table: Table | None) -> str:
 
 def main() -> None:
     """Print the tables."""
-    layouts = (Layout.BLOCKS, Layout.SLOPES, Layout.CURVES)
+    layouts = (CODECS["blocks"], CODECS["slopes"], CODECS["curves"])
     for moment, words in WORDS.items():
         print(f"{words}, {YEAR}, every minute exact, and {MANY[0]} to {MANY[-1]} at most 1 min off: data + decoder\n")
-        print("| latitude | " + " | ".join(layout.word for layout in layouts) + " | years | days off, of 7670 |")
+        print("| latitude | " + " | ".join(layout.name for layout in layouts) + " | years | days off, of 7670 |")
         print("|---" * (len(layouts) + 3) + "|")
         for latitude_deg in LATITUDES_DEG:
             cells = [cell(one_year(latitude_deg, layout, moment)) for layout in layouts]

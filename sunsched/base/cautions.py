@@ -22,6 +22,14 @@ DOOR = (
     "Housing orders, registration and noise rules change: check them every year.",
 )
 
+# In the door program's folder: what stands beside a year of door times, and what a bench needs to know.
+PROGRAM = (
+    *DOOR,
+    "Fit end switches that also cut their own direction in hardware: a program that hangs cannot stop the motor.",
+    "EN 12453's force limits (400 N peak, 150 N after 0.75 s, 25 N after 5 s) are for persons and leave out doors "
+    "mainly for keeping animals in.",
+)
+
 # In the heading of a generated C header, a comment line each.
 HEADER = (
     "Sun times are sums, not care: look at birds and door every day, count the birds after closing,",

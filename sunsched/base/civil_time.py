@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import datetime as dt
 import difflib
+import io
 from functools import lru_cache
-from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.errors import RangeError
+from sunsched.base.package_data import package_bytes
 
 DAY_MIN = 1440
 _EPOCH = dt.date(1970, 1, 1)
@@ -76,8 +77,7 @@ def tzdata_release() -> str:
 @lru_cache(maxsize=1)
 def zone_names() -> frozenset[str]:
     """Every zone name of the tzdata package."""
-    text = resources.files("tzdata").joinpath("zones").read_text(encoding="ascii")
-    return frozenset(text.split())
+    return frozenset(package_bytes("tzdata", "zones").decode("ascii").split())
 
 
 def nearest_zone(name: str) -> str | None:
@@ -101,9 +101,8 @@ class Zone:
 
         if name not in zone_names():
             raise RangeError(f"zone {name!r} is not in tzdata {tzdata_release()}")
-        path = resources.files("tzdata").joinpath("zoneinfo").joinpath(*name.split("/"))
-        with path.open("rb") as file:
-            self._info = ZoneInfo.from_file(file, key=name)
+        content = package_bytes("tzdata", "zoneinfo", *name.split("/"))
+        self._info = ZoneInfo.from_file(io.BytesIO(content), key=name)
         self.name = name
         self._first_min = 0
         self._end_min = 0

@@ -24,6 +24,7 @@ class Entry(NamedTuple):
 
 COMMANDS = {
     "sample": Entry("sample_command:sample", "Write a commented configuration to start from."),
+    "schema": Entry("schema_command:schema", "Print the configuration's JSON Schema, for editors."),
     "settings": Entry("settings_command:settings", "Show the configuration as understood, every default filled in."),
     "twilight": Entry("twilight_command:twilight", "List sunrise, sunset and twilights for a year."),
     "day": Entry("day_command:day", "Show every step that led to one day's two minutes."),
@@ -98,8 +99,9 @@ app = typer.Typer(
 def _version(wanted: bool) -> None:
     if wanted:
         from sunsched.base.civil_time import tzdata_release
+        from sunsched.cli import console
 
-        typer.echo(f"sunsched {__version__} (tzdata {tzdata_release()})")
+        console.data(f"sunsched {__version__} (tzdata {tzdata_release()})")
         raise typer.Exit
 
 
@@ -137,7 +139,10 @@ def _ended_well(words: list[str]) -> None:
         app(args=words, prog_name="sunsched")
     except SystemExit as leaving:
         # The commands mind closed pipes themselves; where click met one it has wrapped the stream, after all was well.
-        code = 0 if type(sys.stdout).__name__ == "PacifyFlushWrapper" else leaving.code
+        code = 0 if console.pipe_was_closed() else leaving.code
+    except CannotWriteError as error:
+        console.error(str(error))
+        code = error.exit_code
     except OSError as error:
         # An error of a file has its name; what has none is standard output's.
         if error.filename is not None:

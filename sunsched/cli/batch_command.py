@@ -9,6 +9,7 @@ import typer
 
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, Force
+from sunsched.emit.forms import FORMS, asked, list_words, usual
 
 
 def batch(
@@ -20,7 +21,8 @@ def batch(
         int | None, typer.Option("--year", min=1990, max=2052, help="Default: the year of the day 60 days from now.")
     ] = None,
     forms: Annotated[
-        list[str] | None, typer.Option("--as", help="c, json, csv or eeprom; repeats. Default: c, json and csv.")
+        list[str] | None,
+        typer.Option("--as", help=f"{list_words(FORMS)}; repeats. Default: {list_words(usual(), 'and')}."),
     ] = None,
     as_archive: Annotated[bool, typer.Option("--archive", help="One tables.zip in place of the folders.")] = False,
     force: Force = False,
@@ -36,15 +38,11 @@ def batch(
     import datetime as dt
     import os
 
-    from sunsched.base.errors import DamagedError, UsageError
+    from sunsched.base.errors import DamagedError
     from sunsched.job.batch.batch import RESULTS, Ask, Batch
     from sunsched.job.renewal.renewal import AHEAD_DAYS, today
-    from sunsched.job.tables import FORMS
 
-    wanted = tuple(dict.fromkeys(forms or ("c", "json", "csv")))
-    unknown = [form for form in wanted if form not in FORMS]
-    if unknown:
-        raise UsageError(f"--as is '{unknown[0]}'; wanted one of {', '.join(FORMS)}")
+    wanted = asked(forms or usual())
     of_year = year if year is not None else (today() + dt.timedelta(days=AHEAD_DAYS)).year
     processes = jobs or len(os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else range(os.cpu_count() or 1))
     work = Batch(Ask(sites, config, out, of_year, wanted, processes, as_archive, force))

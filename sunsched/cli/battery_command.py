@@ -27,7 +27,11 @@ def battery(
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
-    """Follow the charge day by day, over many winters, and show what one change would do."""
+    """Follow the charge day by day, over many winters, and show what one change would do.
+
+    Ends with 1 where a verdict fails.
+    """
+    from sunsched.base.errors import CheckError
     from sunsched.config import toml_file
     from sunsched.job.drive_and_battery import battery_of, plain
     from sunsched.report.pictures.battery import write_chart
@@ -45,6 +49,5 @@ def battery(
         console.data(battery_text(work))
     for note in work.notes:
         console.warn(note)
-    for judged in work.sums.verdicts:
-        if judged.state != "holds":
-            console.warn(f"{judged.name}: {judged.state}")
+    if console.verdicts((judged.name, judged.state) for judged in work.sums.verdicts):
+        raise typer.Exit(CheckError.exit_code)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -24,12 +26,16 @@ def clock(
     last_set: Annotated[
         str | None, typer.Option("--set", help="When the clock was last set, civil time: gives its real rate.")
     ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option("--at", help="When the clock is to be set, civil time: '2027-06-01 18:00'. Default: in 2 min."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Say how far the chip's clock may drift, when to set it again, and judge a noted reading."""
+    """Print the line that sets the chip's clock; say how far it may drift; judge a noted reading."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job.clock import Reading, clock_of
+    from sunsched.job.clock import Reading, clock_of, set_line_of, soon
     from sunsched.report.text.clock import clock_text
 
     if (noted is None) != (true is None) or (last_set is not None and true is None):
@@ -37,7 +43,9 @@ def clock(
     if coldest > hottest:
         raise UsageError(f"--coldest {coldest:g} is above --hottest {hottest:g}")
     reading = None if noted is None or true is None else Reading(noted, true, last_set)
-    report = clock_of(toml_file.read(config), error_min, (coldest, hottest), reading)
+    configuration = toml_file.read(config)
+    report = clock_of(configuration, error_min, (coldest, hottest), reading)
+    report = replace(report, set_line=set_line_of(configuration, at or soon(configuration, dt.datetime.now(dt.UTC))))
     if as_json:
         console.data_json(report.plain())
     else:

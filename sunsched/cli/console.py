@@ -106,6 +106,15 @@ def warn(text: str) -> None:
         _message(f"{_coloured('warning:', _YELLOW)} {shown(text)}")
 
 
+def verdicts(states: Iterable[tuple[str, str]]) -> bool:
+    """Warn of every verdict (name, state) that does not hold; True where one fails."""
+    told = list(states)
+    for name, state in told:
+        if state != "holds":
+            warn(f"{name}: {state}")
+    return any(state == "fails" for _, state in told)
+
+
 def error(text: str) -> None:
     """An error on standard error, quiet or not; each line of it is one error."""
     for line in text.split("\n"):
@@ -180,6 +189,11 @@ def leave_pipe() -> None:
     """Let what is still to be printed go nowhere: its reader has gone, and the exit code is to be what it would be."""
     with contextlib.suppress(OSError, ValueError, AttributeError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def pipe_was_closed() -> bool:
+    """Whether the reader of standard output went while click printed, which wraps the stream then."""
+    return type(sys.stdout).__name__ == "PacifyFlushWrapper"
 
 
 def finish() -> None:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import typer
+
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, ConfigPath
 
 
 def drive(config: ConfigPath, as_json: AsJson = False) -> None:
-    """Work out travel, cut-offs, cord, force and current, with the spread of what was given."""
+    """Work out travel, cut-offs, cord, force and current, with the spread of what was given.
+
+    Ends with 1 where a verdict fails.
+    """
+    from sunsched.base.errors import CheckError
     from sunsched.config import toml_file
     from sunsched.job.drive_and_battery import drive_of
     from sunsched.report.text.drive import drive_text
@@ -17,6 +23,5 @@ def drive(config: ConfigPath, as_json: AsJson = False) -> None:
         console.data_json(sums.plain())
     else:
         console.data(drive_text(sums))
-    for judged in sums.verdicts:
-        if judged.state != "holds":
-            console.warn(f"{judged.name}: {judged.state}")
+    if console.verdicts((judged.name, judged.state) for judged in sums.verdicts):
+        raise typer.Exit(CheckError.exit_code)

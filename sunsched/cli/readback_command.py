@@ -9,6 +9,7 @@ import typer
 from sunsched.base.civil_time import clock_text
 from sunsched.cli import console
 from sunsched.cli.options import AsJson
+from sunsched.emit.forms import kinds_of_files, list_words
 
 _SHOWN_DAYS = 20
 _PROOFS = {
@@ -19,7 +20,7 @@ _PROOFS = {
 
 
 def readback(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="A C header, JSON, CSV, Intel HEX or raw image.")],
+    file: Annotated[str, typer.Argument(metavar="FILE", help=f"A table of ours: {list_words(kinds_of_files())}.")],
     config: Annotated[str | None, typer.Argument(metavar="[CONFIG]", help="Compare with a fresh plan of it.")] = None,
     worst_error: Annotated[int, typer.Option("--worst-error", min=0, help="Minutes a day may differ.")] = 0,
     as_json: AsJson = False,
@@ -41,7 +42,7 @@ def readback(
         found: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
         found |= {"proof": proof, "within_min": table.within_min}
         if table.image is not None:
-            found["layout"] = table.image.layout.word
+            found["layout"] = table.image.layout.name
         if differ is not None:
             found["differences"] = differ
         console.data_json(found)

@@ -10,6 +10,7 @@ import typer
 
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, parsed_date
+from sunsched.emit.forms import FORMS, KEPT, asked, list_words, usual
 
 if TYPE_CHECKING:
     from sunsched.job.renewal.renewal import Outcome
@@ -23,7 +24,11 @@ def renew(
     ] = 60,
     forms: Annotated[
         list[str] | None,
-        typer.Option("--as", help="c, csv or eeprom beside json, which is always kept; repeats. Default: c and csv."),
+        typer.Option(
+            "--as",
+            help=f"{list_words(f for f in FORMS if f != KEPT)} beside {KEPT}, which is always kept; repeats. "
+            f"Default: {list_words((f for f in usual() if f != KEPT), 'and')}.",
+        ),
     ] = None,
     check: Annotated[bool, typer.Option("--check", help="Only tell what is due; write nothing.")] = False,
     today: Annotated[
@@ -36,14 +41,9 @@ def renew(
     Says nothing when all is right. The tables lie in a folder of the site's name; the generation before stays beside
     it. Ends with 0 when all is right or was renewed, 1 when something is due (--check) or a proof failed.
     """
-    from sunsched.base.errors import UsageError
     from sunsched.job.renewal import renewal
-    from sunsched.job.tables import FORMS
 
-    wanted = tuple(dict.fromkeys(["json", *(forms or renewal.DEFAULT_FORMS)]))
-    unknown = [form for form in wanted if form not in FORMS]
-    if unknown:
-        raise UsageError(f"--as is '{unknown[0]}'; wanted one of {', '.join(FORMS)}")
+    wanted = asked([KEPT, *(forms or usual())])
     date = renewal.today() if today is None else parsed_date(today)
     outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted), check)
     if as_json:

@@ -10,6 +10,8 @@ import typer
 
 from sunsched.cli import console
 from sunsched.cli.options import AsJson, ConfigPath, Force
+from sunsched.emit.forms import asked, forms_help, usual
+from sunsched.table.layout import CODECS
 
 
 def table(
@@ -20,16 +22,26 @@ def table(
     ] = None,
     forms: Annotated[
         list[str] | None,
-        typer.Option("--as", help="c, json, csv or eeprom (Intel HEX and raw bytes); repeats. Default: c, json, csv."),
+        typer.Option("--as", help=f"{forms_help()}; repeats. Default: {', '.join(usual())}."),
     ] = None,
     layout: Annotated[
-        str, typer.Option("--layout", help="plain (default), auto (the smallest), blocks, slopes, curves or years.")
-    ] = "plain",
+        str,
+        typer.Option(
+            "--layout",
+            help=f"{', '.join(CODECS)} or auto (the smallest). Default: plain, or auto for a memory.",
+        ),
+    ] = "",
     worst_error: Annotated[
         int, typer.Option("--worst-error", min=0, max=30, help="How far a minute may be from the plan [minutes].")
     ] = 0,
     room: Annotated[
-        int | None, typer.Option("--room", min=1, help="Refuse a table whose image takes more bytes.", metavar="BYTES")
+        int | None,
+        typer.Option(
+            "--room",
+            min=1,
+            help="Refuse an image of more bytes. Default for a memory: the EEPROM of chip.board.",
+            metavar="BYTES",
+        ),
     ] = None,
     out: Annotated[str, typer.Option("--out", help="The folder to write into, or - for stdout (one --as).")] = ".",
     force: Force = False,
@@ -41,8 +53,8 @@ def table(
     from sunsched.job import files
     from sunsched.job.tables import Ask, tables
 
-    wanted = list(dict.fromkeys(forms or ("c", "json", "csv")))
-    ask = Ask(_years(year, years), tuple(wanted), layout, worst_error, room)
+    wanted = asked(forms or usual())
+    ask = Ask(_years(year, years), wanted, layout, worst_error, room)
     if out == "-" and (len(wanted) != 1 or as_json):
         raise UsageError("--out - writes one form to stdout: give one --as, without --json")
     made = tables(toml_file.read(config), ask, config, console.status)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from sunsched.base.model import Settings
 from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
-from sunsched.hardware.pins import Pins
+from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
 from sunsched.plan.rules import KeptIns, MomentRule, Rules, Season, Seasons, Warn
 from sunsched.plan.site import Chip, Site
 
@@ -31,6 +31,14 @@ class Configuration(Settings):
     battery: Battery | None = None
     flock: Flock = Field(default_factory=Flock)
     pins: Pins | None = None
+
+    @field_validator("pins")
+    @classmethod
+    def _pins_are_the_boards(cls, pins: Pins | None, info: ValidationInfo) -> Pins | None:
+        # Without a chip the board itself was wrong, and its mistake is named.
+        if pins is not None and "chip" in info.data:
+            refuse_pins_that_cannot(pins, info.data["chip"].on)
+        return pins
 
     @model_validator(mode="after")
     def _rules_agree(self) -> Configuration:

@@ -77,6 +77,8 @@ _WEEKEND_OFF = """
 """
 
 _TEXT = """\
+#:schema ./sunsched.schema.json
+# The line above is for editors; the file it names is written by:  sunsched schema -o sunsched.schema.json
 # When the door opens and closes. Every line that starts with # may be left out; it shows what else can be said.
 # After a change:  sunsched table THIS-FILE --year 2027
 # Every key with its value as understood:  sunsched settings THIS-FILE

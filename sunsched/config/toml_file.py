@@ -204,8 +204,11 @@ def parsed(data: bytes, name: str) -> Configuration:
     return validated(_table(data, name), name)
 
 
-def validated(table: dict[str, Any], name: str) -> Configuration:
-    """The configuration in a table of sections; `name` stands in the errors."""
+def validated(table: dict[str, Any], name: str = "configuration") -> Configuration:
+    """The configuration in a table of sections, `{"site": {...}, "evening": {...}}`; `name` stands in the errors.
+
+    Raises ConfigError with every mistake when it says what cannot be.
+    """
     try:
         return Configuration.model_validate(table)
     except ValidationError as error:

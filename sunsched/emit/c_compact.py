@@ -2,45 +2,39 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
-from importlib import resources
+from dataclasses import replace
 
+from sunsched.base.errors import DamagedError
+from sunsched.base.package_data import package_bytes
 from sunsched.base.text_digest import with_digest_line
-from sunsched.emit.c_header import C_COMMENT, about, byte_rows, comment_block, guard_name, guard_open
+from sunsched.emit.c_header import C_COMMENT, about, byte_rows, comment_block, guard_name, guard_open, refuse_cut_off
+from sunsched.emit.read_table import ReadTable, of_image, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
-from sunsched.table.codecs.curves import segment_days, step
 from sunsched.table.framing import REVISION
-from sunsched.table.image import HEAD_BYTES
-from sunsched.table.layout import Layout
-
-_ALWAYS = ("sunsched_table.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
-_OF_LAYOUT = {
-    Layout.PLAIN: (),
-    Layout.BLOCKS: ("sunsched_blocks.h",),
-    Layout.SLOPES: ("sunsched_slopes.h",),
-    Layout.CURVES: ("sunsched_curves.h",),
-    Layout.YEARS: ("sunsched_curves.h",),
-}
-
-
-def reader_names(layout: Layout) -> tuple[str, ...]:
-    """The files of the C reader that a header of this layout includes."""
-    return (*_ALWAYS, *_OF_LAYOUT[layout])
+from sunsched.table.image import HEAD_BYTES, Image, of_bytes
+from sunsched.table.layout import reader_names
 
 
 def reader_text(name: str) -> str:
     """One file of the C reader, as shipped with the package, and a line with the digest of its text."""
-    shipped = resources.files("sunsched.controller").joinpath("c", name).read_text(encoding="ascii")
-    return with_digest_line(shipped, C_COMMENT)
+    return with_digest_line(package_bytes("sunsched.controller", "c", name).decode("ascii"), C_COMMENT)
+
+
+def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
+    """A table's header and the files of the reader that it includes, by file name."""
+    readers = {name: reader_text(name) for name in reader_names([table.image.layout])}
+    return {f"{file_stem(plans[0])}.h": text(plans, table, stamp), **readers}
 
 
 def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
     """A table as a C header: its image, and functions from a date to the minutes.
 
     plans   of the table's years; the first gives site and clock
-    C99 and C++11. Needs the files of `reader_names` beside it; only the decoder it needs is compiled in.
+    C99 and C++11. Needs the reader's files beside it; only the decoder it needs is compiled in.
     """
     stem = file_stem(plans[0])
     many = len(plans) > 1
@@ -59,26 +53,22 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
     image = table.image
     yield from about(plans[0], stamp, last=plans[-1])
     yield ""
-    yield f"Layout    {image.layout.word}: {table.data_bytes} bytes of minutes, {table.rule_bytes} of rules,"
+    yield f"Layout    {image.layout.name}: {table.data_bytes} bytes of minutes, {table.rule_bytes} of rules,"
     yield f"          {len(table.raw)} in all; decoder {table.decoder_bytes} bytes on an ATmega328P (avr-gcc 5.4 -Os)"
     if table.worst_error_min:
         yield f"Error     at most {table.worst_error_min} min, on {table.days_inexact} days"
     else:
         yield "Error     none: every minute read back equals the plan"
     yield f"Rules     applied by the decoder: {', '.join(table.decoder_rules) or 'none'}; all others are in the minutes"
-    yield f"Reader    {' '.join(reader_names(image.layout))},"
+    yield f"Reader    {' '.join(reader_names([image.layout]))},"
     yield "          which lie beside this file"
 
 
 def _definitions(table: Table) -> str:
     layout, data = table.image.layout, table.image.data
-    lines = [f"#define SUNSCHED_WITH_{layout.name}"]
-    if layout in (Layout.CURVES, Layout.YEARS):
-        lines += [
-            f"#define SUNSCHED_CURVES_DAYS(data) ((uint8_t){segment_days(data)}u)",
-            f"#define SUNSCHED_CURVES_STEP(data) ((uint8_t){step(data)}u)",
-        ]
-    return "\n".join([*lines, '#include "sunsched_table.h"'])
+    fixed = layout.header_constants(data).items()
+    lines = [f"#define {name}(data) ((uint8_t){value}u)" for name, value in fixed]
+    return "\n".join([f"#define SUNSCHED_WITH_{layout.c_name}", *lines, '#include "sunsched_table.h"'])
 
 
 def _image(table: Table) -> str:
@@ -142,3 +132,35 @@ static inline int16_t door_midnight_min({takes})
 {{
     return sunsched_midnight_min(door_image, {year}, month, day);
 }}"""
+
+
+_ARRAY = re.compile(r"door_image\[\][^{]*\{(.*?)\};", re.DOTALL)
+
+
+_WITHIN = re.compile(r"^ \* Error     at most ([0-9]{1,2}) min, ", re.MULTILINE)
+
+
+def read(raw: bytes) -> ReadTable:
+    """The table in a compact header. Raises DamagedError."""
+    said = text_of(raw)
+    refuse_cut_off(said)
+    within = _WITHIN.search(said)
+    return replace(of_image(_image_of(said)), within_min=int(within[1]) if within else 0, proof="")
+
+
+def _image_of(said: str) -> Image:
+    array = _ARRAY.search(said)
+    if array is None:
+        raise DamagedError("a compact header without its image")
+    body = re.sub(r"/\*.*?\*/", "", array[1], flags=re.DOTALL)
+    parts = [part.strip() for part in body.split(",")]
+    if not all(re.fullmatch(r"0x[0-9A-F]{2}", part) for part in parts):
+        raise DamagedError("the image in the header is not a list of bytes such as 0x5A")
+    raw = bytes(int(part, 16) for part in parts)
+    image = of_bytes(raw)
+    if int.from_bytes(raw[3:5], "little") != len(raw):
+        raise DamagedError(f"the header holds {len(raw)} bytes, its image says {int.from_bytes(raw[3:5], 'little')}")
+    for name, value in image.layout.header_constants(image.data).items():
+        if f"#define {name}(data) ((uint8_t){value}u)" not in said:
+            raise DamagedError(f"the header's {name} is not that of its image")
+    return image

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
@@ -16,8 +17,9 @@ import numpy as np
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of, year_days
-from sunsched.base.errors import RangeError
-from sunsched.base.text_digest import with_digest_line
+from sunsched.base.errors import DamagedError, RangeError
+from sunsched.base.text_digest import with_digest_line, without_digest
+from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import facts
@@ -47,8 +49,13 @@ def comment_text(text: str, longest: int = 90) -> str:
 
 def comment_block(title: str, lines: Iterable[str]) -> str:
     """A block comment: a title, then one line each, made harmless."""
-    body = [f" * {comment_text(line, 110)}".rstrip() for line in lines]
+    body = [f" * {comment_text(line, _longest(line))}".rstrip() for line in lines]
     return "\n".join([f"/* {comment_text(title, 110)}", *body, " */"])
+
+
+def _longest(line: str) -> int:
+    # A command is there to be copied: two names of a file system's 255 bytes fit.
+    return 600 if line.startswith("  sunsched ") else 110
 
 
 def byte_rows(data: bytes, indent: str = "    ", per_row: int = 12) -> str:
@@ -338,3 +345,52 @@ def _midnight(plan: YearPlan) -> str:
             "};",
         ]
     )
+
+
+# A number as C and we write it: plain digits, and no leading zero, which C takes for octal.
+_WHOLE = r"-?(?:0|[1-9][0-9]{0,5})"
+_ROW = re.compile(
+    rf"^ +\{{ +({_WHOLE}|DOOR_NONE), +({_WHOLE}|DOOR_NONE) \}}[, ] /\* ([0-9]{{2}}-[0-9]{{2}}) ([A-Z][a-z]{{2}}) \*/$",
+    re.MULTILINE,
+)
+_END = re.compile(r"\n#endif /\* (SUNSCHED_[A-Z0-9_]+_H) \*/\n\Z")
+_PLAN = re.compile(r"^ \* Plan      sha256 ([0-9a-f]{64})$", re.MULTILINE)
+
+
+def read(raw: bytes) -> ReadTable:
+    """The rows of a plain header. Raises DamagedError if their checksum, number or dates are wrong, or it is cut off.
+
+    What stands beside the rows is proven by the text's digest alone.
+    """
+    said = text_of(raw)
+    refuse_cut_off(said)
+    if _number(said, "SUNSCHED_TABLE_REVISION") != REVISION:
+        raise DamagedError(f"a header of another table revision; this software reads revision {REVISION}")
+    year = _number(said, "DOOR_YEAR")
+    rows = _ROW.findall(said)
+    pairs = [[NO_MINUTE if word == "DOOR_NONE" else int(word) for word in row[:2]] for row in rows]
+    minutes = np.array(pairs, np.int64).reshape(-1, 2)
+    refuse_beyond_16_bits(minutes)
+    refuse_other_dates(year, [f"{year:04d}-{date}" for _, _, date, _ in rows])
+    if _number(said, "DOOR_ROWS") != len(rows):
+        raise DamagedError(f"the header has {len(rows)} rows and says {_number(said, 'DOOR_ROWS')}")
+    crc, want = crc16(minutes.astype("<i2").tobytes()), _number(said, "DOOR_CHECKSUM")
+    if crc != want:
+        raise DamagedError(f"the checksum of the rows is 0x{crc:04X}, the header says 0x{want:04X}")
+    offset_min, plan = _number(said, "DOOR_UTC_OFFSET_MIN"), _PLAN.search(said)
+    minutes_of = {year: minutes.T.astype(np.int32)}
+    return ReadTable(minutes_of, offset_min=offset_min, plan_sha256=plan[1] if plan else "")
+
+
+def refuse_cut_off(said: str) -> None:
+    """Raise DamagedError for a header without the end that its beginning asks for."""
+    end = _END.search(without_digest(said))
+    if end is None or f"\n#ifndef {end[1]}\n#define {end[1]}\n" not in said:
+        raise DamagedError("the header has not the end that its beginning asks for: cut off, or changed")
+
+
+def _number(said: str, name: str) -> int:
+    found = re.findall(rf"^ *# *define {name}\b(?: \(?(0x[0-9A-F]{{4}}|{_WHOLE})(?=[u) ]|$))?", said, re.MULTILINE)
+    if len(found) != 1 or not found[0]:
+        raise DamagedError(f"the header does not define {name} once, by a plain number")
+    return int(found[0], 0)

@@ -3,11 +3,26 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from sunsched.base.errors import DamagedError
+from sunsched.emit.read_table import ReadTable, of_image, text_of
+from sunsched.emit.stamp import Stamp, file_stem
+from sunsched.plan.year import YearPlan
+from sunsched.table.image import of_bytes
+
+if TYPE_CHECKING:
+    from sunsched.table.choose import Table
 
 RECORD_BYTES = 16
 END_RECORD = ":00000001FF"
+
+
+def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
+    """The image of a table as Intel HEX and as raw bytes, by file name."""
+    stem = file_stem(plans[0])
+    return {f"{stem}.hex": text(table.raw), f"{stem}.bin": table.raw}
 
 
 def text(raw: bytes) -> str:
@@ -42,3 +57,13 @@ def raw_of(text: str) -> bytes:
     if image.maxaddr() - image.minaddr() >= 1 << 16:
         raise DamagedError("Intel HEX that spans more than 64 KiB, which is no table image")
     return bytes(image.tobinarray(start=image.minaddr(), end=image.maxaddr()))
+
+
+def read(raw: bytes) -> ReadTable:
+    """The table in Intel HEX. Raises DamagedError."""
+    return of_image(of_bytes(raw_of(text_of(raw))))
+
+
+def read_raw(raw: bytes) -> ReadTable:
+    """The table in the bytes of an image. Raises DamagedError."""
+    return of_image(of_bytes(raw))

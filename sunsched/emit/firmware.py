@@ -1,6 +1,6 @@
 """The whole program for the chip as texts: the shipped C, the site's own headers, a Makefile and a sketch.
 
-The folder compiles as it is, with plain avr-gcc (`make`) and as a sketch for an ATmega328P board.
+The folder compiles as it is, with plain avr-gcc (`make`) and as a sketch for a board with the chip.
 """
 
 from __future__ import annotations
@@ -14,10 +14,13 @@ from sunsched.controller.door_settings import DoorSettings
 from sunsched.emit import c_header, firmware_notes
 from sunsched.emit.c_header import comment_block, comment_text
 from sunsched.emit.stamp import Stamp
-from sunsched.hardware.pins import BOARD_NAMES, Pins
+from sunsched.hardware import wiring
+from sunsched.hardware.boards import Board
+from sunsched.hardware.pins import Pins
 from sunsched.plan.year import YearPlan
+from sunsched.table.layout import CODECS, reader_names
 
-# Shipped C of the program, in the order of the Makefile; where each lies below sunsched/controller/c/.
+# Shipped C of the program beside the board's own file, where each lies below sunsched/controller/c/.
 SOURCES = (
     "firmware/door_main.c",
     "firmware/door_program.c",
@@ -26,7 +29,6 @@ SOURCES = (
     "firmware/door_memory.c",
     "firmware/door_rows.c",
     "firmware/door_site.c",
-    "firmware/door_board_atmega328p.c",
     "door_decision.c",
     "door_light.c",
     "door_motor.c",
@@ -44,16 +46,7 @@ HEADERS = (
     "firmware/door_text.h",
     "door_decision.h",
     "door_inner.h",
-    "sunsched_blocks.h",
-    "sunsched_curves.h",
-    "sunsched_date.h",
-    "sunsched_facts.h",
-    "sunsched_rules.h",
-    "sunsched_slopes.h",
-    "sunsched_table.h",
 )
-SHIPPED = SOURCES + HEADERS
-HZ = 16_000_000
 # What stands at each pin's macro names, DOOR_<name>_PORT and so on.
 _PIN_NAMES = {
     "pulse": "PULSE",
@@ -72,6 +65,9 @@ _WATCHED = ("pulse", "top_switch", "bottom_switch")
 # The battery's divider, 300 kohm above 100 kohm: 30 uA from 12 V, and below 5 V up to 20 V.
 DIVIDER = 100.0 / 400.0
 SUPPLY_V, ADC_STEPS = 5.0, 1024
+# Low, high and extended fuse advised for a crystal of 16 MHz and no boot loader: EEPROM kept over an erase,
+# brown-out at 4.3 V. ATmega328P, data sheet DS40002061, tables of the fuse bytes: from memory.
+HARDWARE_FUSES = ("0xFF", "0xD1", "0xFC")
 # Rest voltage of a lead-acid battery as a share of its nominal one, about a third and a tenth left: common practice.
 LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
@@ -86,25 +82,47 @@ class Machine:
     """
 
     settings: DoorSettings
+    board: Board
     pins: Pins
     clock: Literal["rtc", "crystal", "none"] = "rtc"
     battery_volts: float | None = None
     lux_sensor: bool = False
 
+    @property
+    def fitted(self) -> wiring.Fitted:
+        """What is built onto the board."""
+        return wiring.Fitted(self.clock, lux_sensor=self.lux_sensor, battery=self.battery_volts is not None)
+
+
+def wires(machine: Machine) -> tuple[wiring.Wire, ...]:
+    """The wires that this machine uses."""
+    return wiring.wires(machine.board, machine.pins, machine.fitted)
+
+
+def sources(board: Board) -> tuple[str, ...]:
+    """The C files of a board's program, in the order of the Makefile."""
+    at = SOURCES.index("door_decision.c")
+    return (*SOURCES[:at], board.program, *SOURCES[at:])
+
+
+def shipped_names(board: Board) -> tuple[str, ...]:
+    """All C files that a board's folder holds as they are."""
+    return (*sources(board), *HEADERS, *sorted(reader_names([*CODECS.values()])))
+
 
 def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, str], sketch: str) -> dict[str, str]:
     """File name -> text of the program's folder.
 
-    shipped   the C files of SHIPPED by those names
+    shipped   the C files of `shipped_names` by those names
     sketch   the folder's name, which a sketch's main file has to bear
     """
-    files = {name.rpartition("/")[2]: _copied(shipped[name], stamp) for name in SHIPPED}
+    files = {name.rpartition("/")[2]: _copied(shipped[name], stamp) for name in shipped_names(machine.board)}
     files["door_table.h"] = c_header.text(plan, stamp)
     files["door_values.h"] = _values(plan, stamp, machine)
-    files["door_pins.h"] = _pins(stamp, machine.pins)
-    files["Makefile"] = firmware_notes.makefile(_mark(stamp), [name.rpartition("/")[2] for name in SOURCES], HZ)
-    parts = (machine.clock, machine.lux_sensor)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.pins, parts, stamp)
+    files["door_pins.h"] = _pins(stamp, machine)
+    own = [name.rpartition("/")[2] for name in sources(machine.board)]
+    files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wires(machine), machine.fitted, stamp)
     return {name: text if name == "door_table.h" else _with_digest(name, text) for name, text in files.items()}
 
 
@@ -129,7 +147,8 @@ def _guarded(name: str, title: str, about: Iterator[str], body: Iterator[str]) -
 def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
-        yield f"{_mark(stamp)}. Edit the configuration, then run: {stamp.command}"
+        yield f"{_mark(stamp)}. Edit the configuration, then run:"
+        yield f"  {stamp.command}"
 
     def body() -> Iterator[str]:
         name = comment_text(plan.site.name, 60).replace('"', "'")
@@ -158,29 +177,29 @@ def _battery(volts: float | None) -> Iterator[str]:
             yield f"#define DOOR_BATTERY_{word}_COUNTS {counts}u /* {volts * share:.1f} V at rest */"
 
 
-def _pins(stamp: Stamp, pins: Pins) -> str:
+def _pins(stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
         yield f"{_mark(stamp)}. Pins are set in the configuration's [pins]."
 
-    return _guarded("door_pins", "which pin does what", about(), _pin_lines(pins))
+    return _guarded("door_pins", "which pin does what", about(), _pin_lines(machine.pins, machine.board))
 
 
-def _pin_lines(pins: Pins) -> Iterator[str]:
+def _pin_lines(pins: Pins, board: Board) -> Iterator[str]:
     places = pins.model_dump()
     for key, name in _PIN_NAMES.items():
         pin = places[key]
-        yield f"/* {key}: {pin}, {BOARD_NAMES[pin]} */"
+        yield f"/* {key}: {pin}, {board.pins[pin]} */"
         for register in ("PORT", "DDR", "PIN"):
             yield f"#define DOOR_{name}_{register} {register}{pin[1]}"
         yield f"#define DOOR_{name}_BIT {pin[2]}"
-    output = "A" if pins.motor_speed == "PD6" else "B"
+    output = board.speed_pins[pins.motor_speed]
     yield f"#define DOOR_SPEED_OCR OCR0{output}"
     yield f"#define DOOR_SPEED_COM (1u << COM0{output}1)"
-    yield f"#define DOOR_CELL_CHANNEL {pins.light_cell[2]}u"
-    yield f"#define DOOR_BATTERY_CHANNEL {pins.battery[2]}u"
-    for port in "BCD":
+    yield f"#define DOOR_CELL_CHANNEL {board.analog_pins[pins.light_cell]}u"
+    yield f"#define DOOR_BATTERY_CHANNEL {board.analog_pins[pins.battery]}u"
+    for port in sorted({pin[1] for pin in board.pins}):
         watched = sum(1 << int(places[key][2]) for key in _WATCHED if places[key][1] == port)
-        free = sum(1 << int(pin[2]) for pin in BOARD_NAMES if pin not in places.values() and pin[1] == port)
+        free = sum(1 << int(pin[2]) for pin in board.pins if pin not in places.values() and pin[1] == port)
         yield f"#define DOOR_WATCHED_{port} 0x{watched:02X}u"
         yield f"#define DOOR_UNUSED_{port} 0x{free:02X}u"

@@ -2,53 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
 
+from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words, comment_block
 from sunsched.emit.stamp import Stamp
-from sunsched.hardware.pins import BOARD_NAMES, Pins
+from sunsched.hardware.boards import Board
+from sunsched.hardware.wiring import Fitted, Wire, clock_note
 from sunsched.plan.year import YearPlan
 
-CAUTIONS = (
-    "This program advises a motor by sums; it certifies nothing. Local codes, makers' data and licensed",
-    "electricians prevail.",
-    "- Look at birds and door every day; a log read from afar is not a look. Count the birds after closing until",
-    "  the setting is proven, and give stragglers a refuge. Birds locked in need water and air.",
-    "- Fit end switches that also cut their own direction in hardware. Keep fingers clear of the door.",
-    "- Isolate the battery before clearing a jam, and support the plate: a cord that lets go drops it.",
-    "- A fuse at the battery's positive terminal. Lead-acid: ventilated housing, no sparks (hydrogen), never charge",
-    "  it frozen. Decide what the door does when the battery disconnects.",
-    "- A charger on the mains: residual-current protection, outdoor-rated enclosure, licensed wiring.",
-)
-_WIRING = (
-    ("pulse", "clock chip's 1 Hz output (open drain; the chip's own pull-up serves)"),
-    ("raise_motor", "motor driver: raise. Pull-down 10 kohm: pins float until the program starts"),
-    ("lower_motor", "motor driver: lower. Pull-down 10 kohm"),
-    ("motor_speed", "motor driver: enable, PWM of about 1 kHz. Pull-down 10 kohm"),
-    ("top_switch", "end switch, made when the door is up; to ground"),
-    ("bottom_switch", "end switch, made when the door is down; to ground"),
-    ("hand_up", "push-button, raise; to ground; hold for a second"),
-    ("hand_down", "push-button, lower; to ground"),
-    ("keep_shut", "switch, keeps a lowered door down; to ground"),
-    ("alarm_lamp", "lamp, blinks while an alarm stands (the board's own LED)"),
-    ("cell_feed", "feeds the light cell's divider while it is measured"),
-    ("light_cell", "between the light cell (from cell_feed) and its fixed resistor (to ground)"),
-    ("battery", "between 300 kohm (from the battery's positive) and 100 kohm (to ground), 100 nF across it"),
-)
-_CLOCKS = {
-    "rtc": "A clock chip with DS3231 registers: SDA to PC4 (A4), SCL to PC5 (A5), pull-ups 4.7 kohm, its own cell.",
-    "crystal": "No clock chip: the time comes from the board's crystal and is lost at each power cut.",
-    "none": "No clock: the program counts seconds by its crystal and learns the hour from the light.",
-}
+_WIDTH = 104
+SLOT_BYTES = 300  # the first slot of the EEPROM with its record: LINE.md
 
 
-def makefile(mark: str, sources: Iterable[str], hz: int) -> str:
-    """A Makefile for GNU make and avr-gcc; `make` builds door.hex, `make flash PORT=...` sends it."""
+def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
+    """A Makefile for GNU make, avr-gcc and avrdude: builds, sends by boot loader or programmer, EEPROM, fuses."""
+    flags = f"-mmcu=$(MCU) -DF_CPU={board.hz}UL -std=gnu99 -Os -flto -Wall -Wextra -Wundef"
+    flags += " -ffunction-sections -fdata-sections"
     objects = " \\\n    ".join(source.replace(".c", ".o") for source in sources)
-    return f"""# {mark}. make: builds door.hex. make flash PORT=/dev/ttyUSB0: sends it to a board with a boot loader.
-MCU = atmega328p
+    return f"""# {mark}.
+#   make                         builds door.hex
+#   make flash PORT=/dev/ttyUSB0    sends it to a board with a boot loader (BAUD=57600 for older ones)
+#   make isp PROGRAMMER=usbasp      writes it with an ISP programmer; the boot loader is erased
+#   make eeprom IMAGE=site_2028.bin writes a table image into the EEPROM with an ISP programmer
+#   make read-eeprom                reads the EEPROM into eeprom.hex, for sunsched readback
+#   make fuses                      shows the fuses; README.md says which are advised
+#   make write-fuses HFUSE=0x.. EFUSE=0x..    writes them
+MCU = {board.name}
 CC = avr-gcc
-CFLAGS = -mmcu=$(MCU) -DF_CPU={hz}UL -std=gnu99 -Os -flto -Wall -Wextra -Wundef -ffunction-sections -fdata-sections
+CFLAGS = {flags}
+BAUD = 115200
+PROGRAMMER = usbasp
+AVRDUDE = avrdude
+ISP = $(AVRDUDE) -p $(MCU) -c $(PROGRAMMER) $(if $(PORT),-P $(PORT)) $(ISP_FLAGS)
 OBJECTS = {objects}
 
 door.hex: door.elf
@@ -62,41 +49,63 @@ door.elf: $(OBJECTS)
 \t$(CC) $(CFLAGS) -c -o $@ $<
 
 flash: door.hex
-\tavrdude -p $(MCU) -c arduino -P $(PORT) -b 115200 -U flash:w:door.hex:i
+\t$(if $(PORT),,$(error say where the board is: make flash PORT=/dev/ttyUSB0))
+\t$(AVRDUDE) -p $(MCU) -c arduino -P $(PORT) -b $(BAUD) -D -U flash:w:door.hex:i
+
+isp: door.hex
+\t$(ISP) -U flash:w:door.hex:i
+
+# The bytes behind the image are erased, so that the program takes the image for a new one.
+eeprom:
+\t$(if $(IMAGE),,$(error say which image: make eeprom IMAGE=site_2028.bin))
+\tavr-objcopy -I binary -O ihex --gap-fill 0xFF --pad-to {SLOT_BYTES} "$(IMAGE)" door_eeprom.hex
+\t$(ISP) -U eeprom:w:door_eeprom.hex:i
+
+read-eeprom:
+\t$(ISP) -U eeprom:r:eeprom.hex:i
+
+fuses:
+\t$(ISP) -U lfuse:r:-:h -U hfuse:r:-:h -U efuse:r:-:h
+
+write-fuses:
+\t$(if $(HFUSE),,$(error say both: make write-fuses HFUSE=0x.. EFUSE=0x..))
+\t$(if $(EFUSE),,$(error say both: make write-fuses HFUSE=0x.. EFUSE=0x..))
+\t$(ISP) -U hfuse:w:$(HFUSE):m -U efuse:w:$(EFUSE):m
 
 clean:
-\trm -f $(OBJECTS) door.elf door.hex
+\trm -f $(OBJECTS) door.elf door.hex door_eeprom.hex
 
-.PHONY: flash clean
+.PHONY: flash isp eeprom read-eeprom fuses write-fuses clean
 """
 
 
-def sketch(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> str:
-    """The sketch's main file: all of it is a comment, because door_main.c has main().
-
-    parts   what keeps the time, and whether a digital light sensor is on the bus
-    """
-    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, pins, parts, stamp)) + "\n"
+def sketch(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, stamp: Stamp) -> str:
+    """The sketch's main file: all of it is a comment, because door_main.c has main()."""
+    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, wires, fitted, stamp)) + "\n"
 
 
-def _notes(mark: str, plan: YearPlan, pins: Pins, parts: tuple[str, bool], stamp: Stamp) -> Iterator[str]:
+def _notes(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, stamp: Stamp) -> Iterator[str]:
     yield ""
-    yield f"{mark}. Edit the configuration, then run: {stamp.command}"
-    yield "The program is in the .c files beside this one; door_main.c has main(). Board: ATmega328P, 16 MHz, 5 V."
+    yield f"{mark}. Edit the configuration, then run:"
+    yield f"  {stamp.command}"
+    yield "The program is in the .c files beside this one; door_main.c has main(). README.md is for the bench: parts,"
+    yield "wiring picture, upload, first evening, alarms."
     yield f"Clock: {clock_words(plan)}"
     yield ""
     yield "Wiring"
-    places = pins.model_dump()
-    for key, what in _WIRING:
-        yield f"  {places[key]} ({BOARD_NAMES[places[key]]:>3})  {what}"
-    yield f"  {_CLOCKS[parts[0]]}"
-    if parts[1]:
-        yield "  Light sensor BH1750FVI on the same bus, address pin low; cell_feed and light_cell stay free."
-    yield "  Serial line: 9600 baud on PD0 (D0), PD1 (D1). A power lamp and a USB chip draw more than the program."
+    for wire in wires:
+        yield from _folded(f"{wire.pin} ({wire.printed:>3})  {wire.part}: {wire.what}", "  ", " " * 13)
+    yield from _folded(clock_note(fitted), "  ", "  ")
+    if fitted.lux_sensor:
+        yield "  Light sensor BH1750FVI on the bus, address pin low; no divider is wired."
     yield ""
     yield "Setting the clock: press Enter, wait for '# ready', then send: t 2027-03-01 17:45:00"
     yield f"  (the chip's own time, {clock_words(plan)})"
-    yield "Each year: renew the table. The year after the table's is served by month and day, a few minutes off."
     yield ""
     yield "Cautions"
-    yield from (f"  {line}" for line in CAUTIONS)
+    for caution in cautions.PROGRAM:
+        yield from _folded(caution, "  - ", "    ")
+
+
+def _folded(text: str, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, initial_indent=first, subsequent_indent=rest)

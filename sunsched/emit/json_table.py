@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import date_of
+from sunsched.base import inputs
+from sunsched.base.civil_time import date_of, day_number
+from sunsched.base.errors import DamagedError
 from sunsched.base.text_digest import EMPTY, with_digest
-from sunsched.emit.stamp import Stamp
+from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
+from sunsched.emit.stamp import Stamp, told_sha256
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
@@ -104,3 +108,31 @@ def days(plan: YearPlan) -> list[dict[str, Any]]:
         }
         for day, opens, closes, why_open, why_close, midnight, dark, light, by_dawn, by_dusk in columns
     ]
+
+
+def read(raw: bytes) -> ReadTable:
+    """The days of a JSON table. Raises DamagedError if it is no such table or its digest is wrong."""
+    try:
+        return _taken_apart(inputs.json_of(text_of(raw)))
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError) as error:
+        raise DamagedError(f"not a whole JSON table: {type(error).__name__}: {error}") from None
+
+
+def _taken_apart(table: dict[str, Any]) -> ReadTable:
+    if (table["format"], table["revision"]) != (FORMAT, REVISION):
+        raise DamagedError(f"format '{table['format']}' revision {table['revision']}; wanted {FORMAT} 1")
+    days = table["days"]
+    year = dt.date.fromisoformat(days[0]["date"]).year
+    refuse_other_dates(year, [day["date"] for day in days])
+    if any(day[key] not in WORDS for day in days for key in ("open_reason", "close_reason")):
+        raise DamagedError("a reason that is none")
+    names = ("open_min", "close_min", "solar_midnight_min")
+    columns = [np.array([NO_MINUTE if d[name] is None else int(d[name]) for d in days]) for name in names]
+    for column in columns:
+        refuse_beyond_16_bits(column)
+    flags = [np.array([d[name] is True for d in days]) for name in _FACT_NAMES]
+    keeps, offset = str(table["clock"]["keeps"]), int(table["clock"]["utc_offset_min"])
+    digest = told_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
+    if digest != table["plan_sha256"]:
+        raise DamagedError(f"the days' sha256 is {digest}, the table says {table['plan_sha256']}")
+    return ReadTable({year: np.array(columns[:2], np.int32)}, None, keeps, offset, plan_sha256=digest)

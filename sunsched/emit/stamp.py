@@ -6,10 +6,11 @@ Nothing here depends on the clock, the user or the machine, so the same input gi
 from __future__ import annotations
 
 import hashlib
+import shlex
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import PurePath
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,15 @@ class Stamp:
     tzdata: str
     plan_sha256: str
     settings: Mapping[str, Any] = field(default_factory=dict)
+
+
+def command_line(command: str, config: str, *options: str) -> str:
+    """`sunsched COMMAND CONFIG OPTIONS...` quoted for a shell; a path is cut to the file's name.
+
+    Outputs are the same on any machine, so nothing of the machine's folders stands in them.
+    """
+    name = shown(PurePath(config).name)
+    return shlex.join(["sunsched", command, name if name not in ("", "-") else "CONFIG", *options])
 
 
 def plan_sha256(plan: YearPlan) -> str:
@@ -69,11 +79,6 @@ def file_stem(plan: YearPlan) -> str:
 _LONGEST_STEM = 60
 # Names of devices on Windows, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
 _DEVICES = frozenset(("con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))))
-
-
-def file_name(path: str | Path) -> str:
-    """A configuration's file as commands name it, without its folder: outputs are the same on any machine."""
-    return shown(Path(path).name) or "CONFIG"
 
 
 def site_stem(name: str) -> str:

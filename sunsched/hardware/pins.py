@@ -1,24 +1,15 @@
-"""Which pin of an ATmega328P does what; the numbers printed on common boards stand beside the chip's own names."""
+"""Which pin of the board does what, and whether the board's pins can do it."""
 
 from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from sunsched.base.model import Settings
+from sunsched.hardware.boards import Board
 
-# Chip's name -> what common boards print beside the pin. Not here: PD0, PD1 (serial line), PC4, PC5 (clock bus),
-# PB6, PB7 (crystal), PC6 (reset).
-BOARD_NAMES = {
-    **{f"PD{n}": f"D{n}" for n in range(2, 8)},
-    **{f"PB{n}": f"D{n + 8}" for n in range(6)},
-    **{f"PC{n}": f"A{n}" for n in range(4)},
-}
-SPEED_PINS = ("PD5", "PD6")  # timer 0's outputs
-ANALOG_PINS = ("PC0", "PC1", "PC2", "PC3")
-
-Pin = Annotated[str, Field(pattern="^P[BCD][0-7]$")]
+Pin = Annotated[str, Field(pattern="^P[A-Z][0-7]$")]
 
 
 class Pins(Settings):
@@ -38,20 +29,21 @@ class Pins(Settings):
     light_cell: Pin = "PC0"
     battery: Pin = "PC1"
 
-    @model_validator(mode="after")
-    def _pins_can_do_it(self) -> Pins:
-        used: dict[str, str] = {}
-        for key, pin in self.model_dump().items():
-            if pin not in BOARD_NAMES:
-                raise ValueError(f"{key} on a free pin ({', '.join(BOARD_NAMES)}), not {pin}")
-            if pin in used:
-                raise ValueError(f"a pin of its own for {key}: {pin} is {used[pin]} already")
-            used[pin] = key
-        if self.motor_speed not in SPEED_PINS:
-            raise ValueError(f"motor_speed on a PWM pin ({', '.join(SPEED_PINS)}), not {self.motor_speed}")
-        for key in ("light_cell", "battery"):
-            if getattr(self, key) not in ANALOG_PINS:
-                raise ValueError(
-                    f"{key} on a pin with a converter ({', '.join(ANALOG_PINS)}), not {getattr(self, key)}"
-                )
-        return self
+
+def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:
+    """Raise ValueError, saying what was wanted, where a pin is not free, is used twice or cannot do its job."""
+    if not board.program:
+        raise ValueError(f"no such section: there is no program for '{board.name}', which takes the table reader alone")
+    used: dict[str, str] = {}
+    for key, pin in pins.model_dump().items():
+        if pin not in board.pins:
+            raise ValueError(f"{key} on a free pin ({', '.join(board.pins)}), not {pin}")
+        if pin in used:
+            raise ValueError(f"a pin of its own for {key}: {pin} is {used[pin]} already")
+        used[pin] = key
+    if pins.motor_speed not in board.speed_pins:
+        raise ValueError(f"motor_speed on a PWM pin ({', '.join(board.speed_pins)}), not {pins.motor_speed}")
+    for key in ("light_cell", "battery"):
+        pin = getattr(pins, key)
+        if pin not in board.analog_pins:
+            raise ValueError(f"{key} on a pin with a converter ({', '.join(board.analog_pins)}), not {pin}")

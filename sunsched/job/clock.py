@@ -28,6 +28,19 @@ class Kind:
 
 
 @dataclass(frozen=True)
+class SetLine:
+    """What to send over the serial line so that the chip's clock is right: the line, and the civil second to send it.
+
+    civil   the civil date and time at which Enter is pressed
+    utc_offset_min   of the clock that the chip keeps [minutes]
+    """
+
+    line: str
+    civil: str
+    utc_offset_min: int
+
+
+@dataclass(frozen=True)
 class ClockReport:
     """Everything `clock` says; `noted` and `reset_due` are None unless a reading was given."""
 
@@ -39,6 +52,7 @@ class ClockReport:
     kinds: tuple[Kind, ...]
     noted: sums.NotedReading | None
     reset_due: str | None
+    set_line: SetLine | None = None
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
@@ -77,6 +91,41 @@ def clock_of(
     return ClockReport(clock.source, error_min, reach, temperature_range_c if bare else None, yearly, kinds, noted, due)
 
 
+def set_line_of(configuration: Configuration, civil: str) -> SetLine:
+    """The serial line `t YYYY-MM-DD HH:MM:SS` for a civil moment such as '2027-06-01 18:00'.
+
+    Raises UsageError for a time that cannot be understood or that the chip's calendar does not hold.
+    """
+    zone = zone_of(configuration.site.zone)
+    utc_min = civil_utc_min(zone, civil, "--at")
+    offset = chip_offset_min(configuration, zone, utc_min)
+    chip_s, civil_s = (
+        round((utc_min + minutes) * 60) for minutes in (offset, float(zone.utc_offset_min(np.array([utc_min]))[0]))
+    )
+    chip, said = (dt.datetime(1970, 1, 1) + dt.timedelta(seconds=seconds) for seconds in (chip_s, civil_s))
+    if not 2000 <= chip.year <= 2099:
+        raise UsageError(f"--at is '{civil}'; the chip's calendar runs from 2000 to 2099")
+    return SetLine(f"t {chip:%Y-%m-%d %H:%M:%S}", f"{said:%Y-%m-%d %H:%M:%S}", round(offset))
+
+
+def soon(configuration: Configuration, now: dt.datetime) -> str:
+    """The civil time of the first whole minute that is at least a minute after `now`, an aware moment."""
+    utc_min = int(now.timestamp() // 60) + 2
+    offset = int(zone_of(configuration.site.zone).utc_offset_min(np.array([float(utc_min)]))[0])
+    return f"{dt.datetime(1970, 1, 1) + dt.timedelta(minutes=utc_min + offset):%Y-%m-%d %H:%M}"
+
+
+def chip_offset_min(configuration: Configuration, zone: Zone, utc_min: float) -> float:
+    """What the chip's clock shows minus UTC at a moment [minutes]."""
+    keeps = configuration.chip.keeps
+    if keeps == "civil":
+        return float(zone.utc_offset_min(np.array([utc_min]))[0])
+    if keeps == "utc":
+        return 0.0
+    year = dt.date(date_of(int(utc_min // DAY_MIN)).year, 1, 1)
+    return float(zone.standard_offset_min(day_number(year), 365))
+
+
 def _kind(kind: sums.ClockKind, error_min: float, temperature_range_c: tuple[float, float]) -> Kind:
     reach = sums.clock_reach(error_min, kind.worst_ppm, *(temperature_range_c if kind.temperature else ()))
     worst_ppm = max(reach.fast_ppm, -reach.slow_ppm)
@@ -102,14 +151,7 @@ def _noted(
 
 def chip_utc_min(configuration: Configuration, zone: Zone, text: str, near_utc_min: float) -> float:
     """The moment [utc_min] that a chip's clock means by `text`, near a known moment."""
-    local = _local_min(text, "--noted")
-    keeps = configuration.chip.keeps
-    if keeps == "civil":
-        return local - float(zone.utc_offset_min(np.array([near_utc_min]))[0])
-    if keeps == "utc":
-        return local
-    year = dt.date(date_of(int(near_utc_min // DAY_MIN)).year, 1, 1)
-    return local - zone.standard_offset_min(day_number(year), 365)
+    return _local_min(text, "--noted") - chip_offset_min(configuration, zone, near_utc_min)
 
 
 def civil_utc_min(zone: Zone, text: str, option: str) -> float:

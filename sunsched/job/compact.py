@@ -6,20 +6,20 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from sunsched.base.civil_time import date_of
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
-from sunsched.emit import c_compact, eeprom_hex
-from sunsched.emit.stamp import Stamp, file_stem
+from sunsched.emit.forms import packed_files
+from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import divider_counts
 from sunsched.hardware.parts import LightCell
-from sunsched.job.pipeline import plan_of, stamp_of
+from sunsched.job.pipeline import Built, built
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table, choose
 from sunsched.table.image import ChipSettings
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS, names
 
 Progress = Callable[[str], None]
-LAYOUTS = ("auto", *(layout.word for layout in Layout))
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +42,38 @@ def compact(
 ) -> Compact:
     """The smallest table of one year, or of years that follow each other.
 
-    layout   one of LAYOUTS; `years` is the only one for more than one year
+    layout   `auto` or the name of one; `years` is the only one for more than one year
     worst_error_min, room_bytes, progress   as in table/choose.py
     name   the configuration's file, for errors and the stamp
     Raises CapacityError if nothing fits.
     """
-    if layout not in LAYOUTS:
-        raise UsageError(f"--layout is '{layout}'; wanted one of {', '.join(LAYOUTS)}")
-    if len(years) > 1 and layout not in ("auto", "years"):
-        raise UsageError(f"--layout {layout} holds one year; --years takes layout years or auto")
-    plans = tuple(plan_of(configuration, year, name) for year in years)
-    chosen = None if layout == "auto" else Layout[layout.upper()]
+    _refuse_layout(layout, len(years))
+    return packed([built(configuration, year, name) for year in years], layout, worst_error_min, room_bytes, progress)
+
+
+def packed(
+    works: Sequence[Built],
+    layout: str = "auto",
+    worst_error_min: int = 0,
+    room_bytes: int | None = None,
+    progress: Progress | None = None,
+) -> Compact:
+    """The table of years that have been worked out; see `compact`."""
+    _refuse_layout(layout, len(works))
+    configuration, plans, stamp = works[0].configuration, tuple(work.plan for work in works), works[0].stamp
+    chosen = None if layout == "auto" else CODECS[layout]
     settings = replace(chip_settings(configuration), worst_error_min=worst_error_min)
     table = choose(plans, configuration.rules, settings, chosen, worst_error_min, room_bytes, progress)
-    stamp = stamp_of(configuration, plans[0], years[0], name)
+    years = [date_of(plan.first_day).year for plan in plans]
     return Compact(plans, table, replace(stamp, command=_command(stamp.command, years, layout, worst_error_min)))
+
+
+def _refuse_layout(layout: str, n_years: int) -> None:
+    if layout not in names():
+        raise UsageError(f"--layout is '{layout}'; wanted one of {', '.join(names())}")
+    many = [codec.name for codec in CODECS.values() if codec.many_years]
+    if n_years > 1 and layout not in ("auto", *many):
+        raise UsageError(f"--layout {layout} holds one year; --years takes layout {', '.join(many)} or auto")
 
 
 def _command(one_year: str, years: Sequence[int], layout: str, worst_error_min: int) -> str:
@@ -93,20 +110,15 @@ def _counts(cell: LightCell, illuminance_lux: float) -> int:
 
 
 def files_of(work: Compact, form: str) -> dict[str, bytes]:
-    """The files of form `c` (header and the reader it includes) or `eeprom` (Intel HEX and raw bytes), by name."""
-    stem = file_stem(work.plans[0])
-    if form == "eeprom":
-        return {f"{stem}.hex": eeprom_hex.text(work.table.raw).encode(), f"{stem}.bin": work.table.raw}
-    readers = c_compact.reader_names(work.table.image.layout)
-    header = c_compact.text(work.plans, work.table, work.stamp)
-    return {f"{stem}.h": header.encode()} | {name: c_compact.reader_text(name).encode() for name in readers}
+    """The files of a form that holds packed tables, by name."""
+    return packed_files(form, work.plans, work.table, work.stamp)
 
 
 def summary_of(work: Compact) -> dict[str, Any]:
     """The table's own part of the summary: layout, bytes, errors, rules, blocks."""
     table = work.table
     return {
-        "layout": table.image.layout.word,
+        "layout": table.image.layout.name,
         "data_bytes": table.data_bytes,
         "decoder_bytes": table.decoder_bytes,
         "worst_error_min": table.worst_error_min,

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from importlib import resources
+from collections.abc import Sequence
 from pathlib import Path
 
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
 from sunsched.emit import firmware
-from sunsched.emit.stamp import Stamp, file_name
+from sunsched.emit.stamp import Stamp, command_line
+from sunsched.hardware.boards import Board, names_with_program
 from sunsched.hardware.drive import drive_constants
-from sunsched.hardware.pins import Pins
+from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
+from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
 from sunsched.plan.window_light import window_light
@@ -26,6 +28,7 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
         settings=door_settings(
             c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
         ),
+        board=c.chip.on,
         pins=c.pins or Pins(),
         clock=c.clock.source,
         battery_volts=c.battery.volts if c.battery else None,
@@ -36,8 +39,12 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
 def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     """Raise ConfigError with every setting that the program for this board has no way to follow."""
     problems = []
-    if c.chip.board != "atmega328p":
-        problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", "'atmega328p': the program is for that board"))
+    if not c.chip.on.program:
+        known = " or ".join(f"'{board}'" for board in names_with_program())
+        wanted = f"{known}: the program is for that board"
+        problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", wanted))
+    elif c.pins is None:
+        problems += _own_pins(c.chip.on, name)
     if c.chip.keeps == "civil":
         problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
     if c.light_cell.kind == "photoresistor" and c.light_cell.adc_steps != firmware.ADC_STEPS:
@@ -48,6 +55,15 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     problems += _seasons_with_own_windows(c.rules, name)
     if problems:
         raise ConfigError(*problems)
+
+
+def _own_pins(board: Board, name: str) -> list[Problem]:
+    """The wiring taken where there is no [pins] is checked as a written one is."""
+    try:
+        refuse_pins_that_cannot(Pins(), board)
+    except ValueError as error:
+        return [Problem(name, "pins", "missing", str(error))]
+    return []
 
 
 def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
@@ -66,22 +82,27 @@ def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
     return problems
 
 
-def files_of(work: Built, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
-    """The folder's files with their bytes; the folder's own name becomes the sketch's."""
+def files_of(work: Built, year: int, folder: Path, name: str = "", options: Sequence[str] = ()) -> dict[Path, bytes]:
+    """The folder's files with their bytes; the folder's own name becomes the sketch's.
+
+    name, options   the configuration's file and further options of the command, for the line that makes it again
+    """
     machine = machine_of(work, name)
-    command = f"sunsched firmware {file_name(name)} --out DIR --year {year}"
+    command = command_of(year, folder, name, options)
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
-    texts = firmware.texts(work.plan, stamp, machine, _shipped(), sketch_name(folder))
+    texts = firmware.texts(work.plan, stamp, machine, _shipped(machine.board), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}
 
 
+def command_of(year: int, folder: Path, name: str, options: Sequence[str] = ()) -> str:
+    """The line that makes the folder again, to be copied into a shell."""
+    return command_line("firmware", name, "--out", sketch_name(folder), "--year", str(year), *options)
+
+
 def sketch_name(folder: Path) -> str:
-    """The sketch's name: its folder's, as far as it is plain."""
-    return (
-        "".join(ch if ch.isascii() and (ch.isalnum() or ch in "_-") else "_" for ch in folder.resolve().name) or "door"
-    )
+    """The sketch's name: its folder's, for an IDE opens no other."""
+    return folder.resolve().name or "door"
 
 
-def _shipped() -> dict[str, str]:
-    root = resources.files("sunsched.controller").joinpath("c")
-    return {name: root.joinpath(*name.split("/")).read_text(encoding="ascii") for name in firmware.SHIPPED}
+def _shipped(board: Board) -> dict[str, str]:
+    return {name: shipped_c(name).decode("ascii") for name in firmware.shipped_names(board)}

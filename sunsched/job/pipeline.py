@@ -2,14 +2,14 @@
 
 read (config/toml_file) -> Configuration
 plan_of                 -> YearPlan: the minutes, their reasons, the warnings
-texts_of                -> one text for each form asked for (emit/)
+texts_of                -> the file of each form asked for (emit/forms.py)
 summary_of              -> what a keeper wants to know first
 files_of                -> the texts under their file names, for job/files.write_all
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,8 +20,8 @@ from sunsched import __version__
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.base.errors import ConfigError
 from sunsched.config.configuration import Configuration
-from sunsched.emit import csv_table, json_table
-from sunsched.emit.stamp import Stamp, file_name, file_stem, plan_sha256
+from sunsched.emit.forms import FORMS, plain_file
+from sunsched.emit.stamp import Stamp, command_line, file_stem, plan_sha256
 from sunsched.plan.planning import span_plan, year_plan
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -66,41 +66,24 @@ def built(configuration: Configuration, year: int, name: str = "") -> Built:
 
 def stamp_of(configuration: Configuration, plan: YearPlan, year: int, name: str = "") -> Stamp:
     """The origin of a plan's outputs. A path is cut to the file's name: outputs are the same on any machine."""
-    command = f"sunsched table {file_name(name)} --year {year}"
+    command = command_line("table", name, "--year", str(year))
     return Stamp(__version__, command, plan.tzdata, plan_sha256(plan), configuration.as_written())
 
 
-def _c_header(work: Built) -> bytes:
-    from sunsched.emit import c_header
-
-    return c_header.text(work.plan, work.stamp).encode()
-
-
-def _json(work: Built) -> bytes:
-    return json_table.text(work.plan, work.stamp).encode()
-
-
-def _csv(work: Built) -> bytes:
-    return csv_table.text(work.plan, work.stamp).encode()
-
-
-# A new form is a file in emit/ and a line here: its name, its file ending, and what makes its bytes.
-FORMS: dict[str, tuple[str, Callable[[Built], bytes]]] = {
-    "c": ("h", _c_header),
-    "json": ("json", _json),
-    "csv": ("csv", _csv),
-}
-
-
 def texts_of(work: Built, forms: Iterable[str]) -> dict[str, bytes]:
-    """The bytes of each form asked for."""
-    return {form: FORMS[form][1](work) for form in forms}
+    """The bytes of each form asked for; forms of packed tables alone are not among them."""
+    return {form: plain_file(form, work.plan, work.stamp) for form in forms}
+
+
+def named_files(work: Built, forms: Iterable[str]) -> dict[str, bytes]:
+    """The files of a year by name, `<site>_<year>.<ending>`."""
+    stem = file_stem(work.plan)
+    return {f"{stem}.{FORMS[form].endings[0]}": content for form, content in texts_of(work, forms).items()}
 
 
 def files_of(work: Built, forms: Iterable[str], folder: Path) -> dict[Path, bytes]:
-    """The files of a year, `<site>_<year>.<ending>` in `folder`, with their bytes."""
-    stem = file_stem(work.plan)
-    return {folder / f"{stem}.{FORMS[form][0]}": content for form, content in texts_of(work, forms).items()}
+    """The files of a year in `folder`, with their bytes."""
+    return {folder / name: content for name, content in named_files(work, forms).items()}
 
 
 def summary_of(plan: YearPlan) -> dict[str, Any]:

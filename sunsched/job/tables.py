@@ -2,33 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sunsched.base.errors import UsageError
+from sunsched.base.civil_time import date_of
+from sunsched.base.errors import CapacityError
 from sunsched.config.configuration import Configuration
-from sunsched.emit.stamp import file_stem
-from sunsched.job import pipeline
+from sunsched.emit.forms import FORMS, asked, packed_files
+from sunsched.job.pipeline import Built, built, named_files, summary_of
 from sunsched.plan.year import YearPlan
 
-FORMS = (*pipeline.FORMS, "eeprom")
+if TYPE_CHECKING:
+    from sunsched.job.compact import Compact
+
+Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """Which tables: years in a row, forms, and for a compact one its layout, worst error and room."""
+    """Which tables: years in a row, forms, and for a compact one its layout, worst error and room.
+
+    layout   empty: rows that can be read, or the smallest where only that can be held (many years, a chip's memory)
+    room_bytes   of the image; None: the board's EEPROM where a form is made for it
+    """
 
     years: tuple[int, ...]
     forms: tuple[str, ...]
-    layout: str = "plain"
+    layout: str = ""
     worst_error_min: int = 0
     room_bytes: int | None = None
 
     @property
+    def for_memory(self) -> bool:
+        """Whether a form holds nothing but a packed table, for a chip's memory."""
+        return any(not FORMS[form].plain for form in self.forms)
+
+    @property
     def plain_header(self) -> bool:
         """One year, readable row by row, in a header that needs nothing else."""
-        return self.layout == "plain" and len(self.years) == 1 and "eeprom" not in self.forms and not self.room_bytes
+        return self.layout in ("", "plain") and len(self.years) == 1 and not self.for_memory and not self.room_bytes
+
+    @property
+    def packed_layout(self) -> str:
+        """The layout of a packed table."""
+        readable = "plain" if len(self.years) == 1 and not self.for_memory else "auto"
+        many = len(self.years) > 1 and self.layout == "plain"
+        return "auto" if many else self.layout or readable
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,55 +60,70 @@ class Made:
     summary: dict[str, Any]
 
 
-def tables(
-    configuration: Configuration, ask: Ask, name: str = "", progress: Callable[[str], None] | None = None
-) -> Made:
+def tables(configuration: Configuration, ask: Ask, name: str = "", progress: Progress | None = None) -> Made:
     """All files of `ask`; `name` is the configuration's file, for errors.
 
     `progress` is called with a line of text for each attempt.
-
-
-    JSON and CSV hold the plan, one file a year. Raises UsageError, ConfigError or CapacityError.
+    Forms that hold the plan itself give one file a year. Raises UsageError, ConfigError or CapacityError.
     """
-    unknown = [form for form in ask.forms if form not in FORMS]
-    if unknown:
-        raise UsageError(f"--as is '{unknown[0]}'; wanted one of {', '.join(FORMS)}")
-    works = [pipeline.built(configuration, year, name) for year in ask.years]
-    found: dict[str, bytes] = {}
-    if ask.plain_header:
-        forms, packed = ask.forms, _plain_summary(works[0].plan)
-    else:
-        forms = tuple(form for form in ask.forms if form in ("json", "csv"))
-        found, packed = _packed(configuration, ask, name, progress)
-    for work in works:
-        stem = file_stem(work.plan)
-        found |= {f"{stem}.{pipeline.FORMS[f][0]}": text for f, text in pipeline.texts_of(work, forms).items()}
+    asked(ask.forms)
+    works = [built(configuration, year, name) for year in ask.years]
     plans = tuple(work.plan for work in works)
-    return Made(plans, found, packed | _all_years(plans))
+    files: dict[str, bytes] = {}
+    if ask.plain_header:
+        each_year, summary = ask.forms, _plain_summary(works[0].plan)
+    else:
+        each_year = tuple(form for form in ask.forms if not FORMS[form].packed)
+        from sunsched.job import compact
+
+        table = _for_the_board(works, ask, progress)
+        summary = compact.summary_of(table)
+        for form in ask.forms:
+            if form not in each_year:
+                files |= packed_files(form, plans, table.table, table.stamp)
+    for one in works:
+        files |= named_files(one, each_year)
+    return Made(plans, files, summary | _all_years(plans))
 
 
-def _packed(
-    configuration: Configuration, ask: Ask, name: str, progress: Callable[[str], None] | None
-) -> tuple[dict[str, bytes], dict[str, Any]]:
+def year_files(work: Built, forms: Sequence[str]) -> dict[str, bytes]:
+    """A year's files: readable ones row by row, and the memory image, if asked for, as small as it can be."""
+    files = named_files(work, [form for form in forms if FORMS[form].plain])
+    for_memory = tuple(form for form in forms if not FORMS[form].plain)
+    if for_memory:
+        table = _for_the_board([work], Ask((date_of(work.plan.first_day).year,), for_memory), None)
+        for form in for_memory:
+            files |= packed_files(form, table.plans, table.table, table.stamp)
+    return files
+
+
+def _for_the_board(works: Sequence[Built], ask: Ask, progress: Progress | None) -> Compact:
+    """The packed table of `ask`; one for a chip's memory has to fit the board's EEPROM unless a room is given."""
     from sunsched.job import compact
 
-    layout = "auto" if ask.layout == "plain" and len(ask.years) > 1 else ask.layout
-    work = compact.compact(configuration, ask.years, layout, ask.worst_error_min, ask.room_bytes, name, progress)
-    files: dict[str, bytes] = {}
-    for form in ask.forms:
-        if form in ("c", "eeprom"):
-            files |= compact.files_of(work, form)
-    return files, compact.summary_of(work)
+    board = works[0].configuration.chip.on
+    bound = ask.for_memory and ask.room_bytes is None
+    try:
+        room_bytes = board.table_bytes if bound else ask.room_bytes
+        return compact.packed(works, ask.packed_layout, ask.worst_error_min, room_bytes, progress)
+    except CapacityError as error:
+        if not bound:
+            raise
+        kept = f", of which its program keeps {board.kept_bytes}" if board.kept_bytes else ""
+        raise CapacityError(
+            f"{error}; an {board.title} has {board.eeprom_bytes} bytes of EEPROM{kept}; "
+            "--room BYTES says that another memory holds the table"
+        ) from None
 
 
 def _plain_summary(plan: YearPlan) -> dict[str, Any]:
-    from sunsched.table.layout import Layout, decoder_bytes
+    from sunsched.table.layout import CODECS, decoder_bytes
 
     return {
         "layout": "plain",
         # Two 16-bit minutes a day.
         "data_bytes": 4 * plan.n_days,
-        "decoder_bytes": decoder_bytes(Layout.PLAIN, b""),
+        "decoder_bytes": decoder_bytes(CODECS["plain"], b""),
         "worst_error_min": 0,
         "days_inexact": 0,
     }
@@ -96,7 +131,7 @@ def _plain_summary(plan: YearPlan) -> dict[str, Any]:
 
 def _all_years(plans: tuple[YearPlan, ...]) -> dict[str, Any]:
     """The summaries of the years as one: days and reasons added up, the extremes of all."""
-    parts = [pipeline.summary_of(plan) for plan in plans]
+    parts = [summary_of(plan) for plan in plans]
     whole = dict(parts[0])
     for part in parts[1:]:
         whole["days"] += part["days"]

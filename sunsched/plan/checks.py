@@ -14,7 +14,7 @@ from sunsched.base.civil_time import date_of
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.plan.day import Mask, Side
 from sunsched.plan.moments import NAUTICAL_DEG, Moments
-from sunsched.plan.reasons import Reason
+from sunsched.plan.reasons import Kind, Reason, kinds_of
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
@@ -39,7 +39,7 @@ def refuse_undecided(morning: Side, evening: Side, first_day: int) -> None:
     """Raise ConfigError naming the dates on which nothing decides a minute."""
     problems = []
     for side, key in ((morning, "morning.no_twilight"), (evening, "evening.no_twilight")):
-        undecided = np.isnan(side.time_utc_min) & (side.reason != Reason.SHUT) & (side.reason != Reason.KEPT_IN)
+        undecided = np.isnan(side.time_utc_min) & (kinds_of(side.reason) != Kind.DOWN)
         if undecided.any():
             got = f"a list that decides nothing on {date_ranges(first_day, undecided)}"
             wanted = "a list that decides every day"
@@ -146,14 +146,16 @@ def _who_decides(plan: YearPlan, touched: Touched) -> list[str]:
     down = plan.open_min == NO_MINUTE
     sides = (("opening", plan.open_reason), ("closing", plan.close_reason))
     for (word, reasons), stood_in in zip(sides, touched.stood_in, strict=True):
-        for limit in (Reason.NOT_BEFORE, Reason.NOT_AFTER):
+        for limit in (reason for reason in Reason if reason.record.kind == Kind.LIMIT):
             count = int((reasons == limit).sum())
             if count * 2 > plan.n_days:
                 found.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
-        for reason, words in ((Reason.LIGHT, "the clear sky's light"), (Reason.LIMIT, "a limit")):
+        for reason in (reason for reason in Reason if reason.stands_in):
             rows = ~down & (stood_in == reason)
             if rows.any():
-                found.append(f"no twilight for the {word} on {_some(plan, rows)}: {words} decides instead")
+                found.append(
+                    f"no twilight for the {word} on {_some(plan, rows)}: {reason.record.instead} decides instead"
+                )
     shut = plan.open_reason == Reason.SHUT
     if shut.any():
         found.append(f"no twilight on {_some(plan, shut)}: the door stays down")

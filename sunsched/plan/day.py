@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import WEEKDAYS, Zone, clock_text, weekday
 from sunsched.plan.moments import Moments, moment_words
-from sunsched.plan.reasons import Reason
+from sunsched.plan.reasons import Reason, by_sun
 from sunsched.plan.rules import MomentRule, evening_minute
 from sunsched.sky.crossings import State
 
@@ -34,7 +34,7 @@ class Side:
     sun_utc_min   (n,) [utc_min] the Sun's moment that the time stands on, NaN where none
     fell_back   (n,) the moment asked for never comes on this day
     reason   (n,) Reason of the last step that changed the time
-    stood_in   (n,) Reason.LIGHT or Reason.LIMIT where that took the place of a moment that never comes
+    stood_in   (n,) the reason that stands in, where it took the place of a moment that never comes
     """
 
     evening: bool
@@ -60,7 +60,7 @@ class Side:
             return
         self.time_utc_min = np.where(rows, times, self.time_utc_min)
         self.reason[rows] = reason
-        if reason in (Reason.LIGHT, Reason.LIMIT):
+        if reason.stands_in:
             self.stood_in[rows] = reason
         if self.trace is not None:
             self.trace("evening" if self.evening else "morning", reason.word, rows, self.time_utc_min, detail)
@@ -113,13 +113,13 @@ def _run_to_limit(side: Side, left: Mask, rule: MomentRule, state: NDArray[np.in
 
 def _later(side: Side, rows: Mask, rule: MomentRule) -> None:
     """Minutes later, then the weekday's; they shift the Sun's moments, never a limit that stands in for one."""
-    by_sun = rows & ((side.reason == Reason.TWILIGHT) | (side.reason == Reason.LIGHT))
+    sun = rows & by_sun(side.reason)
     if rule.later_min:
-        side.take(by_sun, side.time_utc_min + rule.later_min, Reason.LATER, f"{rule.later_min:+d} min")
+        side.take(sun, side.time_utc_min + rule.later_min, Reason.LATER, f"{rule.later_min:+d} min")
     shifts = np.array(rule.weekday_later_min.minutes())
     if shifts.any():
         of_day = shifts[weekday(side.civil_day)]
-        rows = by_sun & (of_day != 0)
+        rows = sun & (of_day != 0)
         words = ", ".join(f"{shift:+d} min on {day}" for day, shift in zip(WEEKDAYS, shifts, strict=True) if shift)
         side.take(rows, side.time_utc_min + of_day, Reason.WEEKDAY, words)
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.day import Side
 from sunsched.plan.moments import Moments
-from sunsched.plan.reasons import Reason
+from sunsched.plan.reasons import by_sun
 from sunsched.sky.daylight import LOWEST_DEG, clear_sky_lux, depression_of_clear_sky_lux
 
 # A night counts as dark when the clear sky gives the cell a tenth of its dark level at solar midnight; a day as
@@ -19,7 +19,6 @@ from sunsched.sky.daylight import LOWEST_DEG, clear_sky_lux, depression_of_clear
 MARGIN = 10.0
 # Beyond this the keeper has asked for a minute that is no longer dusk or dawn. Common practice.
 MOST_SHIFT_MIN = 30.0
-_BY_SUN = np.isin(np.arange(len(Reason)), (Reason.TWILIGHT, Reason.LIGHT, Reason.LATER, Reason.WEEKDAY))
 
 
 def expected_light(moments: Moments, cell: LightCell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -48,4 +47,4 @@ def sun_decided(side: Side) -> NDArray[np.bool_]:
     """Where the Sun, and no limit or large shift, decided the minute."""
     with np.errstate(invalid="ignore"):
         near = np.abs(side.time_utc_min - side.sun_utc_min) <= MOST_SHIFT_MIN
-    return near & _BY_SUN[side.reason]
+    return near & by_sun(side.reason)

@@ -1,27 +1,156 @@
-"""Why a minute is what it is: the last step that changed it."""
+"""Why a minute is what it is: the last step that changed it, and all that is said and drawn of it.
+
+A new rule brings its reason here; nothing else keeps a list of reasons. See docs/adding.md.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+class Kind(IntEnum):
+    """What decided a minute, in the few kinds that a chart can tell apart."""
+
+    SUN = 0
+    LIMIT = 1
+    LIGHT = 2
+    STAND_IN = 3
+    DOWN = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """What every output needs to know of a reason. None of it has a default, so that nothing is forgotten.
+
+    letter   on the page, beside each day; each reason has its own
+    meaning   what the letter means
+    said   what decided, after "Decided by:"; empty where no minute is left to decide
+    by_sun   whether the Sun decides such a minute, so that clock and light may be held against each other
+    kind   how it is drawn
+    instead   what took the place of a moment that never comes, in a warning; empty for all other reasons
+    """
+
+    letter: str
+    meaning: str
+    said: str
+    by_sun: bool
+    kind: Kind
+    instead: str
 
 
 class Reason(IntEnum):
-    """The reason that decided a minute, in the order in which the rules are applied."""
+    """The reason that decided a minute, in the order in which the rules are applied.
 
-    TWILIGHT = 0
-    LIGHT = 1
-    LIMIT = 2
-    LATER = 3
-    WEEKDAY = 4
-    NOT_BEFORE = 5
-    NOT_AFTER = 6
-    KEPT_IN = 7
-    SHUT = 8
+    A plan holds the numbers, which count from 0; every output says the word.
+    """
+
+    record: Record
+
+    TWILIGHT = Record(
+        letter="·",
+        meaning="the Sun's moment, unchanged",
+        said="the Sun",
+        by_sun=True,
+        kind=Kind.SUN,
+        instead="",
+    )
+    LIGHT = Record(
+        letter="L",
+        meaning="no such moment that day: the clear sky's light decided",
+        said="the clear sky's light",
+        by_sun=True,
+        kind=Kind.LIGHT,
+        instead="the clear sky's light",
+    )
+    LIMIT = Record(
+        letter="M",
+        meaning="no such moment that day: a civil limit stands in",
+        said="a limit, in place of twilight",
+        by_sun=False,
+        kind=Kind.STAND_IN,
+        instead="a limit",
+    )
+    LATER = Record(
+        letter="+",
+        meaning="the Sun's moment and the minutes later (or earlier) asked for",
+        said="the Sun, minutes later or earlier",
+        by_sun=True,
+        kind=Kind.SUN,
+        instead="",
+    )
+    WEEKDAY = Record(
+        letter="W",
+        meaning="moved for the day of the week",
+        said="the day of the week",
+        by_sun=True,
+        kind=Kind.SUN,
+        instead="",
+    )
+    NOT_BEFORE = Record(
+        letter="B",
+        meaning="held back to the not-before limit",
+        said="the not-before limit",
+        by_sun=False,
+        kind=Kind.LIMIT,
+        instead="",
+    )
+    NOT_AFTER = Record(
+        letter="A",
+        meaning="brought forward to the not-after limit",
+        said="the not-after limit",
+        by_sun=False,
+        kind=Kind.LIMIT,
+        instead="",
+    )
+    KEPT_IN = Record(
+        letter="K",
+        meaning="kept in: the door stays down",
+        said="",
+        by_sun=False,
+        kind=Kind.DOWN,
+        instead="",
+    )
+    SHUT = Record(
+        letter="S",
+        meaning="no twilight: the door stays down",
+        said="",
+        by_sun=False,
+        kind=Kind.DOWN,
+        instead="",
+    )
+
+    def __new__(cls, record: Record) -> Reason:
+        """The next number, with its record."""
+        member = int.__new__(cls, len(cls.__members__))
+        member._value_ = len(cls.__members__)
+        member.record = record
+        return member
 
     @property
     def word(self) -> str:
         """The lower-case word used in every output."""
         return self.name.lower()
 
+    @property
+    def stands_in(self) -> bool:
+        """Whether it takes the place of a moment that never comes."""
+        return self.record.instead != ""
+
 
 WORDS = tuple(reason.word for reason in Reason)
+_BY_SUN = np.array([reason.record.by_sun for reason in Reason])
+_KINDS = np.array([reason.record.kind for reason in Reason], np.int64)
+
+
+def by_sun(reasons: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Where the Sun decides such a minute (n,)."""
+    return np.asarray(_BY_SUN[reasons], np.bool_)
+
+
+def kinds_of(reasons: NDArray[np.uint8]) -> NDArray[np.int64]:
+    """The Kind of each reason (n,)."""
+    return np.asarray(_KINDS[reasons], np.int64)

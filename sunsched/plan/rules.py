@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from itertools import combinations
 from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, Field, PlainSerializer, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema, model_validator
 from pydantic_core import PydanticCustomError
 
 from sunsched.base.civil_time import WEEKDAYS, clock_text, day_number
@@ -56,14 +57,33 @@ def _any_date(value: Any) -> str:
     raise ValueError("a date in quotes, '2027-11-20' for once or '11-20' for every year")
 
 
-ClockMinute = Annotated[int, BeforeValidator(_clock_minute), PlainSerializer(clock_text, return_type=str)]
+# The same in the words of a JSON Schema; 29 February is a date of every year, and of every year with a number too:
+# that 2027 has none is found on reading.
+_CLOCK_PATTERN = r"([01]\d|2[0-3]):[0-5]\d"
+_YEARLY_PATTERN = r"(0[13578]|1[02])-(0[1-9]|[12]\d|3[01])|(0[469]|11)-(0[1-9]|[12]\d|30)|02-(0[1-9]|[12]\d)"
+
+
+def _text_schema(pattern: str) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "pattern": f"^({pattern})$"})
+
+
+ClockMinute = Annotated[
+    int,
+    BeforeValidator(_clock_minute),
+    PlainSerializer(clock_text, return_type=str),
+    _text_schema(_CLOCK_PATTERN),
+]
 YearlyDate = Annotated[
     int,
     BeforeValidator(_yearly_date),
     PlainSerializer(lambda md: f"{md // 100:02d}-{md % 100:02d}", return_type=str),
+    _text_schema(_YEARLY_PATTERN),
 ]
-AnyDate = Annotated[str, BeforeValidator(_any_date)]
+AnyDate = Annotated[str, BeforeValidator(_any_date), _text_schema(rf"(\d{{4}}-)?({_YEARLY_PATTERN})")]
 NoTwilight = Literal["light", "limit", "shut"]
+DaysWithout = Annotated[
+    tuple[NoTwilight, ...], Field(min_length=1, max_length=3, json_schema_extra={"uniqueItems": True})
+]
 Minutes = Annotated[Int, Field(ge=-720, le=720)]
 
 
@@ -86,13 +106,17 @@ class WeekdayLater(Settings):
 class MomentRule(Settings):
     """What decides one of the two minutes. The moment is one of three: twilight, depression_deg, clear_sky_lux."""
 
+    model_config = ConfigDict(
+        json_schema_extra={"not": {"anyOf": [{"required": list(pair)} for pair in combinations(_MOMENT_KEYS, 2)]}}
+    )
+
     twilight: Literal["sunrise", "sunset", "civil", "nautical", "astronomical"] | None = None
     depression_deg: Annotated[Float, Field(ge=-10, le=18)] | None = None
     clear_sky_lux: Annotated[Float, Field(ge=0.001, le=20_000)] | None = None
     later_min: Minutes = 0
     not_before: ClockMinute | None = None
     not_after: ClockMinute | None = None
-    no_twilight: Annotated[tuple[NoTwilight, ...], Field(min_length=1, max_length=3)] = ("light", "limit")
+    no_twilight: DaysWithout = ("light", "limit")
     fallback_lux: Annotated[Float, Field(ge=0.001, le=20_000)] = 5.0
     cell_from_min: Minutes = 0
     cell_until_min: Minutes = 0

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+import difflib
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field
 
 from sunsched.base.civil_time import nearest_zone, tzdata_release, zone_names
 from sunsched.base.model import Float, Settings
+from sunsched.hardware.boards import BOARDS, Board
 
 
 def _known_zone(name: str) -> str:
@@ -44,8 +46,24 @@ class Site(Settings):
     skyline: Annotated[tuple[SkylinePoint, ...], Field(max_length=720), AfterValidator(_each_azimuth_once)] = ()
 
 
+def _known_board(name: Any) -> Any:
+    if isinstance(name, str) and name in BOARDS:
+        return name
+    near = difflib.get_close_matches(str(name), BOARDS, n=1, cutoff=0.6)
+    hint = f" (nearest is '{near[0]}')" if near else ""
+    raise ValueError(f"one of {', '.join(repr(known) for known in BOARDS)}{hint}")
+
+
+BoardName = Annotated[str, BeforeValidator(_known_board), Field(json_schema_extra={"enum": [*BOARDS]})]
+
+
 class Chip(Settings):
     """The chip's clock: one offset all year ('standard' or 'utc'), or civil time with its summer time."""
 
     keeps: Literal["standard", "utc", "civil"] = "standard"
-    board: Literal["atmega328p", "attiny85"] = "atmega328p"
+    board: BoardName = "atmega328p"
+
+    @property
+    def on(self) -> Board:
+        """The board's own record: its room, pins and clock."""
+        return BOARDS[self.board]

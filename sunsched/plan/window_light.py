@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import YearPlan
-from sunsched.sky.crossings import sun_altitude_deg
-from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.sky.daylight import clear_sky_lux_at
 
 DULL_SHARE = 0.1  # an overcast sky's share of a clear one's light: common practice
 MOST_LEAD_MIN = 180
@@ -52,5 +51,4 @@ def window_light(plan: YearPlan, rules: Rules, cell: LightCell) -> WindowLight:
 
 
 def _on_the_cell(plan: YearPlan, cell: LightCell, utc_min: NDArray[np.float64]) -> NDArray[np.float64]:
-    altitude_deg = sun_altitude_deg(utc_min, plan.site.latitude_deg, plan.site.longitude_deg)
-    return clear_sky_lux(altitude_deg + refraction_deg(altitude_deg)) * cell.sky_view
+    return clear_sky_lux_at(utc_min, plan.site.latitude_deg, plan.site.longitude_deg) * cell.sky_view

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sunsched.base.errors import RangeError
+from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.sun_nodes import Floats
 
 LOWEST_DEG = -18.0  # below, starlight and air glow: the light no longer follows the Sun
@@ -71,6 +72,15 @@ def clear_sky_lux(altitude_deg: ArrayLike) -> Floats:
     if np.any(np.abs(altitude) > 90.0):
         raise RangeError("an altitude beyond 90 degrees; wanted -90 to 90")
     return np.asarray(10.0 ** _log10_lux(altitude))
+
+
+def clear_sky_lux_at(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
+    """Illuminance of level ground under a clear sky [lux] at times of any shape [utc_min] and a place [degrees].
+
+    The Sun as sun_altitude_deg gives it, lifted by the air, then clear_sky_lux. Raises RangeError outside 1990 to 2052.
+    """
+    altitude_deg = sun_altitude_deg(utc_min, latitude_deg, longitude_deg)
+    return clear_sky_lux(altitude_deg + refraction_deg(altitude_deg))
 
 
 def _log10_lux(altitude_deg: Floats) -> Floats:

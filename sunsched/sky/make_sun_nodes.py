@@ -1,4 +1,4 @@
-"""Make sun_nodes.bin from the JPL ephemeris DE421 with Skyfield: `python -m sunsched.sky.make_sun_nodes [FILE]`.
+"""The nodes of sun_nodes.bin from the JPL ephemeris DE421 with Skyfield; `python tools/sun_nodes.py` writes the file.
 
 DE421 comes from the package skyfield-data, so nothing is fetched. The Earth's rotation (UT1) is Skyfield's built-in
 table: measured in the past, predicted ahead, so a newer Skyfield may move the hour angles of years to come by some
@@ -7,12 +7,10 @@ tenths of a second of time; declination and distance stay.
 
 from __future__ import annotations
 
-import sys
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -63,12 +61,3 @@ def nodes(first_node: int, n: int) -> sun_nodes.Int32s:
     turns -= np.round(turns)
     units = (turns * 1_296_000_000.0, declination.degrees * 3_600_000.0, distance.au * 1e9)
     return np.asarray(np.rint(np.stack(units)), "<i4")
-
-
-def main(arguments: list[str]) -> None:
-    path = Path(arguments[0]) if arguments else Path(sun_nodes.__file__).with_name("sun_nodes.bin")
-    path.write_bytes(sun_nodes.packed(nodes(sun_nodes.FIRST_NODE, sun_nodes.N_NODES)))
-
-
-if __name__ == "__main__":
-    main(sys.argv[1:])

@@ -1,19 +1,19 @@
 """The apparent Sun seen from the Earth's centre, 1990 to 2052, interpolated between nodes four days apart.
 
-The nodes are package data (sun_nodes.bin), made from the JPL ephemeris DE421 by make_sun_nodes.py beside this file.
+The nodes are package data (sun_nodes.bin), made from the JPL ephemeris DE421 by tools/sun_nodes.py.
 """
 
 from __future__ import annotations
 
 import zlib
 from functools import cache
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.errors import DamagedError, RangeError
+from sunsched.base.package_data import package_bytes
 
 Floats = NDArray[np.float64]
 Int8s = NDArray[np.int8]
@@ -69,7 +69,7 @@ def unpacked(data: bytes) -> Int32s:
 @cache
 def _table() -> Floats:
     """Nodes as (3, N_NODES): hour angle less one turn a day [rad], declination [rad], distance [au]."""
-    nodes = unpacked(Path(__file__).with_name("sun_nodes.bin").read_bytes())
+    nodes = unpacked(package_bytes("sunsched.sky", "sun_nodes.bin"))
     milliarcsec = TURN / 1_296_000_000.0
     return np.asarray(nodes * np.array([[milliarcsec], [milliarcsec], [1e-9]]), np.float64)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from sunsched.base.errors import ConfigError
 from sunsched.hardware.parts import LightCell
@@ -65,9 +66,9 @@ def choices(rules: Rules, cell: LightCell, plan: YearPlan, plan_of: Callable[[Ru
         found.append(one)
         found += [replace(one, role="device", on_curve=False, cell_z=z) for z in (-DEVICE_Z, 0.0, DEVICE_Z)]
     for lux in (_round(cell.dark_lux * factor) for factor in LUX_FACTORS):
-        other = {"dark_lux": lux, "light_lux": lux * ratio, "role": "swept"}
-        found.append(replace(light, label=f"{lux:g} lux", **other))  # type: ignore[arg-type]
-        found.append(replace(both, label=both_words(lux, both.evening_window), **other))  # type: ignore[arg-type]
+        other: dict[str, Any] = {"dark_lux": lux, "light_lux": lux * ratio, "role": "swept"}
+        found.append(replace(light, label=f"{lux:g} lux", **other))
+        found.append(replace(both, label=both_words(lux, both.evening_window), **other))
     for window in OTHER_WINDOWS:
         if window != both.evening_window:
             words = both_words(cell.dark_lux, window)

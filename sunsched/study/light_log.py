@@ -196,9 +196,11 @@ class _Gathering:
             log.interval_min = float(np.median(forward)) if len(forward) else 1.0
         gap_min = max(self._gap_min, GAP_INTERVALS * log.interval_min)
         for number in np.flatnonzero((step < 0) | (step > gap_min)).tolist():
-            kind = StepBack if step[number] < 0 else Gap
-            found = kind(int(block.row[number]), float(times[number]), float(times[number + 1]))
-            (log.steps_back if isinstance(found, StepBack) else log.gaps).append(found)  # type: ignore[arg-type]
+            place = (int(block.row[number]), float(times[number]), float(times[number + 1]))
+            if step[number] < 0:
+                log.steps_back.append(StepBack(*place))
+            else:
+                log.gaps.append(Gap(*place))
             if len(log.steps_back) > STEPS_BACK_LIMIT:
                 raise LogError(
                     f"{log.name}: row {log.steps_back[0].row}: times run backwards here and {STEPS_BACK_LIMIT} times "
@@ -208,10 +210,11 @@ class _Gathering:
 
 
 def _refuse_if_damaged(log: LightLog) -> None:
-    if not log.rows - log.bad_rows:
+    events = log.chip.events if log.chip is not None else []
+    if not log.rows - log.bad_rows and not events:
         where = f"row {log.bad[0][0]}: {log.bad[0][1]}" if log.bad else "no row of data"
         raise LogError(f"{log.name}: {where}")
-    if log.bad_rows > max(1, BAD_SHARE * log.rows):
+    if log.bad_rows > max(1, BAD_SHARE * max(log.rows, len(events))):
         row, reason = log.bad[0]
         raise LogError(f"{log.name}: row {row}: {reason}; {log.bad_rows} of {log.rows} rows cannot be read")
 
@@ -255,6 +258,9 @@ def _fill(log: LightLog, stream: BinaryIO, column: str | None) -> None:
             _take_plain(log, gathering, lines, first_row)
     if gathering is not None:
         gathering.finish()
+    for event in log.chip.events if log.chip is not None else []:
+        # A date on which the door says what it did, and nothing of the light.
+        log.days.setdefault(int(event.chip_min // DAY_MIN), np.full(DAY_MIN, np.nan, np.float32))
 
 
 def _with_name(name: str, lines: list[str], row: int, column: str | None) -> RowLayout:

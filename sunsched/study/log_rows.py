@@ -312,6 +312,18 @@ class ChipMove(NamedTuple):
     reason: str
 
 
+class ChipEvent(NamedTuple):
+    """One dated row of the door's log: its time [minutes by the chip's clock], and the row's words as they stand."""
+
+    row: int
+    chip_min: float
+    event: str
+    door: str
+    move: str
+    reason: str
+    alarms: tuple[str, ...]
+
+
 @dataclass
 class ChipRecord:
     """What the door's log says beside the light."""
@@ -320,6 +332,7 @@ class ChipRecord:
     chip_offset_min: int | None = None
     starts: int = 0
     dateless_rows: int = 0
+    events: list[ChipEvent] = field(default_factory=list)
     moves: list[ChipMove] = field(default_factory=list)
     clock_sets: list[tuple[int, float]] = field(default_factory=list)
     alarms: dict[str, int] = field(default_factory=dict)
@@ -370,25 +383,28 @@ class ChipRows:
         cells = text.split(",")
         if len(cells) != COLUMNS:
             raise ValueError(f"{len(cells)} columns; wanted {COLUMNS}")
-        date, time, event, number, _door, move, reason, alarms = cells
+        date, time, event, number, door, move, reason, alarms = cells
         if event not in EVENTS:
             raise ValueError(f"event '{event}'; wanted one of {', '.join(EVENTS)}")
-        counts = inputs.whole(number, 0, CHIP_TOP_COUNT)
-        if counts is None:
+        # What the door kept in its memory has no light beside it.
+        counts = inputs.whole(number, 0, CHIP_TOP_COUNT) if number else None
+        if number and counts is None:
             raise ValueError(f"counts '{number[:40]}'; wanted 0 to {CHIP_TOP_COUNT}")
         self.record.starts += event == "start"
         if not date or not time:
             self.record.dateless_rows += 1
             return None
         chip_min = _chip_min(date, time)
+        standing = tuple(filter(None, alarms.split("+")))
+        self.record.events.append(ChipEvent(row, chip_min, event, door, move, reason, standing))
         if event == "move":
             self.record.moves.append(ChipMove(row, chip_min, move, reason))
         elif event == "clock":
             self.record.clock_sets.append((row, chip_min))
         elif event == "alarm":
-            for word in filter(None, alarms.split("+")):
+            for word in standing:
                 self.record.alarms[word] = self.record.alarms.get(word, 0) + 1
-        return chip_min, counts
+        return None if counts is None else (chip_min, counts)
 
 
 def _floats(values: list[float]) -> NDArray[np.float64]:

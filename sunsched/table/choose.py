@@ -16,7 +16,7 @@ from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import rule_block
 from sunsched.table.facts import fact_block
 from sunsched.table.image import ChipSettings, Image, covers_year
-from sunsched.table.layout import Layout, decoder_bytes, pack
+from sunsched.table.layout import CODECS, Codec, decoder_bytes, pack, tried
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
 
@@ -68,7 +68,7 @@ def choose(
     plans: Sequence[YearPlan],
     rules: Rules,
     settings: ChipSettings | None = None,
-    layout: Layout | None = None,
+    layout: Codec | None = None,
     worst_error_min: int = 0,
     room_bytes: int | None = None,
     progress: Progress | None = None,
@@ -94,31 +94,23 @@ def choose(
     return found
 
 
-def _smallest(order: _Order, rules: Rules, layout: Layout | None, progress: Progress | None) -> Table | None:
+def _smallest(order: _Order, rules: Rules, layout: Codec | None, progress: Progress | None) -> Table | None:
     best: Table | None = None
-    smooth = False
+    packed: set[str] = set()
     for names, applied, wanted in _candidates(order, rules):
-        for number in _layouts(order, layout):
-            if layout is None and best is not None and number in (Layout.SLOPES, Layout.CURVES) and smooth:
-                continue  # where curves fit, straight pieces are longer, and so are rules baked into curves
+        for codec in (layout,) if layout is not None else tried(len(order.plans)):
+            if layout is None and packed.intersection(codec.beaten_by):
+                continue
             if progress is not None:
-                progress(f"{number.word}, rules beside it: {', '.join(names) or 'none'}")
-            data = pack(number, wanted)
+                progress(f"{codec.name}, rules beside it: {', '.join(names) or 'none'}")
+            data = pack(codec, wanted)
             if data is None:
                 continue
-            smooth = smooth or number == Layout.CURVES
-            table = _read_back(order, names, applied, number, data)
+            packed.add(codec.name)
+            table = _read_back(order, names, applied, codec, data)
             if best is None or len(table.raw) < len(best.raw):
                 best = table
     return best
-
-
-def _layouts(order: _Order, layout: Layout | None) -> tuple[Layout, ...]:
-    if layout is not None:
-        return (layout,)
-    if len(order.plans) > 1:
-        return (Layout.YEARS,)
-    return (Layout.CURVES, Layout.SLOPES, Layout.BLOCKS, Layout.PLAIN)
 
 
 def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]]:
@@ -137,7 +129,7 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
         return found[:1]
 
     def size(candidate: tuple[tuple[str, ...], tuple[Rule, ...], Wanted]) -> int:
-        return len(rule_block.to_bytes(candidate[1])) + len(pack(Layout.BLOCKS, candidate[2]) or b"")
+        return len(rule_block.to_bytes(candidate[1])) + len(pack(CODECS["blocks"], candidate[2]) or b"")
 
     shortest = min(found, key=size)
     return [found[0]] if shortest is found[0] else [found[0], shortest]
@@ -211,7 +203,7 @@ def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float
     return path
 
 
-def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...], layout: Layout, data: bytes) -> Table:
+def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...], layout: Codec, data: bytes) -> Table:
     """The table as the chip will read it, compared with the plan day by day."""
     first = order.plans[0]
     image = Image(
@@ -230,37 +222,41 @@ def _read_back(order: _Order, names: tuple[str, ...], applied: tuple[Rule, ...],
         year = image.first_year + number
         got = image.minutes(year)
         if ((got == NO_MINUTE) != (target == NO_MINUTE)).any():
-            raise CheckError(f"layout {layout.word} read back: other days shut in {year} than in the plan")
+            raise CheckError(f"layout {layout.name} read back: other days shut in {year} than in the plan")
         off = np.abs(got - target)
         worst = max(worst, int(off.max()))
         inexact += int((off > 0).any(axis=0).sum())
     if worst > order.error_min:
-        raise CheckError(f"layout {layout.word} read back differs from the plan by {worst} min")
+        raise CheckError(f"layout {layout.name} read back differs from the plan by {worst} min")
     return Table(image, image.to_bytes(), names, worst, inexact)
 
 
-def _others(order: _Order, rules: Rules, room_bytes: int | None, progress: Progress | None) -> str:
-    """What would fit, in words: one or two minutes of error more."""
+def _others(
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int | None, progress: Progress | None
+) -> str:
+    """What would fit, in words: the smallest layout, else one or two minutes of error more."""
+    if layout is not None:
+        table = _smallest(order, rules, None, progress)
+        if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
+            return f"--layout auto would fit, {len(table.raw)} bytes in layout {table.image.layout.name}"
     for more in (1, 2):
         wider = _Order(order.plans, order.targets, order.error_min + more, order.settings, order.facts)
         table = _smallest(wider, rules, None, progress)
         if table is not None and (room_bytes is None or len(table.raw) <= room_bytes):
-            return (
-                f"with --worst-error {wider.error_min} layout {table.image.layout.word} would fit, "
-                f"{len(table.raw)} bytes"
-            )
+            options = f"{'' if layout is None else '--layout auto '}--worst-error {wider.error_min}"
+            return f"with {options} layout {table.image.layout.name} would fit, {len(table.raw)} bytes"
     return f"not even {order.error_min + 2} min of error would do"
 
 
-def _nothing_fits(order: _Order, rules: Rules, layout: Layout | None, progress: Progress | None) -> str:
-    what = f"layout {layout.word}" if layout else "a table of many years"
+def _nothing_fits(order: _Order, rules: Rules, layout: Codec | None, progress: Progress | None) -> str:
+    what = f"layout {layout.name}" if layout else "a table of many years"
     if len(order.plans) > 1 and not _alike_shut(order):
         return (
             "the days kept shut are not the same dates in every year, so one table of many years cannot hold them; "
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
-    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, None, progress)}"
+    return f"{what} cannot hold these minutes {exact}; {_others(order, rules, layout, None, progress)}"
 
 
 def _alike_shut(order: _Order) -> bool:
@@ -270,13 +266,14 @@ def _alike_shut(order: _Order) -> bool:
 
 
 def _too_long(
-    order: _Order, rules: Rules, layout: Layout | None, room_bytes: int, found: Table, progress: Progress | None
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int, found: Table, progress: Progress | None
 ) -> str:
     over = len(found.raw) - room_bytes
     parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
-        f"the smallest table{'' if layout is None else f' of layout {layout.word}'} takes {len(found.raw)} bytes "
-        f"({parts}), {over} more than the room of {room_bytes}; {_others(order, rules, room_bytes, progress)}"
+        f"the smallest table{'' if layout is None else f' of layout {layout.name}'} takes {len(found.raw)} bytes "
+        f"({parts}), {over} more than the room of {room_bytes}; "
+        f"{_others(order, rules, layout, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
     costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]

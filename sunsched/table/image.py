@@ -14,7 +14,7 @@ from sunsched.base.errors import DamagedError, RangeError
 from sunsched.plan.year import YearPlan
 from sunsched.table import rule_block
 from sunsched.table.framing import REVISION, crc16
-from sunsched.table.layout import Layout, unpack
+from sunsched.table.layout import Codec, of_number, unpack
 from sunsched.table.rule_block import Rule
 from sunsched.table.wanted import Minutes
 
@@ -74,7 +74,7 @@ class Image:
     settings, facts   their blocks; see chip_settings and facts
     """
 
-    layout: Layout
+    layout: Codec
     keeps: str
     first_year: int
     n_years: int
@@ -92,7 +92,7 @@ class Image:
         if any(len(block) > 255 for block in blocks):
             raise RangeError("settings, facts and rules of an image may take 255 bytes each")
         length = HEAD_BYTES + sum(map(len, blocks)) + len(self.data) + 2
-        head = bytes([MARK, REVISION, self.layout | KEEPS.index(self.keeps) << 4])
+        head = bytes([MARK, REVISION, self.layout.number | KEEPS.index(self.keeps) << 4])
         head += length.to_bytes(2, "little")
         head += bytes([self.first_year - 2000, self.n_years])
         head += self.offset_min.to_bytes(2, "little", signed=True)
@@ -136,7 +136,7 @@ def _taken_apart(body: bytes) -> Image:
         raise ValueError("its blocks are longer than it is")
     settings, facts, rules = (body[a:b] for a, b in pairwise(ends))
     image = Image(
-        layout=Layout(body[2] & 15),
+        layout=of_number(body[2] & 15),
         keeps=KEEPS[body[2] >> 4],
         first_year=2000 + body[5],
         n_years=body[6],
@@ -148,8 +148,8 @@ def _taken_apart(body: bytes) -> Image:
     )
     if not 1 <= image.n_years <= 2100 - image.first_year:
         raise ValueError(f"it covers {image.n_years} years from {image.first_year}")
-    if image.n_years > 1 and image.layout != Layout.YEARS:
-        raise ValueError(f"layout {image.layout.word} holds one year, not {image.n_years}")
+    if image.n_years > 1 and not image.layout.many_years:
+        raise ValueError(f"layout {image.layout.name} holds one year, not {image.n_years}")
     image.minutes(image.first_year)
     return image
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import day_number
 from sunsched.emit import firmware
+from sunsched.hardware.boards import BOARDS
 from sunsched.job import firmware_folder
 from tests.chip import sites
 from tests.support import toolchain
@@ -117,7 +118,7 @@ def bench(name: str, year: int) -> C.CDLL:
     toolchain.needed("gcc", "simavr")
     folder = program_folder(name, year)
     out = folder.parent / "bench.so"
-    program = [folder / Path(source).name for source in firmware.SOURCES]
+    program = [folder / Path(source).name for source in firmware.sources(BOARDS["atmega328p"])]
     portable = [source for source in program if source.name not in ("door_main.c", "door_board_atmega328p.c")]
     flags = ["-std=gnu11", "-O2", "-shared", "-fPIC", "-Wall", "-Wextra", "-Werror", "-DDOOR_PROGRAM_SHOWN"]
     sources = [*sorted(YEAR_DIR.glob("*.c")), *portable]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from sunsched.emit import eeprom_hex
+from sunsched.hardware.boards import BOARDS
 from tests.chip import packed
 from tests.chip.packed import Case
 from tests.support import toolchain
@@ -15,8 +16,8 @@ SOURCE = toolchain.HERE / "dump_compact.c"
 TARGETS = ("host header", "host ram", "328p flash", "328p ram", "328p eeprom", "tiny85 flash", "tiny85 eeprom",
            "m0 flash", "m0 ram")  # fmt: skip
 MCU = {"328p": "atmega328p", "tiny85": "attiny85"}
-# Microchip, data sheets DS40002061 (ATmega48A to 328P) and 2586Q (ATtiny25 to 85): bytes of EEPROM, of SRAM.
-EEPROM_BYTES = {"328p": 1024, "tiny85": 512}
+EEPROM_BYTES = {machine: BOARDS[name].eeprom_bytes for machine, name in MCU.items()}
+# Microchip, data sheets DS40002061 (ATmega48A to 328P) and 2586Q (ATtiny25 to 85): bytes of SRAM.
 SRAM_BYTES = {"328p": 2048, "tiny85": 512}
 
 

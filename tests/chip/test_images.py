@@ -12,13 +12,13 @@ import pytest
 from sunsched.base.errors import CapacityError
 from sunsched.job.compact import Compact, compact
 from sunsched.table import facts
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS, Codec
 from tests.chip import sites
 from tests.support import toolchain
 
 SOURCE = toolchain.HERE / "dump_image.c"
 YEAR = 2028
-ONE_YEAR = (Layout.PLAIN, Layout.BLOCKS, Layout.SLOPES, Layout.CURVES)
+ONE_YEAR = (CODECS["plain"], CODECS["blocks"], CODECS["slopes"], CODECS["curves"])
 CASES = [(name, layout) for name in sites.SHIPPED for layout in ONE_YEAR]
 # Where an image may lie: chip, how the reader is told, and the most bytes there are.
 PLACES = {
@@ -32,10 +32,10 @@ PLACES = {
 
 
 @cache
-def made(name: str, layout: Layout) -> Compact | None:
+def made(name: str, layout: Codec) -> Compact | None:
     """The exact table of a configuration; None where the layout cannot hold the plan exactly."""
     try:
-        return compact(sites.built(name, YEAR).configuration, [YEAR], layout.word)
+        return compact(sites.built(name, YEAR).configuration, [YEAR], layout.name)
     except CapacityError:
         return None
 
@@ -58,7 +58,7 @@ def printed(done: Compact, years: tuple[int, int, int], place: str, folder: Path
     array.write_text(", ".join(map(str, done.table.raw)))
     first, last, step = years
     options = [f'-DIMAGE_FILE="{array}"', f"-DIMAGE_FIRST_YEAR={first}u", f"-DIMAGE_LAST_YEAR={last}u"]
-    options += [f"-DIMAGE_YEAR_STEP={step}u", f"-DSUNSCHED_WITH_{done.table.image.layout.name}", *where]
+    options += [f"-DIMAGE_YEAR_STEP={step}u", f"-DSUNSCHED_WITH_{done.table.image.layout.c_name}", *where]
     elf = folder / "dump.elf"
     if chip == "m0":
         return toolchain.qemu_output(toolchain.arm_program([SOURCE], elf, *options))
@@ -67,13 +67,13 @@ def printed(done: Compact, years: tuple[int, int, int], place: str, folder: Path
 
 @pytest.mark.parametrize("place", PLACES)
 @pytest.mark.parametrize(("name", "layout"), CASES)
-def test_every_day_read_on_the_chip_is_the_plans(name: str, layout: Layout, place: str, tmp_path: Path) -> None:
+def test_every_day_read_on_the_chip_is_the_plans(name: str, layout: Codec, place: str, tmp_path: Path) -> None:
     done = made(name, layout)
     if done is None:
-        assert layout is not Layout.BLOCKS  # which holds every plan
+        assert layout is not CODECS["blocks"]  # which holds every plan
         return
     if len(done.table.raw) > PLACES[place][2]:
-        assert layout is Layout.PLAIN or done.table.data_bytes > 200  # too much for this memory, and known to be
+        assert layout is CODECS["plain"] or done.table.data_bytes > 200  # too much for this memory, and known to be
         return
     lines = printed(done, (YEAR, YEAR, 1), place, tmp_path)
     assert lines[-1][:2] == "#0"

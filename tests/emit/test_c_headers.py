@@ -18,7 +18,7 @@ from sunsched.plan.rules import Rules
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import choose
 from sunsched.table.facts import fact_bits
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS, Codec, reader_names
 from tests.support.made_plans import made_plan
 from tests.support.reader import WARNINGS
 
@@ -83,12 +83,12 @@ def test_the_plain_header_reads_every_day(compiler: tuple[str, ...], tmp_path: P
 
 
 @pytest.mark.parametrize("compiler", COMPILERS, ids=" ".join)
-@pytest.mark.parametrize("layout", [Layout.PLAIN, Layout.BLOCKS, Layout.SLOPES, Layout.CURVES])
-def test_compact_headers_read_every_day(layout: Layout, compiler: tuple[str, ...], tmp_path: Path) -> None:
+@pytest.mark.parametrize("layout", [CODECS["plain"], CODECS["blocks"], CODECS["slopes"], CODECS["curves"]])
+def test_compact_headers_read_every_day(layout: Codec, compiler: tuple[str, ...], tmp_path: Path) -> None:
     plan = made_plan(name=AWKWARD, shut=(320, 340))
     table = choose([plan], Rules(), layout=layout)
     (tmp_path / "door.h").write_text(c_compact.text([plan], table, stamp_of(plan)), encoding="ascii")
-    for name in c_compact.reader_names(layout):
+    for name in reader_names([layout]):
         (tmp_path / name).write_text(c_compact.reader_text(name), encoding="ascii")
     rows = run(tmp_path, compiler, "door.h", "door_check()")
     assert rows[0] == [0]

@@ -1,5 +1,7 @@
 """The battery over many winters: spreads, verdicts, changes."""
 
+from __future__ import annotations
+
 import csv
 import json
 from dataclasses import asdict
@@ -12,7 +14,7 @@ from hypothesis import strategies as st
 
 from sunsched.hardware import battery_sums as sums_of
 from sunsched.hardware.battery import battery_results, battery_spans, winters_of
-from sunsched.hardware.battery_sums import Place, Weather, battery_sums
+from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.figures import Span, ask_first, drawn, exactly, propagated, values_of
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, panel_year
@@ -32,14 +34,14 @@ MOVES = Span(0.0011, 0.0007, 0.0015)
 HERE = Place(52.0)
 
 
-def rows_of(quantity):
+def rows_of(quantity: str) -> list[dict[str, str]]:
     path = Path(__file__).parent.parent / "authorities" / "battery.csv"
     with path.open(newline="") as file:
         return [row for row in csv.DictReader(file) if row["quantity"] == quantity]
 
 
 # tests/authorities/battery.csv: half the charge, "from memory, not checked"; so the range is wide and it is shown
-def test_the_default_depth_is_the_row_marked_from_memory():
+def test_the_default_depth_is_the_row_marked_from_memory() -> None:
     (row,) = rows_of("recommended depth of discharge")
     assert Battery().usable_share == float(row["value"]) / 100
     assert row["how_read"].startswith("from memory")
@@ -49,7 +51,7 @@ def test_the_default_depth_is_the_row_marked_from_memory():
 
 
 # tests/authorities/battery.csv: IEEE 1013 "autonomy 5-10 d low", IEEE 1562 "1.1-1.2 / 1.3-1.4", both from memory
-def test_what_is_asked_of_days_and_gain_is_as_noted_from_memory():
+def test_what_is_asked_of_days_and_gain_is_as_noted_from_memory() -> None:
     (depth,) = rows_of("recommended depth of discharge")
     assert "autonomy 5-10 d low" in depth["note"] and sums_of.AUTONOMY_ASKED_DAYS.value == 5.0
     (ratio,) = rows_of("array-to-load ratio")
@@ -59,7 +61,7 @@ def test_what_is_asked_of_days_and_gain_is_as_noted_from_memory():
 
 
 # tests/authorities/battery.csv, Victron, read: at 20 C gel 2 %, AGM 3 %, antimony starter 6 % a month
-def test_the_range_of_self_discharge_spans_the_published_kinds():
+def test_the_range_of_self_discharge_spans_the_published_kinds() -> None:
     warm = [row for row in rows_of("self-discharge per month") if row["condition"] == "20 C"]
     shares = {row["battery"]: float(row["value"]) / 100 for row in warm}
     spans, _ = battery_spans(Battery(), MOVES, climate_given=False)
@@ -69,13 +71,13 @@ def test_the_range_of_self_discharge_spans_the_published_kinds():
     assert span.high == pytest.approx(shares["starter, Sb 1.6 %"])
 
 
-def weather(n_years=60, latitude_deg=52.0, warmer_c=0.0):
+def weather(n_years: int = 60, latitude_deg: float = 52.0, warmer_c: float = 0.0) -> Weather:
     clearness = daily_clearness(assumed_climate(latitude_deg).monthly_clearness, n_years, 1)
     return Weather(clearness, np.full(365, warmer_c), False)
 
 
 @pytest.fixture(scope="module")
-def example():
+def example() -> BatterySums:
     return battery_sums(Battery(**GIVEN), MOVES, HERE, weather())
 
 
@@ -85,7 +87,7 @@ def example():
     ("battery", "share"),
     [(Battery(**GIVEN, controller_ma=5.0, driver_ma=1.0), 0.12), (Battery(**GIVEN), 0.20), (Battery(), 0.30)],
 )
-def test_spreads_agree_with_a_simulation_of_the_same_inputs(battery, share):
+def test_spreads_agree_with_a_simulation_of_the_same_inputs(battery: Battery, share: float) -> None:
     spans, _ = battery_spans(battery, MOVES, climate_given=True)
     stated = propagated(battery_results, spans)
     simulated = battery_results(drawn(spans, 40_000, seed=2))
@@ -97,7 +99,7 @@ def test_spreads_agree_with_a_simulation_of_the_same_inputs(battery, share):
         assert span.high == pytest.approx(high, abs=share * width + 1e-9), name
 
 
-def test_the_worst_months_spread_agrees_with_a_simulation(example):
+def test_the_worst_months_spread_agrees_with_a_simulation(example: BatterySums) -> None:
     # as above, 600 draws, 20 % for their own scatter; through the Sun, the panel and the use
     case = sums_of._case(Battery(**GIVEN), MOVES, HERE, weather(10))
     draws = drawn(case.spans, 600, seed=3)
@@ -110,7 +112,7 @@ def test_the_worst_months_spread_agrees_with_a_simulation(example):
 
 
 # Stated: each input with a range moves at least one printed figure.
-def test_every_uncertain_input_widens_a_printed_range(example):
+def test_every_uncertain_input_widens_a_printed_range(example: BatterySums) -> None:
     case = sums_of._case(Battery(**GIVEN), MOVES, HERE, weather(10))
     for name in (name for name, span in case.spans.items() if not span.fixed):
         alone = {key: span if key == name else exactly(span.value) for key, span in case.spans.items()}
@@ -118,7 +120,7 @@ def test_every_uncertain_input_widens_a_printed_range(example):
         assert widened & {figure.name for figure in example.figures}, name
 
 
-def test_what_rests_on_memory_or_a_default_is_shown(example):
+def test_what_rests_on_memory_or_a_default_is_shown(example: BatterySums) -> None:
     # stated: nothing assumed is left out
     assumed = {one.key: one for one in example.assumptions}
     shown = {"cold_curve", "clearness", "sky_model", "battery.coldest_c", "battery.controller_ma", "battery.driver_ma"}
@@ -128,14 +130,14 @@ def test_what_rests_on_memory_or_a_default_is_shown(example):
 
 
 # By hand: 23.5 h x 10.5 mA + 0.5 h x 25 mA + 24 h x (0.05 + 1 + 5) mA + 1.1 mAh
-def test_the_days_use_by_hand(example):
+def test_the_days_use_by_hand(example: BatterySums) -> None:
     by_hand = (23.5 * 10.5 + 0.5 * 25.0 + 24.0 * 6.05 + 1.1) / 1000.0
     leak = example.figure("self_discharge_ah").value
     assert example.figure("used_ah").value == pytest.approx(by_hand + leak)
     assert sum(example.used_ah.values()) == pytest.approx(by_hand)
 
 
-def test_the_balance_closes_in_every_year(example):
+def test_the_balance_closes_in_every_year(example: BatterySums) -> None:
     # conservation of charge
     years = example.stated.years
     gap = years.end - years.start - (years.panel - years.overflow - years.used - years.self_discharge + years.unmet)
@@ -143,14 +145,14 @@ def test_the_balance_closes_in_every_year(example):
     assert years.used == pytest.approx(sum(example.used_ah.values()))
 
 
-def counts(**changed):
+def counts(**changed: float) -> tuple[int, int]:
     case = sums_of._case(Battery(**{**GIVEN, **changed}), MOVES, HERE, weather(40))
     winters = case.winters(values_of(case.spans))
     return winters.n_over_limit, winters.n_flat
 
 
 # Physics: each of these can only help, or only harm.
-def test_what_can_only_help_only_helps():
+def test_what_can_only_help_only_helps() -> None:
     plain = counts()
     assert all(after <= before for after, before in zip(counts(panel_w=20.0), plain, strict=True))
     assert all(after <= before for after, before in zip(counts(sleep_ma=1.0), plain, strict=True))
@@ -160,7 +162,7 @@ def test_what_can_only_help_only_helps():
 
 
 # Stated: the changes are one dial each, and the first is the present state
-def test_changes_are_the_same_sums_with_one_dial_turned(example):
+def test_changes_are_the_same_sums_with_one_dial_turned(example: BatterySums) -> None:
     present, *others = example.changes
     assert present.settings == {}
     assert (present.n_over_limit, present.n_flat) == (example.stated.n_over_limit, example.stated.n_flat)
@@ -172,7 +174,7 @@ def test_changes_are_the_same_sums_with_one_dial_turned(example):
     assert by_dial["panel_w"].gain_over_use == pytest.approx(again.figure("gain_over_use").value)
 
 
-def state_of(sums, name):
+def state_of(sums: BatterySums, name: str) -> str:
     return next(judged.state for judged in sums.verdicts if judged.name == name)
 
 
@@ -188,7 +190,7 @@ KNOWN = {
 }
 
 
-def test_a_frugal_board_with_a_great_panel_holds_and_a_greedy_one_fails():
+def test_a_frugal_board_with_a_great_panel_holds_and_a_greedy_one_fails() -> None:
     # by hand: 1.1 mA of 7 Ah last months; 25 mA of 1 Ah last under a day in the cold
     frugal = {**GIVEN, **KNOWN, "sleep_ma": 0.1, "awake_ma": 25.0, "panel_w": 20.0}
     good = battery_sums(Battery(**frugal), MOVES, HERE, weather(100))
@@ -199,7 +201,7 @@ def test_a_frugal_board_with_a_great_panel_holds_and_a_greedy_one_fails():
 
 
 # Stated: an input whose range turns the verdict puts it in doubt and is named.
-def test_an_unknown_controller_leaves_the_days_without_sun_in_doubt(example):
+def test_an_unknown_controller_leaves_the_days_without_sun_in_doubt(example: BatterySums) -> None:
     judged = next(one for one in example.verdicts if one.name == "days without Sun")
     assert judged.state == "in doubt"
     assert "battery.controller_ma" in judged.decided_by
@@ -210,7 +212,7 @@ def test_an_unknown_controller_leaves_the_days_without_sun_in_doubt(example):
 
 
 # Astronomy: at 69.65 N no Sun for seven weeks; at 0.42 Ah a day 7 Ah cannot last, at 60 Ah and 1 mA they do
-def test_the_polar_night():
+def test_the_polar_night() -> None:
     north = Place(69.65)
     short = battery_sums(Battery(**GIVEN), MOVES, north, weather(20, 69.65))
     assert short.stated.n_flat == 20
@@ -222,7 +224,7 @@ def test_the_polar_night():
     assert int(long.stated.outcome.longest_unfilled_run.min()) >= 49
 
 
-def test_the_southern_winter_is_in_june():
+def test_the_southern_winter_is_in_june() -> None:
     # astronomy: the run begins in late December, the worst month is June
     south = {**GIVEN, "panel_azimuth_deg": 0.0}
     sums = battery_sums(Battery(**south), MOVES, Place(-43.5), weather(20, -43.5))
@@ -233,7 +235,7 @@ def test_the_southern_winter_is_in_june():
     assert facing.gain_over_use > 1.5 * turned[0].gain_over_use
 
 
-def test_inputs_may_differ_from_year_to_year():
+def test_inputs_may_differ_from_year_to_year() -> None:
     # by hand: the second year's battery is worn out, all else equal
     clearness = np.repeat(weather(1).clearness, 2, axis=0)
     spans, _ = battery_spans(Battery(**GIVEN), MOVES, climate_given=False)
@@ -243,7 +245,7 @@ def test_inputs_may_differ_from_year_to_year():
     assert both.outcome.lowest_ah[1] < both.outcome.lowest_ah[0]
 
 
-def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example):
+def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example: BatterySums) -> None:
     text = json.dumps([asdict(judged) for judged in example.verdicts]) + " ".join(example.cautions)
     text += " ".join(example.at_disconnect)
     assert " safe" not in text.lower()
@@ -268,7 +270,7 @@ def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example):
     ),
     st.floats(-89.9, 89.9),
 )
-def test_any_battery_anywhere_gets_its_figures(battery, latitude_deg):
+def test_any_battery_anywhere_gets_its_figures(battery: Battery, latitude_deg: float) -> None:
     sums = battery_sums(battery, MOVES, Place(latitude_deg), weather(20, latitude_deg))
     assert all(np.isfinite([figure.span.low, figure.span.high]).all() for figure in sums.figures)
     assert all(0.0 <= figure.span.low <= figure.span.value <= figure.span.high for figure in sums.figures)

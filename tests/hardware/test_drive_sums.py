@@ -1,5 +1,7 @@
 """The drive's verdicts and spreads, against a simulation of the same inputs."""
 
+from __future__ import annotations
+
 import json
 
 import numpy as np
@@ -8,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sunsched.hardware.drive import PRACTICE, drive_results, drive_spans
-from sunsched.hardware.drive_sums import drive_sums
-from sunsched.hardware.figures import Span, drawn, exactly, propagated, values_of, verdict, within_share
+from sunsched.hardware.drive_sums import DriveSums, drive_sums
+from sunsched.hardware.figures import Span, Verdict, drawn, exactly, propagated, values_of, verdict, within_share
 from sunsched.hardware.parts import Door, Motor, Spool
 
 DOOR = Door(travel_mm=350.0, plate_kg=2.0, guide_friction_n=4.0)
@@ -19,7 +21,7 @@ MOTOR = Motor(
 )
 
 
-def verdict_of(sums, name):
+def verdict_of(sums: DriveSums, name: str) -> Verdict:
     return next(judged for judged in sums.verdicts if judged.name == name)
 
 
@@ -29,7 +31,9 @@ def verdict_of(sums, name):
 @pytest.mark.parametrize(
     ("door", "spool", "motor", "share"), [(DOOR, SPOOL, MOTOR, 0.12), (Door(), Spool(), Motor(), 0.30)]
 )
-def test_spreads_agree_with_a_simulation_of_the_same_inputs(door, spool, motor, share):
+def test_spreads_agree_with_a_simulation_of_the_same_inputs(
+    door: Door, spool: Spool, motor: Motor, share: float
+) -> None:
     spans, _ = drive_spans(door, spool, motor)
     stated = propagated(drive_results, spans)
     simulated = drive_results(drawn(spans, 40_000, seed=1))
@@ -41,19 +45,19 @@ def test_spreads_agree_with_a_simulation_of_the_same_inputs(door, spool, motor, 
 
 
 # Physics: times, forces and charges are never below 0, however little is known.
-def test_no_range_reaches_below_nothing():
+def test_no_range_reaches_below_nothing() -> None:
     spans, _ = drive_spans(Door(), Spool(), Motor(cutoff_up_s=3))
     assert all(span.low >= 0.0 for span in propagated(drive_results, spans).values())
 
 
-def test_a_single_input_carries_its_own_range():
+def test_a_single_input_carries_its_own_range() -> None:
     # by hand: a tenth of the input is a tenth of the result
     reach = propagated(lambda x: {"y": 3.0 * x["a"]}, {"a": within_share(2.0, 0.1)})["y"]
     assert (reach.low, reach.value, reach.high) == pytest.approx((5.4, 6.0, 6.6))
 
 
 # Stated: an input with a range moves a printed figure, or is what a verdict holds its figure against.
-def test_every_uncertain_input_widens_what_is_printed():
+def test_every_uncertain_input_widens_what_is_printed() -> None:
     spans, _ = drive_spans(Door(), Spool(cord_breaking_n=150.0), Motor())
     uncertain = {name for name, span in spans.items() if not span.fixed}
     assert uncertain >= set(PRACTICE) | {"door.guide_friction_n", "motor.cold_speed_share", "motor.gear_efficiency"}
@@ -69,7 +73,7 @@ def test_every_uncertain_input_widens_what_is_printed():
 
 
 # Stated: an input that was not given is listed, and its range is wider than that of a measured one.
-def test_what_is_not_given_is_listed_and_wider():
+def test_what_is_not_given_is_listed_and_wider() -> None:
     given_spans, given_assumed = drive_spans(DOOR, SPOOL, MOTOR)
     spans, assumed = drive_spans(Door(), Spool(), Motor())
     keys = {one.key for one in assumed}
@@ -81,7 +85,7 @@ def test_what_is_not_given_is_listed_and_wider():
 
 # By hand: at 14.4 V the plate is down in 7.25 s and runs on for 17 - 7.25 s at 48.3 mm/s: 470 mm, 4.7 turns, and 3
 # [physics; hoist rule]
-def test_turns_on_the_spool_are_judged_on_a_battery_on_charge():
+def test_turns_on_the_spool_are_judged_on_a_battery_on_charge() -> None:
     sums = drive_sums(DOOR, SPOOL, MOTOR)
     assert sums.figure("turns_asked").value == pytest.approx(7.7, abs=0.05)
     few = drive_sums(DOOR, Spool(core_diameter_mm=30.0, cord_mm=2.0, turns_left_when_down=4.0), MOTOR)
@@ -113,7 +117,7 @@ def test_turns_on_the_spool_are_judged_on_a_battery_on_charge():
         (DOOR, SPOOL, MOTOR.model_copy(update={"cable_a": 0.5}), "fuse guards the cable"),
     ],
 )
-def test_each_danger_is_named(door, spool, motor, name):
+def test_each_danger_is_named(door: Door, spool: Spool, motor: Motor, name: str) -> None:
     assert verdict_of(drive_sums(door, spool, motor), name).state == "fails"
 
 
@@ -130,46 +134,46 @@ def test_each_danger_is_named(door, spool, motor, name):
         (DOOR, SPOOL, MOTOR.model_copy(update={"cable_a": 6.0}), "fuse guards the cable"),
     ],
 )
-def test_and_not_named_where_there_is_none(door, spool, motor, name):
+def test_and_not_named_where_there_is_none(door: Door, spool: Spool, motor: Motor, name: str) -> None:
     # the same hand sums, on the other side
     assert verdict_of(drive_sums(door, spool, motor), name).state == "holds"
 
 
 # Stated: no force or energy on a bird is ever passed or failed.
-def test_birds_are_reported_and_not_judged():
+def test_birds_are_reported_and_not_judged() -> None:
     sums = drive_sums(DOOR, SPOOL, MOTOR)
     assert sums.figure("bird_force_n").value == pytest.approx(19.6 - 4.0, abs=0.05)
     assert not any("bird" in judged.name for judged in sums.verdicts)
     assert any("no published limit for birds" in caution for caution in sums.cautions)
 
 
-def test_an_input_that_turns_a_verdict_is_named():
+def test_an_input_that_turns_a_verdict_is_named() -> None:
     # by construction: only b reaches the other side
     spans = {"a": Span(5.0, 4.9, 5.1), "b": Span(4.0, 3.0, 6.0)}
     judged = verdict("a over b", lambda x: x["a"] - x["b"], spans, "holds", "does not")
     assert (judged.state, judged.decided_by, judged.text) == ("in doubt", ("b",), "does not")
 
 
-def test_two_inputs_that_only_together_turn_a_verdict_leave_it_in_doubt():
+def test_two_inputs_that_only_together_turn_a_verdict_leave_it_in_doubt() -> None:
     # by construction: either alone leaves 0.1, both at once do not
     spans = {"a": Span(1.0, 0.5, 1.5), "b": Span(1.0, 0.5, 1.5)}
     judged = verdict("sum", lambda x: x["a"] + x["b"] - 1.4, spans, "holds", "does not")
     assert (judged.state, judged.decided_by) == ("in doubt", ())
 
 
-def test_no_constants_are_given_for_a_cutoff_that_cannot_work():
+def test_no_constants_are_given_for_a_cutoff_that_cannot_work() -> None:
     sums = drive_sums(DOOR, SPOOL, MOTOR.model_copy(update={"cutoff_up_s": 2}))
     assert sums.constants is None
     assert sums.constants_refused == "motor.cutoff_up_s is 2; wanted at least 3.5 s, the travel at 12 V"
 
 
-def test_plain_values_are_json_and_nothing_is_called_safe():
+def test_plain_values_are_json_and_nothing_is_called_safe() -> None:
     text = json.dumps(drive_sums(DOOR, SPOOL, MOTOR).plain(), allow_nan=False)
     assert " safe" not in text.lower()
     assert json.loads(text)["constants"]["cutoff_down_s"] == 17
 
 
-def test_inputs_are_the_values_of_their_spans():
+def test_inputs_are_the_values_of_their_spans() -> None:
     # results at the stated inputs are the middle of what is printed
     spans, _ = drive_spans(DOOR, SPOOL, MOTOR)
     results = drive_results(values_of(spans))
@@ -197,7 +201,7 @@ parts = st.tuples(
 # Whatever the configuration may say, the sums come out finite, in order, and every danger gets a verdict.
 @settings(deadline=None, max_examples=25)
 @given(parts)
-def test_any_machine_gets_its_figures(machine):
+def test_any_machine_gets_its_figures(machine: tuple[Door, Spool, Motor]) -> None:
     sums = drive_sums(*machine)
     json.dumps(sums.plain(), allow_nan=False)
     assert all(0.0 <= figure.span.low <= figure.span.value <= figure.span.high for figure in sums.figures)

@@ -1,10 +1,15 @@
 """The clock's report, and readings noted in chip time against civil time."""
 
-import pytest
+import datetime as dt
 
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sunsched.base.civil_time import zone_of
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
-from sunsched.job.clock import Reading, clock_of
+from sunsched.job.clock import Reading, chip_utc_min, civil_utc_min, clock_of, set_line_of, soon
 from sunsched.report.text.clock import clock_text
 
 RANGE_C = (-10.0, 35.0)
@@ -79,3 +84,37 @@ def test_the_rate_since_the_last_setting():
 def test_readings_that_cannot_be_understood(reading, words):
     with pytest.raises(UsageError, match=words):
         clock_of(configuration(), 2, RANGE_C, reading)
+
+
+# Zurich: civil = UTC + 2 h from 28 March to 31 October 2027, else + 1 h (tzdata); standard = UTC + 1 h all year
+@pytest.mark.parametrize(
+    ("keeps", "civil", "line"),
+    [
+        ("standard", "2027-06-01 18:00", "t 2027-06-01 17:00:00"),
+        ("standard", "2027-01-01 18:00:30", "t 2027-01-01 18:00:30"),
+        ("utc", "2027-06-01 01:30", "t 2027-05-31 23:30:00"),
+        ("civil", "2027-06-01 18:00", "t 2027-06-01 18:00:00"),
+    ],
+)
+def test_the_line_that_sets_the_clock(keeps, civil, line):
+    assert set_line_of(configuration(keeps), civil).line == line
+
+
+@given(st.sampled_from(["standard", "utc"]), st.datetimes(dt.datetime(2000, 1, 2), dt.datetime(2050, 12, 30)))
+def test_the_line_means_the_moment_it_is_sent(keeps, when):
+    told = set_line_of(configuration(keeps), f"{when:%Y-%m-%d %H:%M:%S}")
+    zone = zone_of("Europe/Zurich")
+    sent = civil_utc_min(zone, told.civil, "--at")
+    assert chip_utc_min(configuration(keeps), zone, told.line.removeprefix("t "), sent) == pytest.approx(sent, abs=1e-6)
+
+
+def test_the_time_to_set_it_is_a_whole_minute_ahead():
+    now = dt.datetime(2027, 6, 1, 15, 58, 59, tzinfo=dt.UTC)
+    assert soon(configuration(), now) == "2027-06-01 18:00"
+    assert set_line_of(configuration(), soon(configuration(), now)).line == "t 2027-06-01 17:00:00"
+
+
+@pytest.mark.parametrize("civil", ["tomorrow", "1999-12-31 23:00", "2100-01-01 12:00"])
+def test_a_time_no_chip_can_take_is_refused(civil):
+    with pytest.raises(UsageError, match="--at is"):
+        set_line_of(configuration(), civil)

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
 
 from sunsched.base.civil_time import month_day
 from sunsched.config.toml_file import read
-from sunsched.emit import c_header, csv_table, json_table
-from sunsched.job import compact, pipeline
+from sunsched.emit import c_header, csv_table, eeprom_hex, json_table
+from sunsched.job import pipeline
 from sunsched.job.renewal import proof
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, readback_faults, sun_faults
 from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
+from sunsched.table import choose
 from tests.job.renewals import CONFIGS, WHOLE, config_in, contents, run
 from tests.support import zone_release
 
@@ -133,16 +134,16 @@ def test_a_wrong_text_is_caught(
 @pytest.mark.parametrize("byte", [60, -40, -1])
 def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, byte: int) -> None:
     config = config_in(tmp_path, name)
-    plain = compact.files_of
+    right = eeprom_hex.files
 
-    def wrong(*given: Any) -> dict[str, bytes]:
-        files = plain(*given)
+    def wrong(*given: Any) -> dict[str, str | bytes]:
+        files = right(*given)
         ending = next(file for file in files if file.endswith(".bin"))
-        raw = bytearray(files[ending])
+        raw = bytearray(cast(bytes, files[ending]))
         raw[byte] ^= 4
         return files | {ending: bytes(raw)}
 
-    monkeypatch.setattr(compact, "files_of", wrong)
+    monkeypatch.setattr(eeprom_hex, "files", wrong)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert (outcome.status, outcome.exit_code) == ("refused", 1)
     assert f"2027: {name}_2027.bin " in outcome.error
@@ -151,13 +152,12 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = compact.plan_of
+    plain = choose.choose
 
-    def off_by_one(*given: Any) -> YearPlan:
-        plan = plain(*given)
-        return replace(plan, close_min=plan.close_min + np.int16(1))
+    def off_by_one(plans: Sequence[YearPlan], *given: Any) -> choose.Table:
+        return plain([replace(plan, close_min=plan.close_min + np.int16(1)) for plan in plans], *given)
 
-    monkeypatch.setattr(compact, "plan_of", off_by_one)
+    monkeypatch.setattr(choose, "choose", off_by_one)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert outcome.status == "refused"
     for ending in ("bin", "hex"):

@@ -17,7 +17,6 @@ from sunsched.job import pipeline
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page import page, report_file, sections
-from sunsched.report.page.day_tables import LETTERS
 from sunsched.report.pictures.evening import OVERCAST, evening_of, passes, rule_on
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
@@ -52,7 +51,7 @@ def test_every_day_stands_in_the_month_tables(data: dict[str, Any], year: int) -
             assert cells[1].startswith("stays down")
             continue
         assert cells[1:3] == [clock_text(round(float(opens[row]))), clock_text(round(float(closes[row])))]
-        assert cells[3] == LETTERS[Reason(plan.open_reason[row])] + LETTERS[Reason(plan.close_reason[row])]
+        assert cells[3] == Reason(plan.open_reason[row]).record.letter + Reason(plan.close_reason[row]).record.letter
 
 
 def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: Path) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +12,7 @@ import pytest
 
 from sunsched.base.errors import DamagedError, RangeError
 from sunsched.sky import make_sun_nodes, sun_nodes
+from tests.conftest import ROOT
 
 DATA = Path(sun_nodes.__file__).with_name("sun_nodes.bin").read_bytes()
 ARCSEC = np.degrees(1.0) * 3600.0
@@ -83,6 +87,7 @@ def test_a_time_that_is_no_number_is_refused() -> None:
 
 
 def test_the_script_writes_the_shipped_file(tmp_path: Path) -> None:
-    make_sun_nodes.main([str(tmp_path / "again.bin")])
+    made = [sys.executable, str(ROOT / "tools" / "sun_nodes.py"), str(tmp_path / "again.bin")]
+    subprocess.run(made, check=True, env={**os.environ, "PYTHONPATH": str(ROOT)})
     again = sun_nodes.unpacked((tmp_path / "again.bin").read_bytes())
     assert np.array_equal(again[1:], sun_nodes.unpacked(DATA)[1:])

@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 
 import sunsched
+from sunsched.hardware.boards import BOARDS
 
 C_DIR = Path(sunsched.__file__).parent / "controller" / "c"
 HERE = Path(__file__).parents[1] / "chip"
@@ -61,7 +62,7 @@ MATRIX: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 MATRIX_NAMES = [name for name, _, _ in MATRIX]
 
-AVR_HZ = {"atmega328p": 16_000_000, "attiny85": 8_000_000}
+AVR_HZ = {board.name: board.hz for board in BOARDS.values()}
 AVR_SRAM_FIRST = 0x800100
 
 

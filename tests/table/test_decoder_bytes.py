@@ -7,20 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from sunsched.table.layout import Layout, decoder_bytes
+from sunsched.table.layout import CODECS, Codec, decoder_bytes
 from tests.support.reader import READER
 
-_CALLS = {
-    Layout.PLAIN: "(int16_t)sunsched_word(door_data + 4u * day + 2u * side)",
-    Layout.BLOCKS: "sunsched_blocks_min(door_data, side, day)",
-    Layout.SLOPES: "sunsched_slopes_min(door_data, side, day)",
-    Layout.CURVES: "sunsched_curves_min(door_data, side, day)",
-    Layout.YEARS: "sunsched_years_min(door_data, side, day)",
-}
-CASES = [
-    *((layout, 0) for layout in (Layout.PLAIN, Layout.BLOCKS, Layout.SLOPES)),
-    *((layout, power) for layout in (Layout.CURVES, Layout.YEARS) for power in range(8)),
-]
+CASES = [(codec, power) for codec in CODECS.values() for power in range(len(codec.decoder_bytes))]
 
 
 def size_of(call: str, defines: tuple[str, ...], folder: Path, takes: str = "uint8_t side, uint16_t day") -> int:
@@ -53,14 +43,14 @@ def fixed(power: int) -> tuple[str, ...]:
     return ("-DSUNSCHED_CURVES_DAYS(data)=((uint8_t)8u)", f"-DSUNSCHED_CURVES_STEP(data)=((uint8_t){1 << power}u)")
 
 
-@pytest.mark.parametrize(("layout", "power"), CASES, ids=str)
-def test_decoder_bytes_are_as_stated(layout: Layout, power: int, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("codec", "power"), CASES, ids=lambda part: getattr(part, "name", str(part)))
+def test_decoder_bytes_are_as_stated(codec: Codec, power: int, tmp_path: Path) -> None:
     data = bytes([7 | power << 5])
-    assert size_of(_CALLS[layout], fixed(power), tmp_path) == decoder_bytes(layout, data)
+    assert size_of(codec.c_minute, fixed(power), tmp_path) == decoder_bytes(codec, data)
 
 
 def test_making_the_quarter_day_takes_22_bytes(tmp_path: Path) -> None:
     call = "sunsched_years_min(door_data, side, sunsched_quarter_day(year, day))"
     takes = "uint8_t side, uint16_t day, uint16_t year"
     whole = size_of(call, fixed(0), tmp_path, takes)
-    assert whole - decoder_bytes(Layout.YEARS, bytes([7])) == 22
+    assert whole - decoder_bytes(CODECS["years"], bytes([7])) == 22

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from sunsched.table.image import of_bytes
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS
 
 
 def _tool() -> ModuleType:
@@ -32,7 +32,7 @@ table_sizes = _tool()
 
 @pytest.mark.parametrize("latitude_deg", [0, 52, 55])
 def test_an_exact_year_takes_at_most_64_bytes_and_a_decoder_of_144(latitude_deg: int) -> None:
-    table = table_sizes.one_year(latitude_deg, Layout.CURVES)
+    table = table_sizes.one_year(latitude_deg, CODECS["curves"])
     assert table is not None and (table.worst_error_min, table.decoder_rules) == (0, ())
     assert table.data_bytes <= 64
     assert table.decoder_bytes <= 144

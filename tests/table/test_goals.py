@@ -9,7 +9,7 @@ from sunsched.plan.rules import MomentRule, Rules, Warn
 from sunsched.plan.site import Chip, Site
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import choose
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS
 
 RULES = Rules(morning=MomentRule(twilight="civil"), evening=MomentRule(twilight="civil"), warn=Warn(least_shut_min=0))
 
@@ -22,7 +22,7 @@ def plan(latitude_deg: float, year: int) -> YearPlan:
 # The limits are this project's own goals: 64 bytes of data, 144 of decoder, 192 together.
 @pytest.mark.parametrize("latitude_deg", [0, 35, 45, 52, 55])
 def test_an_exact_year_takes_64_bytes(latitude_deg: float) -> None:
-    table = choose([plan(latitude_deg, 2028)], RULES, layout=Layout.CURVES)
+    table = choose([plan(latitude_deg, 2028)], RULES, layout=CODECS["curves"])
     assert table.worst_error_min == 0
     assert table.data_bytes <= 64
     assert table.decoder_bytes <= 144

@@ -17,7 +17,7 @@ from sunsched.table.choose import Table, choose
 from sunsched.table.codecs import curves
 from sunsched.table.framing import crc16
 from sunsched.table.image import ChipSettings, Image, of_bytes
-from sunsched.table.layout import Layout
+from sunsched.table.layout import CODECS
 from tests.support.made_plans import made_plan
 
 SETTINGS = ChipSettings(4730, 890, 0, 0, -10, 15, 112, 170, 100)
@@ -77,7 +77,7 @@ def test_facts_and_midnight_read_back(table: Table) -> None:
 
 @pytest.mark.parametrize("year", [1999, 2100])
 def test_years_outside_2000_to_2099_are_refused(year: int) -> None:
-    image = Image(Layout.PLAIN, "standard", year, 1, 0, b"", b"", (), b"")
+    image = Image(CODECS["plain"], "standard", year, 1, 0, b"", b"", (), b"")
     with pytest.raises(RangeError, match="2000 to 2099"):
         image.to_bytes()
 

@@ -20,11 +20,13 @@ from typing import Any, BinaryIO
 from sunsched import __version__
 from sunsched.base.errors import CannotWriteError, CapacityError, ConfigError, RangeError
 from sunsched.config.configuration import Configuration
+from sunsched.emit.forms import FORMS
 from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
 from sunsched.job import disk
 from sunsched.job.batch.sites_file import Columns, Line, RowError, SiteReader
 from sunsched.job.files import refuse_foreign
-from sunsched.job.pipeline import FORMS, Built, plan_of, texts_of
+from sunsched.job.pipeline import Built, plan_of
+from sunsched.job.tables import year_files
 
 _LONG, _SHORT = 0xFFFFFFFF, 0xFFFF
 _DATE = 0x21  # 1980-01-01
@@ -132,12 +134,7 @@ class Maker:
         digest = plan_sha256(plan)
         work = Built(configuration, plan, Stamp(__version__, task.command, plan.tzdata, digest, settings))
         stem = file_stem(plan)
-        plain = [form for form in task.forms if form in FORMS]
-        files = {f"{stem}.{FORMS[form][0]}": content for form, content in texts_of(work, plain).items()}
-        if "eeprom" in task.forms:
-            from sunsched.job.tables import Ask, tables
-
-            files |= tables(configuration, Ask((task.year,), ("eeprom",))).files
+        files = year_files(work, task.forms)
         # The row's number makes the folder's name unique without remembering all others.
         folder = f"{row:06d}_{stem.rpartition('_')[0]}"
         done = Row(row, configuration.site.name, folder, digest, plan.warnings)
@@ -167,9 +164,8 @@ def _write(folder: Path, files: dict[str, bytes], force: bool) -> None:
 
 
 def file_names(folder: str, year: int, forms: tuple[str, ...]) -> list[str]:
-    """The names of the files in a site's folder."""
-    endings = [FORMS[form][0] for form in forms if form in FORMS] + (["hex", "bin"] if "eeprom" in forms else [])
-    return [f"{folder.partition('_')[2]}_{year}.{ending}" for ending in endings]
+    """The names of the plans' files in a site's folder."""
+    return [f"{folder.partition('_')[2]}_{year}.{ending}" for form in forms for ending in FORMS[form].endings]
 
 
 _maker: list[Maker] = []

@@ -22,8 +22,8 @@ from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import chip_offset_of
 from sunsched.job.logs.settling import CLOCK_WORDS, SettledLog, settled
-from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
-from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.sky.crossings import altitude_crossings
+from sunsched.sky.daylight import clear_sky_lux_at
 from sunsched.study import light_log
 from sunsched.study.log_clock import FILL_MIN, filled, named_clock
 from sunsched.study.log_light import LEAST_LUX, lux_of
@@ -81,8 +81,7 @@ def _evening(found: SettledLog, configuration: Configuration, at_utc_min: float)
 def _clear(configuration: Configuration, start_utc_min: float) -> NDArray[np.float64]:
     site = configuration.site
     when = start_utc_min + np.arange(2 * AROUND_MIN + 1)
-    airless = sun_altitude_deg(when, site.latitude_deg, site.longitude_deg)
-    lux = clear_sky_lux(airless + refraction_deg(airless)) * configuration.light_cell.sky_view
+    lux = clear_sky_lux_at(when, site.latitude_deg, site.longitude_deg) * configuration.light_cell.sky_view
     return np.asarray(np.log10(lux))
 
 

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base import cautions
-from sunsched.base.civil_time import DAY_MIN, clock_text, date_of, iso_utc, month_day, zone_of
+from sunsched.base.civil_time import DAY_MIN, date_of, iso_utc, month_day, zone_of
 from sunsched.base.errors import LogError
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.light_cell import divider_counts, top_count
 from sunsched.hardware.parts import LightCell
+from sunsched.job.logs.door_nights import DoorNight, civil_clock, door_nights
 from sunsched.job.logs.settling import SettledLog, settled
 from sunsched.job.pipeline import span_of
 from sunsched.plan.rules import MomentRule
@@ -144,6 +145,7 @@ class Replay:
     not_judged: int = 0
     offset: Offset | None = None
     warnings: list[str] = field(default_factory=list)
+    nights: list[DoorNight] = field(default_factory=list)
 
     def summary(self) -> dict[str, dict[str, dict[str, Any]]]:
         """For each side and strategy: how many, never, and minutes after the planned one (10, 50, 90 %, extremes)."""
@@ -165,6 +167,7 @@ class Replay:
         """The replay as plain values, for JSON."""
         log, found = self.settled.log, self.settled.found
         return {
+            "nights": [asdict(night) for night in self.nights],
             "log": {
                 "rows": log.rows,
                 "bad_rows": log.bad_rows,
@@ -216,6 +219,8 @@ def replay_of(
     for start, n_days in _chunks(sorted(log.days)):
         plan = span_of(configuration, start, n_days, name)
         fits += _replay_span(replay, configuration, plan, rough)
+        if log.chip is not None:
+            replay.nights += door_nights(log.chip.events, plan, found.clock)
     _check_offset(replay, rough)
     replay.offset = offset_of(configuration.light_cell, fits)
     replay.twilights.sort(key=lambda one: (one.date, one.side == "evening"))
@@ -323,7 +328,7 @@ def _gather(
             replay.not_judged += 1
         door = next((one for one in doors if 0 <= one[0] - start < len(logged.lux_log)), None)
         own = None if door is None else _moved(plan, door[0], planned_utc, door[1])
-        planned = _civil(plan, planned_utc)
+        planned = civil_clock(plan, planned_utc)
         replay.twilights.append(Twilight(date, _side(half), planned, lux, did, own))
 
 
@@ -342,12 +347,7 @@ def _did(plan: YearPlan, start_utc: float, move: Moves, row: int, planned_utc: f
 
 
 def _moved(plan: YearPlan, utc_min: float, planned_utc: float, why: str) -> Did:
-    return Did(iso_utc(utc_min), _civil(plan, utc_min), int(np.floor(utc_min - planned_utc)), why)
-
-
-def _civil(plan: YearPlan, utc_min: float) -> str:
-    offset = int(zone_of(plan.site.zone).utc_offset_min(np.array([utc_min]))[0])
-    return clock_text(int((utc_min + offset) % DAY_MIN))
+    return Did(iso_utc(utc_min), civil_clock(plan, utc_min), int(np.floor(utc_min - planned_utc)), why)
 
 
 def _door_moves(replay: Replay, evening: bool) -> list[tuple[float, str]]:

@@ -15,8 +15,8 @@ from sunsched.base.civil_time import date_of
 from sunsched.base.errors import ConfigError, SunschedError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
+from sunsched.emit.forms import FORMS
 from sunsched.emit.stamp import plan_sha256
-from sunsched.job import pipeline
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.record import Record, Year
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -67,8 +67,7 @@ def _due(
 
 
 def _endings(forms: Sequence[str]) -> set[str]:
-    plain = {f".{pipeline.FORMS[form][0]}" for form in forms if form in pipeline.FORMS}
-    return plain | ({".hex", ".bin"} if "eeprom" in forms else set())
+    return {f".{ending}" for form in forms for ending in FORMS[form].endings}
 
 
 def _out_of_date(table: Mapping[str, Any], of_year: Year, configuration: Configuration, plan: YearPlan) -> Due | None:

@@ -17,9 +17,10 @@ from sunsched.base.civil_time import year_days
 from sunsched.base.errors import CannotWriteError, CheckError, MissingFileError, SunschedError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
+from sunsched.emit.forms import usual
 from sunsched.emit.stamp import file_stem, plan_sha256
 from sunsched.job import disk
-from sunsched.job.pipeline import plan_of
+from sunsched.job.pipeline import Built, plan_of, stamp_of
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.due import Due, due_years, old_table, same_sun_settings
 from sunsched.job.renewal.generations import SiteFolder, locked
@@ -27,7 +28,6 @@ from sunsched.job.renewal.record import Record
 from sunsched.plan.year import YearPlan
 
 AHEAD_DAYS = 60
-DEFAULT_FORMS = ("c", "json", "csv")
 PROOFS = ("readback", "zone file", "Skyfield", "astral below 58 degrees", "the year before where there is one")
 
 
@@ -38,7 +38,7 @@ class Ask:
     out: Path
     today: dt.date
     ahead_days: int = AHEAD_DAYS
-    forms: tuple[str, ...] = DEFAULT_FORMS
+    forms: tuple[str, ...] = field(default_factory=usual)
 
     @property
     def years(self) -> tuple[int, ...]:
@@ -209,15 +209,11 @@ def _replaced(work: _Work, ask: Ask) -> list[str]:
 
 
 def _files(work: _Work, ask: Ask, year: int) -> dict[str, bytes]:
-    """The year's files: readable ones row by row, and the memory image, if asked for, as small as it can be."""
-    from sunsched.job.tables import Ask as Asked
-    from sunsched.job.tables import tables
+    from sunsched.job.tables import year_files
 
-    plain = tuple(form for form in ask.forms if form != "eeprom")
-    files = tables(work.configuration, Asked((year,), plain), work.config).files
-    if "eeprom" in ask.forms:
-        files |= tables(work.configuration, Asked((year,), ("eeprom",)), work.config).files
-    return files
+    plan = work.plans[year]
+    stamp = stamp_of(work.configuration, plan, year, work.config)
+    return year_files(Built(work.configuration, plan, stamp), ask.forms)
 
 
 def _faults(work: _Work, folder: Path, year: int, files: Iterable[str]) -> list[str]:

@@ -7,46 +7,23 @@ from __future__ import annotations
 
 import json
 from functools import lru_cache
-from importlib import resources
 from itertools import groupby
 
 import numpy as np
 
 from sunsched.base.civil_time import clock_text, date_of, weekday
+from sunsched.base.package_data import package_bytes
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import Markup, bullets, element, joined
 from sunsched.report.pictures.year_map import LEFT, RIGHT, TOP, YearMap
 from sunsched.report.text.year_words import MONTHS, WEEKDAY_NAMES
 
-LETTERS = {
-    Reason.TWILIGHT: "·",
-    Reason.LIGHT: "L",
-    Reason.LIMIT: "M",
-    Reason.LATER: "+",
-    Reason.WEEKDAY: "W",
-    Reason.NOT_BEFORE: "B",
-    Reason.NOT_AFTER: "A",
-    Reason.KEPT_IN: "K",
-    Reason.SHUT: "S",
-}
-_MEANINGS = {
-    Reason.TWILIGHT: "the Sun's moment, unchanged",
-    Reason.LIGHT: "no such moment that day: the clear sky's light decided",
-    Reason.LIMIT: "no such moment that day: a civil limit stands in",
-    Reason.LATER: "the Sun's moment and the minutes later (or earlier) asked for",
-    Reason.WEEKDAY: "moved for the day of the week",
-    Reason.NOT_BEFORE: "held back to the not-before limit",
-    Reason.NOT_AFTER: "brought forward to the not-after limit",
-    Reason.KEPT_IN: "kept in: the door stays down",
-    Reason.SHUT: "no twilight: the door stays down",
-}
-
 
 def month_tables(plan: YearPlan) -> Markup:
     """One table a month, and the letters that occur with their meaning."""
     seen = [r for r in Reason if ((plan.open_reason == r) | (plan.close_reason == r)).any()]
-    legend = bullets((joined((element("b", LETTERS[r]), f" {_MEANINGS[r]}")) for r in seen), class_="legend")
+    legend = bullets((joined((element("b", r.record.letter), f" {r.record.meaning}")) for r in seen), class_="legend")
     tables = [
         _month(plan, list(rows)) for _, rows in groupby(range(plan.n_days), lambda r: _year_month(plan.first_day + r))
     ]
@@ -71,7 +48,8 @@ def _month(plan: YearPlan, rows: list[int]) -> Markup:
             cells = f'<td colspan="3" class="down">stays down ({why})</td>'
         else:
             times = (clock_text(round(float(side[row]))) for side in (opens, closes))
-            why = LETTERS[Reason(plan.open_reason[row])] + LETTERS[Reason(plan.close_reason[row])]
+            decided = (Reason(side[row]) for side in (plan.open_reason, plan.close_reason))
+            why = "".join(reason.record.letter for reason in decided)
             cells = "".join(f"<td>{cell}</td>" for cell in (*times, why))
         lines.append(f"<tr{' class=sun' if week == 6 else ''}>{head}{cells}</tr>")
     date = date_of(plan.first_day + rows[0])
@@ -105,7 +83,7 @@ _WORDS = {
 @lru_cache(maxsize=1)
 def script() -> str:
     """The script's text."""
-    return resources.files("sunsched.report.page").joinpath("day_reader.js").read_text(encoding="utf-8")
+    return package_bytes("sunsched.report.page", "day_reader.js").decode("utf-8")
 
 
 def add_mark(year: YearMap) -> None:

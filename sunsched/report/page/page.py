@@ -15,19 +15,9 @@ from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page import day_tables
 from sunsched.report.page.day_tables import month_tables
-from sunsched.report.page.html import (
-    Markup,
-    Section,
-    apart,
-    bullets,
-    document,
-    element,
-    facts,
-    joined,
-    one_line,
-    page_style,
-)
+from sunsched.report.page.html import Markup, Section, apart, bullets, document, element, facts, joined, one_line
 from sunsched.report.page.sections import advice, asked, chip_section
+from sunsched.report.page.style import page_style
 from sunsched.report.pictures.evening import evening_chart
 from sunsched.report.pictures.svg import Drawing
 from sunsched.report.pictures.year_map import YearMap

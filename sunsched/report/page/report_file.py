@@ -106,9 +106,9 @@ def nights_of_log(work: Built, log: Path, name: str = "") -> Section:
 def table_proof(work: Built) -> dict[str, str]:
     """Size of the plain table, packed and read back here, day by day."""
     from sunsched.table.choose import choose
-    from sunsched.table.layout import Layout
+    from sunsched.table.layout import CODECS
 
-    table = choose([work.plan], work.configuration.rules, layout=Layout.PLAIN)
+    table = choose([work.plan], work.configuration.rules, layout=CODECS["plain"])
     return {
         "Days": str(work.plan.n_days),
         "Minutes, plain layout": f"{table.data_bytes} bytes",

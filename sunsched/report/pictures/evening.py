@@ -14,8 +14,7 @@ from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.pictures.svg import Attribute, Drawing, Frame, Scale
 from sunsched.report.text.year_words import date_words
-from sunsched.sky.crossings import sun_altitude_deg
-from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.sky.daylight import clear_sky_lux_at
 
 OVERCAST = 0.1  # a dull sky gives about a tenth of a clear one's light: common practice
 _BEFORE_MIN, _AFTER_MIN = 75, 60
@@ -57,8 +56,7 @@ def evening_of(plan: YearPlan, rules: Rules, cell: LightCell, row: int) -> Eveni
     rule = rule_on(rules, day, True)
     first = -_BEFORE_MIN + min(0, rule.cell_from_min)
     minutes = np.arange(first, _AFTER_MIN + max(0, rule.cell_until_min) + 1.0)
-    altitude_deg = sun_altitude_deg(closing + minutes, site.latitude_deg, site.longitude_deg)
-    lux = clear_sky_lux(altitude_deg + refraction_deg(altitude_deg)) * cell.sky_view
+    lux = clear_sky_lux_at(closing + minutes, site.latitude_deg, site.longitude_deg) * cell.sky_view
     offset = float(zone_of(site.zone).utc_offset_min(np.array([closing]))[0]) - day * DAY_MIN
     return Evening(date_words(day), rule, closing + offset, closing + offset + minutes, lux)
 

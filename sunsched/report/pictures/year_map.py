@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, date_of, month_day, zone_of
-from sunsched.plan.reasons import Reason
+from sunsched.plan.reasons import Kind, kinds_of
 from sunsched.plan.rules import MomentRule, Rules, evening_minute
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import one_line
@@ -155,32 +155,17 @@ def runs_of(values: NDArray[np.int64]) -> list[tuple[int, int, int]]:
     return [(int(values[a]), a, b) for a, b in zip(starts, ends, strict=True)]
 
 
-# What decided a minute, in the few kinds that a chart can tell apart.
-KIND_SUN, KIND_LIMIT, KIND_LIGHT, KIND_STAND_IN, KIND_DOWN = range(5)
-_KINDS = {
-    Reason.TWILIGHT: KIND_SUN,
-    Reason.LATER: KIND_SUN,
-    Reason.WEEKDAY: KIND_SUN,
-    Reason.LIGHT: KIND_LIGHT,
-    Reason.LIMIT: KIND_STAND_IN,
-    Reason.NOT_BEFORE: KIND_LIMIT,
-    Reason.NOT_AFTER: KIND_LIMIT,
-    Reason.KEPT_IN: KIND_DOWN,
-    Reason.SHUT: KIND_DOWN,
-}
-
-
 def kinds(plan: YearPlan, side: str) -> NDArray[np.int64]:
-    """For each day (n,), what decided its closing or opening: one of the KIND numbers.
+    """For each day (n,), what decided its closing or opening: one of the kinds.
 
     A day whose moment never comes keeps its stand-in even where a step after it moved the minute.
     """
     reasons = plan.close_reason if side == "close" else plan.open_reason
     asked = plan.dusk_utc_min if side == "close" else plan.dawn_utc_min
-    by_reason = np.array([_KINDS[reason] for reason in Reason])[reasons.astype(np.int64)]
-    stand_in = np.isnan(asked) & (by_reason == KIND_SUN)
+    by_reason = kinds_of(reasons)
+    stand_in = np.isnan(asked) & (by_reason == Kind.SUN)
     down = plan.open_min == NO_MINUTE
-    return np.where(down, KIND_DOWN, np.where(stand_in, KIND_LIGHT, by_reason)).astype(np.int64)
+    return np.where(down, Kind.DOWN, np.where(stand_in, Kind.LIGHT, by_reason)).astype(np.int64)
 
 
 WIDTH, LEFT, RIGHT, TOP = 640.0, 62.0, 566.0, 76.0
@@ -282,11 +267,11 @@ class YearMap:
     def _strips(self) -> None:
         """At either edge, what decided: nothing where the Sun did."""
         d = self.drawing
-        fills = {
-            KIND_LIMIT: d.hatch("limit", "ink", 4, 45, 1.2),
-            KIND_LIGHT: d.dots("light", "ink", 4, 1.3),
-            KIND_STAND_IN: d.hatch("stand-in", "ink", 3, 90, 1.6),
-            KIND_DOWN: "quiet",
+        fills: dict[int, str] = {
+            Kind.LIMIT: d.hatch("limit", "ink", 4, 45, 1.2),
+            Kind.LIGHT: d.dots("light", "ink", 4, 1.3),
+            Kind.STAND_IN: d.hatch("stand-in", "ink", 3, 90, 1.6),
+            Kind.DOWN: "quiet",
         }
         for side, x, night in (("close", LEFT - STRIP - 2, 1), ("open", RIGHT + 2, 0)):
             top, height = self.y(night), self.row_height * self.plan.n_days

@@ -21,19 +21,8 @@ from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import KeptIn, Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.page.html import (
-    Markup,
-    apart,
-    bullets,
-    cell,
-    document,
-    element,
-    grid,
-    joined,
-    one_line,
-    page_style,
-    scrolled,
-)
+from sunsched.report.page.html import Markup, apart, bullets, cell, document, element, grid, joined, one_line, scrolled
+from sunsched.report.page.style import page_style
 from sunsched.report.pictures.evening import rule_on
 from sunsched.report.sheets.words import ENGLISH, SheetWords
 

@@ -8,7 +8,7 @@ from sunsched import __version__
 from sunsched.base.civil_time import day_number
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
-from sunsched.emit.stamp import Stamp, file_name, plan_sha256
+from sunsched.emit.stamp import Stamp, command_line, plan_sha256
 from sunsched.job import pipeline
 from sunsched.plan.year import NO_MINUTE
 from sunsched.report.sheets import calendar, handover
@@ -32,7 +32,7 @@ def sheet_of(
         raise UsageError(f"--from {first} --to {last} is {n_days} days; wanted 1 to {MOST_DAYS}")
     c = configuration
     plan = pipeline.span_of(c, day_number(first), n_days, name)
-    command = f"sunsched handover {file_name(name)} --from {first} --to {last}"
+    command = command_line("handover", name, "--from", str(first), "--to", str(last))
     stamp = Stamp(__version__, command, plan.tzdata, plan_sha256(plan))
     return handover.Handover(
         plan, c.rules, c.light_cell, c.flock, stamp, c.motor, c.spool, twelve_hour=twelve_hour, commission=commission

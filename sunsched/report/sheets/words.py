@@ -1,13 +1,15 @@
 """Every word of the sheets and of the calendar, in one place: a translation is this file with other strings.
 
-`{...}` marks what is filled in; a translation keeps the names and may move them. Nothing else in
-report/ puts words on a sheet.
+`{...}` marks what is filled in; a translation keeps the names and may move them. Nothing else in report/ puts words on
+a sheet, but for the reasons, which stand in plan/reasons.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+from sunsched.plan.reasons import Reason
 
 _ALARMS = {
     "clock_step": "The clock jumped or stands still. The door goes on by its own count. Tell the owner; set the clock.",
@@ -70,15 +72,8 @@ _FIRST_WEEK = (
 )
 
 
-_REASONS = {
-    "twilight": "the Sun",
-    "light": "the clear sky's light",
-    "limit": "a limit, in place of twilight",
-    "later": "the Sun, minutes later or earlier",
-    "weekday": "the day of the week",
-    "not_before": "the not-before limit",
-    "not_after": "the not-after limit",
-}
+# What is said of each reason that leaves a minute, by its word.
+_REASONS = {reason.word: reason.record.said for reason in Reason if reason.record.said}
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from sunsched.base import cautions
 from sunsched.hardware import clock_reach as sums
 from sunsched.hardware.figures import number
-from sunsched.job.clock import ClockReport
+from sunsched.job.clock import ClockReport, SetLine
 from sunsched.report.text.plain import cautions_text, columns, wrapped
+from sunsched.study.log_clock import offset_text
 
 
 def clock_text(report: ClockReport) -> str:
     """Everything about the clock as plain text."""
-    parts = [_reach_text(report)]
+    parts = [*([] if report.set_line is None else [_set_text(report.set_line)]), _reach_text(report)]
     if report.noted is not None:
         parts.append(_noted_text(report, report.noted))
     rows = [("KINDS OF CLOCK", "worst ppm", "s a day", "set again every, days", "figure", "source")]
@@ -27,6 +28,20 @@ def clock_text(report: ClockReport) -> str:
     parts.append(columns(rows, frozenset({1, 2, 3})) + wrapped(note, "  ") + "\n")
     parts.append(cautions_text(cautions.CLOCK))
     return "\n".join(parts)
+
+
+def _set_text(told: SetLine) -> str:
+    offset = offset_text(told.utc_offset_min)
+    return (
+        f"TO SET THE CHIP'S CLOCK\n  {told.line}\n"
+        + wrapped(
+            "Type this into the serial terminal (9600 baud) once the chip has said '# ready'; press Enter at "
+            f"{told.civil} by your clock. It is the chip's own time, {offset}. Where the chip asks, "
+            "send it again within 10 min.",
+            "  ",
+        )
+        + "\n"
+    )
 
 
 def _reach_text(report: ClockReport) -> str:

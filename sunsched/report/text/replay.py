@@ -11,6 +11,7 @@ from sunsched.hardware.figures import number
 from sunsched.job.logs.replay import Did, Replay, Twilight
 from sunsched.report.pictures.picture_file import origin_of, picture
 from sunsched.report.pictures.svg import Drawing, Frame, Scale, round_steps
+from sunsched.report.text.door_nights import nights_text
 from sunsched.report.text.plain import cautions_text, columns, wrapped
 from sunsched.study.log_light import STRATEGIES
 
@@ -20,7 +21,14 @@ ROLES = {"light": "open", "clock": "close", "both": "third"}  # as in the compar
 
 def replay_text(replay: Replay) -> str:
     """Everything about the replay as plain text."""
-    parts = [_log_text(replay), _twilights_text(replay), _summary_text(replay), _offset_text(replay)]
+    nights = nights_text(replay.nights)
+    parts = [
+        *([nights] if nights else []),
+        _log_text(replay),
+        _twilights_text(replay),
+        _summary_text(replay),
+        _offset_text(replay),
+    ]
     return "\n".join([*parts, cautions_text(cautions.REPLAY)])
 
 

@@ -15,10 +15,8 @@ BLOCK_DAYS = 16
 _WHOLE = 15  # width code of 16 bits, for differences that fit no less
 
 
-def pack(wanted: Wanted) -> bytes | None:
-    """The bytes of one year; None for many years."""
-    if wanted.n_years != 1:
-        return None
+def pack(wanted: Wanted) -> bytes:
+    """The bytes of one year."""
     sides = [_side(_steady(wanted.least[0, side], wanted.greatest[0, side])) for side in (0, 1)]
     return (2 + len(sides[0])).to_bytes(2, "little") + sides[0] + sides[1]
 

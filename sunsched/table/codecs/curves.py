@@ -77,6 +77,11 @@ def step(data: bytes) -> int:
     return 1 << (data[0] >> 5)
 
 
+def header_constants(data: bytes) -> dict[str, int]:
+    """What a header with one table fixes, by the name of the C reader's macro."""
+    return {"SUNSCHED_CURVES_DAYS": segment_days(data), "SUNSCHED_CURVES_STEP": step(data)}
+
+
 def quarters_ahead(year: int) -> int:
     """Quarters of a day that the Sun is ahead of the calendar since the leap year before."""
     return -year & 3
@@ -146,8 +151,6 @@ def pack(wanted: Wanted, grain: Grain, progress: Progress | None = None) -> byte
 
     `progress` is called with a line of text for each attempt. The same input gives the same bytes.
     """
-    if wanted.has_shut_days or (grain is ONE_YEAR and wanted.n_years != 1):
-        return None
     sides = [_fitted_side(wanted, side, grain) for side in (0, 1)]
     if any((side.least > side.greatest).any() for side in sides):
         return None

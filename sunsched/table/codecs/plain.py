@@ -7,10 +7,8 @@ import numpy as np
 from sunsched.table.wanted import Minutes, Wanted
 
 
-def pack(wanted: Wanted) -> bytes | None:
-    """The bytes of one year, nearest the guide where several minutes will do; None for many years."""
-    if wanted.n_years != 1:
-        return None
+def pack(wanted: Wanted) -> bytes:
+    """The bytes of one year, nearest the guide where several minutes will do."""
     path = np.rint(wanted.guide).astype(np.int32)
     minutes = np.clip(path, wanted.least[0], wanted.greatest[0])
     return minutes.T.astype("<i2").tobytes()

@@ -29,10 +29,21 @@ class Piece(NamedTuple):
     jump: tuple[int, int] | None = None
 
 
+class _Search(NamedTuple):
+    """What is known of each day's states, an array (values, 256 slopes) a day.
+
+    cost   bytes of the cheapest way there
+    came   state of the piece's first day, on its day
+    piece   days * 16 + change + 8; 0 for a jump or the start
+    """
+
+    cost: list[NDArray[np.uint16]]
+    came: list[NDArray[np.int32]]
+    piece: list[NDArray[np.int16]]
+
+
 def pack(wanted: Wanted) -> bytes | None:
-    """The fewest bytes found for one year; None for many years, or when the codec itself must say 'shut'."""
-    if wanted.n_years != 1 or wanted.has_shut_days:
-        return None
+    """The fewest bytes found for one year; None for minutes outside -2048 to 2047."""
     straight = smooth_guide(wanted.least[0], wanted.greatest[0])
     sides = []
     for side in (0, 1):
@@ -66,9 +77,12 @@ def _fewest(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> tuple[int,
     """Start value, start slope and pieces by dynamic programming over the decoder's own states, day by day."""
     n = len(least)
     width = greatest - least + 1
-    cost = [np.full((int(w), 256), _NEVER, np.uint16) for w in width]
-    came = [np.zeros((int(w), 256), np.int32) for w in width]  # state of the piece's first day, on its day
-    piece = [np.zeros((int(w), 256), np.int16) for w in width]  # days * 16 + change + 8; 0 a jump or the start
+    search = _Search(
+        cost=[np.full((int(w), 256), _NEVER, np.uint16) for w in width],
+        came=[np.zeros((int(w), 256), np.int32) for w in width],
+        piece=[np.zeros((int(w), 256), np.int16) for w in width],
+    )
+    cost, came, piece = search
     cost[0][:] = 3
     for day in range(n - 1):
         flat = cost[day].ravel()
@@ -78,12 +92,20 @@ def _fewest(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> tuple[int,
         states = np.flatnonzero(flat < best + JUMP_BYTES)
         # Dearest first: of two that reach the same state the cheaper is written last and stays.
         states = states[np.argsort(flat[states], kind="stable")][:_KEPT][::-1]
-        _extend(day, states, flat, least, greatest, cost, came, piece)
-    return _trace(least, cost, came, piece)
+        _extend(day, states, flat, least, greatest, search)
+    return _trace(least, search)
 
 
-def _extend(day, states, flat, least, greatest, cost, came, piece) -> None:  # type: ignore[no-untyped-def]
-    """Carry the states of a day on by every change of slope and up to 16 days."""
+def _extend(
+    day: int,
+    states: NDArray[np.intp],
+    flat: NDArray[np.uint16],
+    least: NDArray[np.int32],
+    greatest: NDArray[np.int32],
+    search: _Search,
+) -> None:
+    """Carry the states of a day on by every change of slope and up to 16 days; `flat` is the day's cost by state."""
+    cost, came, piece = search
     state = np.repeat(states, 16)
     change = np.tile(np.arange(-8, 8), len(states))
     slope = state % 256 - 128 + change
@@ -108,7 +130,9 @@ def _extend(day, states, flat, least, greatest, cost, came, piece) -> None:  # t
         piece[day + days].ravel()[target] = days * 16 + change[chosen] + 8
 
 
-def _trace(least, cost, came, piece) -> tuple[int, int, list[Piece]]:  # type: ignore[no-untyped-def]
+def _trace(least: NDArray[np.int32], search: _Search) -> tuple[int, int, list[Piece]]:
+    """Start value, start slope and pieces of the cheapest way to the last day, followed backwards."""
+    cost, came, piece = search
     day = len(least) - 1
     state = int(cost[day].argmin())
     pieces: list[Piece] = []

@@ -1,0 +1,122 @@
+"""What is wired to which pin: only what one configuration uses.
+
+The sketch's notes, the wiring picture and the list of parts all ask here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from sunsched.hardware.boards import Board
+from sunsched.hardware.pins import Pins
+
+Clock = Literal["rtc", "crystal", "none"]
+PULL_DOWN = "pull-down 10 kohm: pins float until the program starts"
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """What is built onto the board, beside buttons, switches and lamp.
+
+    clock, clock_chip   what keeps the time, and that chip's name where it is one
+    lux_sensor   a digital sensor on the bus in place of a light cell
+    battery   whether the program watches the battery
+    driver   "two_inputs" with a speed input, "direction" with a speed input, or two "relays" without one
+    switches   the end switches: "normally_open" or "normally_closed"
+    """
+
+    clock: Clock = "rtc"
+    clock_chip: str = "ds3231"
+    lux_sensor: bool = False
+    battery: bool = False
+    driver: str = "two_inputs"
+    switches: str = "normally_open"
+
+    @property
+    def bus(self) -> bool:
+        """Whether anything is on the two-wire bus."""
+        return self.clock == "rtc" or self.lux_sensor
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """One wire: the pin by the chip's name and as printed, the part it leads to, and what to know of it."""
+
+    key: str
+    pin: str
+    printed: str
+    part: str
+    what: str
+
+
+def wires(board: Board, pins: Pins, fitted: Fitted) -> tuple[Wire, ...]:
+    """Every wire of a configuration, part by part; what it does not use is left out."""
+    places = pins.model_dump()
+    found = []
+    for key, part, what in (*_clock(fitted), *_light(fitted), *_switches(fitted), *_hand(), *_outputs(fitted)):
+        pin, printed = board.own_pins[key] if key in board.own_pins else (places[key], board.pins[places[key]])
+        found.append(Wire(key, pin, printed, part, what))
+    return tuple(found)
+
+
+Row = tuple[str, str, str]
+
+
+def _clock(fitted: Fitted) -> Iterator[Row]:
+    name = fitted.clock_chip.upper()
+    if fitted.clock == "rtc":
+        yield "pulse", "clock chip", f"1 Hz output of the {name} (open drain; the board's own pull-up serves)"
+    if fitted.bus:
+        part = "clock chip" if fitted.clock == "rtc" else "light sensor"
+        also = ", and of the light sensor" if fitted.clock == "rtc" and fitted.lux_sensor else ""
+        yield "sda", part, f"data of the bus{also}; one pull-up of 4.7 kohm to 5 V"
+        yield "scl", part, f"clock of the bus{also}; one pull-up of 4.7 kohm to 5 V"
+
+
+def _light(fitted: Fitted) -> Iterator[Row]:
+    if not fitted.lux_sensor:
+        yield "cell_feed", "light cell", "feeds the divider while it is measured"
+        yield "light_cell", "light cell", "between the cell (from the feed) and its fixed resistor (to ground)"
+    if fitted.battery:
+        middle = "between 300 kohm (from the battery's positive) and 100 kohm with 100 nF (to ground)"
+        yield "battery", "battery divider", middle
+
+
+def _switches(fitted: Fitted) -> Iterator[Row]:
+    opens = fitted.switches == "normally_closed"
+    for key, where, end in (("top_switch", "top switch", "up"), ("bottom_switch", "bottom switch", "down")):
+        made = f"opens when the door is {end}; a broken wire reads as made" if opens else f"made when the door is {end}"
+        yield key, where, f"{fitted.switches.replace('_', ' ')}: {made}; to ground"
+
+
+def _hand() -> Iterator[Row]:
+    yield "hand_up", "hand switches", "push-button, raise; to ground; hold for a second"
+    yield "hand_down", "hand switches", "push-button, lower; to ground"
+    yield "keep_shut", "hand switches", "switch, keeps a lowered door down; to ground"
+
+
+def _outputs(fitted: Fitted) -> Iterator[Row]:
+    if fitted.driver == "relays":
+        yield "raise_motor", "relays", f"relay that raises, through a transistor; {PULL_DOWN}"
+        yield "lower_motor", "relays", f"relay that lowers, through a transistor; {PULL_DOWN}"
+    elif fitted.driver == "direction":
+        yield "raise_motor", "motor driver", f"direction: high raises; {PULL_DOWN}"
+        yield "motor_speed", "motor driver", f"PWM of about 1 kHz; {PULL_DOWN}"
+    else:
+        yield "raise_motor", "motor driver", f"raise; {PULL_DOWN}"
+        yield "lower_motor", "motor driver", f"lower; {PULL_DOWN}"
+        yield "motor_speed", "motor driver", f"enable, PWM of about 1 kHz; {PULL_DOWN}"
+    yield "alarm_lamp", "alarm lamp", "blinks while an alarm stands (the board's own LED, or one with 1 kohm)"
+    yield "rxd", "serial line", "from the computer, 9600 baud (the board's USB)"
+    yield "txd", "serial line", "to the computer"
+
+
+def clock_note(fitted: Fitted) -> str:
+    """What keeps the time, in a sentence for the notes."""
+    if fitted.clock == "rtc":
+        return f"The time: a clock chip with {fitted.clock_chip.upper()} registers and a cell of its own."
+    if fitted.clock == "crystal":
+        return "The time: the board's crystal; there is no clock chip, and the time is lost at each power cut."
+    return "The time: no clock; the program counts seconds by its crystal and learns the hour from the light."
