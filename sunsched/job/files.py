@@ -153,7 +153,7 @@ def _made_beside(path: Path, content: bytes) -> Path:
 
 
 def _put_in_place(made: list[tuple[Path, Path]]) -> None:
-    kept: list[tuple[Path | None, Path]] = []
+    kept: list[tuple[Path, Path | None, Path]] = []
     in_hand = made[0][1] if made else Path()
     try:
         for temporary, path in made:
@@ -161,7 +161,7 @@ def _put_in_place(made: list[tuple[Path, Path]]) -> None:
             in_hand = path
             if backup is not None:
                 disk.keep(path, backup)
-            kept.append((backup, path))
+            kept.append((temporary, backup, path))
             os.replace(temporary, path)
         for folder in {path.parent for _, path in made}:
             disk.sync_folder(folder)
@@ -171,18 +171,22 @@ def _put_in_place(made: list[tuple[Path, Path]]) -> None:
             told = "; ".join(left) or "nothing was changed"
             raise CannotWriteError(f"{in_hand}: {disk.reason(error)}; {told}") from None
         raise
-    for backup, _ in kept:
+    for _, backup, _ in kept:
         if backup is not None:
             with contextlib.suppress(OSError):
                 backup.unlink(missing_ok=True)
 
 
-def _put_back(kept: list[tuple[Path | None, Path]]) -> list[str]:
+def _put_back(kept: list[tuple[Path, Path | None, Path]]) -> list[str]:
     """Put the old files back; what could not be, and where the old content lies."""
     left = []
-    for backup, path in kept:
+    for temporary, backup, path in kept:
         try:
-            if backup is not None:
+            if temporary.exists():
+                # It never took its place: what is there is the old file.
+                if backup is not None:
+                    backup.unlink(missing_ok=True)
+            elif backup is not None:
                 os.replace(backup, path)
                 # Two names of one file stay two names when one is moved over the other (POSIX rename).
                 backup.unlink(missing_ok=True)
