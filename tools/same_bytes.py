@@ -70,7 +70,7 @@ RUNS: dict[str, tuple[str, ...]] = {
         "table {c} --year 2028 --as c --layout blocks --out blocks --json",
         "table {c} --years 2027..2036 --as c --as eeprom --layout auto --worst-error 2 --out years --json",
     ),
-    "firmware": ("firmware {c} --year 2027 --out door --json",),
+    "firmware": ("firmware {c} --year 2027 --out door --json --force",),
     "drive": ("drive {c}", "drive {c} --json"),
     "battery": (
         "battery {c} --year 2027 --chart charge.svg",

@@ -7,6 +7,10 @@ the decoder is day index to minute on an ATmega328P; checksum, date, facts and s
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from sunsched.base.errors import CapacityError
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import MomentRule, Rules, Warn
@@ -52,6 +56,31 @@ def _table(plans: list[YearPlan], layout: Codec | None, worst_error_min: int) ->
         return None
 
 
+# Shares of days that are moved, and by how many minutes at most.
+IRREGULAR = ((0.02, 10), (0.05, 10), (0.2, 10), (1.0, 3), (1.0, 60))
+
+
+def irregular(share: float, most_min: int, layout: Codec) -> Table | None:
+    """A table of an invented year: civil dawn and dusk at 52 N, a share of whose days is moved by a draw."""
+    plan = plan_at(52, YEAR)
+    random = np.random.default_rng((round(100 * share), most_min))
+    moves = random.integers(-most_min, most_min + 1, (2, plan.n_days)) * (random.random((2, plan.n_days)) < share)
+    opens, closes = (plan.open_min + moves[0], plan.close_min + moves[1])
+    moved = replace(plan, open_min=opens.astype(np.int16), close_min=closes.astype(np.int16))
+    return _table([moved], layout, 0)
+
+
+def print_irregular() -> None:
+    """Whole images of irregular years."""
+    layouts = [CODECS[name] for name in ("blocks", "slopes", "plain")]
+    print("| days moved | by up to | " + " | ".join(layout.name for layout in layouts) + " |")
+    print("|---" * (len(layouts) + 2) + "|")
+    for share, most_min in IRREGULAR:
+        tables = (irregular(share, most_min, layout) for layout in layouts)
+        sizes = (str(len(table.raw)) if table else "-" for table in tables)
+        print(f"| {share:.0%} | {most_min} min | " + " | ".join(sizes) + " |", flush=True)
+
+
 def cell(table: Table | None) -> str:
     """Data and decoder [bytes] of a table, and their sum."""
     if table is None:
@@ -72,6 +101,7 @@ def main() -> None:
             cells += [cell(many), "-" if many is None else str(many.days_inexact)]
             print(f"| {latitude_deg} N | " + " | ".join(cells) + " |", flush=True)
         print()
+    print_irregular()
 
 
 if __name__ == "__main__":

@@ -67,14 +67,13 @@ HENS_ONLY = (
 
 # What the study's model does not know.
 STUDY_LIMITS = (
-    "One summer month of one-minute irradiance and one late-summer week of half-minute light hold the model up: "
-    "no winter, no 60 N and no fog, minute by minute. Against that week the model's spread at twilight is too small "
-    "(0.47 of 0.65 degrees at 10 lux).",
-    "What clouds take from twilight is carried over from day. Storms, snow, dirt, stragglers and the birds' own light "
-    "levels are assumed.",
+    "One summer month of one-minute irradiance and six late-summer evenings of half-minute light hold the model up: "
+    "no winter, no 60 N and no fog, minute by minute.",
+    "What clouds take from deep twilight, snow, dirt, stragglers, the birds' own light levels and how far the cell's "
+    "sky differs from theirs are assumed (sunsched compare --assumptions).",
     "Minutes open are time, not risk. Bird counts compare settings; they are no forecast for a flock.",
     "Whether birds follow the evening's light or the Sun is not known and decides much; your own last-bird-in times "
-    "settle it (sunsched angle).",
+    "with a light log of the same evenings may tell (sunsched angle --light).",
 )
 
 # Beside every result of the study.

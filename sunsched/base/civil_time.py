@@ -22,6 +22,12 @@ DAY_MIN = 1440
 _EPOCH = dt.date(1970, 1, 1)
 _EPOCH_UTC = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+WEEKDAY_NAMES = tuple(day.capitalize() for day in WEEKDAYS)
+MONTH_NAMES = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+MONTHS = tuple(name[:3] for name in MONTH_NAMES)
 
 
 def day_number(date: dt.date) -> int:

@@ -28,17 +28,32 @@ def angle(
     write: Annotated[
         Path | None, typer.Option("--write", help="Write the whole configuration with the new angle.")
     ] = None,
+    update: Annotated[
+        bool, typer.Option("--update", help="NIGHTS is the door's own log, or date,time closed,birds out: propose.")
+    ] = False,
+    counts: Annotated[
+        Path | None, typer.Option("--counts", help="With --update and the door's log: date,birds out a line.")
+    ] = None,
     as_json: AsJson = False,
     force: Force = False,
 ) -> None:
     """Find the angle that would have let the birds in on the nights noted, and what it costs."""
     from sunsched.base.errors import UsageError
-    from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration
-    from sunsched.report.text.angle import angle_text
+    from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration, update_angle
+    from sunsched.report.text.angle import angle_text, update_text
 
     if config == "-" and nights == "-":
         raise UsageError("CONFIG and NIGHTS are both -; only one of them can be standard input")
     configuration, table = configuration_and_table(config)
+    if update:
+        if write is not None or light is not None:
+            raise UsageError("--update proposes only; wanted it without --write and --light")
+        proposed = update_angle(configuration, Path(nights), counts, leave_out, zone)
+        if as_json:
+            console.data_json(proposed.plain())
+        else:
+            console.data(update_text(proposed, leave_out))
+        return
     fit = angle_of(configuration, Path(nights), leave_out, zone, light)
     for text in fit.warnings:
         console.warn(text)

@@ -34,7 +34,9 @@ COMMANDS = {
     "drive": Entry("drive_command:drive", "Work out motor, spool and cord: times, cut-offs, forces, currents."),
     "battery": Entry("battery_command:battery", "Follow the battery through a year and through many winters."),
     "cell": Entry("cell_command:cell", "Turn the light cell's thresholds into counts, with their spread."),
-    "clock": Entry("clock_command:clock", "Say when the chip's clock has to be set again, and judge a reading."),
+    "clock": Entry(
+        "clock_command:clock", "Print the line that sets the chip's clock; say when to set it again; judge a reading."
+    ),
     "chart": Entry("chart_command:chart", "Draw the year as a map of date against hour."),
     "report": Entry("report_command:report", "Write the year on one page: map, warnings, every day, cautions."),
     "renew": Entry("renew_command:renew", "See to the coming days' tables: for cron, every day, for years."),

@@ -18,6 +18,10 @@ def battery(
         Path | None,
         typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day[,temperature_c]."),
     ] = None,
+    weather: Annotated[
+        Path | None,
+        typer.Option("--weather", metavar="FILE", help="Hourly light: EPW, PVGIS or Open-Meteo CSV, or time,w_m2."),
+    ] = None,
     weather_years: Annotated[
         int, typer.Option("--weather-years", min=20, max=5000, help="How many winters of model weather.")
     ] = 200,
@@ -31,7 +35,7 @@ def battery(
 
     Ends with 1 where a verdict fails.
     """
-    from sunsched.base.errors import CheckError
+    from sunsched.base.errors import CheckError, UsageError
     from sunsched.config import toml_file
     from sunsched.job.drive_and_battery import battery_of, plain
     from sunsched.report.pictures.battery import write_chart
@@ -40,7 +44,9 @@ def battery(
 
     if chart is not None:
         checked_ending(chart, "--chart")
-    work = battery_of(toml_file.read(config), year, config, climate, weather_years)
+    if climate is not None and weather is not None:
+        raise UsageError("--climate and --weather: wanted one of the two")
+    work = battery_of(toml_file.read(config), year, config, climate, weather_years, weather)
     if chart is not None:
         console.say(f"wrote {write_chart(work, chart, force)}")
     if as_json:

@@ -35,13 +35,20 @@ def compare(
     ] = None,
     weather: Annotated[
         Path | None,
-        typer.Option("--weather", metavar="FILE", help="Measured light: EPW, or CSV time,lux or time,w_m2."),
+        typer.Option(
+            "--weather",
+            metavar="FILE",
+            help="Measured light: EPW, PVGIS or Open-Meteo CSV, or CSV time,lux or time,w_m2.",
+        ),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another seed draws other weather.")] = 1,
     faults: Annotated[bool, typer.Option("--faults", help="Fault nights instead of healthy years.")] = False,
     chart: Annotated[
         Path | None, typer.Option("--chart", metavar="FILE", help="Draw the trade-off: .svg or .png.")
     ] = None,
+    assumptions: Annotated[
+        bool, typer.Option("--assumptions", help="List what the figures rest on, with ranges and sources.")
+    ] = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV, one row for each figure.")] = False,
     as_json: AsJson = False,
     force: Force = False,
@@ -50,16 +57,23 @@ def compare(
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
     from sunsched.job.climate_file import read_climate, read_record
-    from sunsched.job.comparison import FOLLOW_LIGHT, comparison_of, late_minute_of
+    from sunsched.job.comparison import FOLLOW_LIGHT, assumptions_of, comparison_of, late_minute_of
     from sunsched.job.fault_comparison import fault_comparison_of
     from sunsched.report.pictures.comparison import chart_of, check_birds
     from sunsched.report.pictures.picture_file import checked_ending
-    from sunsched.report.text.comparison import comparison_csv, comparison_text
+    from sunsched.report.text.comparison import assumptions_list_text, comparison_csv, comparison_text
     from sunsched.report.text.comparison_tables import plain
 
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
     configuration = toml_file.read(config)
+    if assumptions:
+        listed = assumptions_of(configuration)
+        if as_json:
+            console.data_json([one.plain() for one in listed])
+        else:
+            console.data(assumptions_list_text(listed))
+        return
     given = None if climate is None else read_climate(climate, configuration.site.latitude_deg)
     shares = FOLLOW_LIGHT if not follow_light else tuple(dict.fromkeys(follow_light))
     if chart is not None:

@@ -26,7 +26,8 @@ def renew(
         list[str] | None,
         typer.Option(
             "--as",
-            help=f"{list_words(f for f in FORMS if f != KEPT)} beside {KEPT}, which is always kept; repeats. "
+            help=f"{list_words([*(f for f in FORMS if f != KEPT), 'program'])} beside {KEPT}, which is always kept; "
+            "repeats. "
             f"Default: {list_words((f for f in usual() if f != KEPT), 'and')}.",
         ),
     ] = None,
@@ -41,11 +42,14 @@ def renew(
     Says nothing when all is right. The tables lie in a folder of the site's name; the generation before stays beside
     it. Ends with 0 when all is right or was renewed, 1 when something is due (--check) or a proof failed.
     """
-    from sunsched.job.renewal import renewal
+    from sunsched.job.renewal import program, renewal
+    from sunsched.report.bench import folder
 
-    wanted = asked([KEPT, *(forms or usual())])
+    tables = [form for form in forms or usual() if form != program.NAME]
+    wanted = asked([KEPT, *(tables or usual())])
+    maker = folder.renewed if program.NAME in (forms or ()) else None
     date = renewal.today() if today is None else parsed_date(today)
-    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted), check)
+    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted, maker), check)
     if as_json:
         console.data_json([asdict(outcome) for outcome in outcomes])
     for outcome in outcomes:
@@ -66,10 +70,14 @@ def _tell(outcome: Outcome, as_json: bool) -> None:
             f"{outcome.folder}: {'; '.join(outcome.reasons)}; made anew and proved, what was there lies in "
             f"{outcome.folder}.previous"
         )
+    for remark in outcome.remarks:
+        console.warn(remark)
     if as_json or outcome.status == "right":
         return
     reasons = "; ".join(outcome.reasons)
     if outcome.status == "due":
         console.data(f"{outcome.folder}: due ({reasons})")
     elif not outcome.repaired:
-        console.data(f"{outcome.folder}: renewed ({reasons}); put the new table on the chip")
+        # Tables of the years may be right while the program is new.
+        what = "table" if outcome.years else "program"
+        console.data(f"{outcome.folder}: renewed ({reasons}); put the new {what} on the chip")

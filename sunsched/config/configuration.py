@@ -7,6 +7,7 @@ from typing import Any
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from sunsched.base.model import Settings
+from sunsched.hardware.model import Model
 from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
 from sunsched.plan.rules import KeptIns, MomentRule, Rules, Season, Seasons, Warn
@@ -30,6 +31,7 @@ class Configuration(Settings):
     motor: Motor | None = None
     battery: Battery | None = None
     flock: Flock = Field(default_factory=Flock)
+    model: Model = Field(default_factory=Model)
     pins: Pins | None = None
 
     @field_validator("pins")

@@ -145,6 +145,33 @@ least_shut_min = 120             # refuses nights shorter than this
 # light_lux = 15.0
 # sky_view = 0.4                 # share of the sky that the cell sees
 
+# The machine, for sunsched drive, battery and firmware: the figures of yours, not these.
+# [door]
+# travel_mm = 350
+# plate_kg = 2.0
+# guide_friction_n = 4.0         # hang the plate on a spring balance: up less down, halved
+
+# [spool]
+# core_diameter_mm = 30
+# cord_mm = 2
+# turns_left_when_down = 8.5     # what stays on the spool when the plate is down
+
+# [motor]
+# volts = 12
+# rpm = 60                       # of the spool
+# run_a = 0.6
+# winding_ohm = 4.0              # between its wires, at rest
+# lowering_duty = 0.4
+# cutoff_up_s = 12               # the longest a raising may take
+# cutoff_down_s = 17
+
+# [battery]
+# volts = 12
+# capacity_ah = 7
+# sleep_ma = 1.2                 # all that the board draws at rest
+# awake_ma = 25
+# panel_w = 10
+
 # It advises times and certifies nothing. Look at birds and door every day, count the birds after closing
 # until the setting is proven, keep fingers clear of the door, and follow local codes and makers' data.
 """

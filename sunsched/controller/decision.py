@@ -24,10 +24,10 @@ UP, DOWN, STAY = int(Drive.UP), int(Drive.DOWN), int(Want.STAY)
 class DoorDecision:
     """A door's program between two resets. `reader` gives the table's row of a day, None outside the table."""
 
-    def __init__(self, settings: DoorSettings, reader: RowReader, kept: KeptOver | None = None) -> None:
+    def __init__(self, settings: DoorSettings, reader: RowReader, kept: KeptOver | None = None, cause: int = 0) -> None:
         self.settings = settings
         self.reader = reader
-        self.state = boot(settings, kept)
+        self.state = boot(settings, kept, cause)
 
     def kept(self) -> KeptOver:
         """What survives a power cut now."""

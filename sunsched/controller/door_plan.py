@@ -19,6 +19,7 @@ from sunsched.controller.door_state import (
     up_to_full,
 )
 from sunsched.controller.light_witness import at_rail, cell_proven, evening_by_cell, morning_by_cell
+from sunsched.controller.time_witness import night_by_time
 from sunsched.controller.words import Facts, Want, Why
 
 WANT_DOWN, WANT_UP, WANT_STAY = int(Want.DOWN), int(Want.UP), int(Want.STAY)
@@ -36,7 +37,6 @@ WHY_KEPT_IN = int(Why.KEPT_IN)
 WHY_LIGHT_ALONE = int(Why.LIGHT_ALONE)
 WHY_LONG_SHUT = int(Why.LONG_SHUT)
 WHY_NIGHT = int(Why.NIGHT)
-WHY_NO_WITNESS = int(Why.NO_WITNESS)
 WHY_OPEN_MINUTE = int(Why.OPEN_MINUTE)
 WHY_STEADY_LIGHT = int(Why.STEADY_LIGHT)
 DARK_EXPECTED = int(Facts.DARK_EXPECTED)
@@ -66,7 +66,7 @@ def _look(d: DoorState, s: DoorSettings, counts: int) -> Sight:
     stale = d.dark_s >= s.stale_s
     bright_lately = d.age_bright <= s.age_units and not rail and not d.flat
     above = counts > s.hold_counts or (held_already and counts >= s.dark_counts)
-    veto = armed and bool(d.facts & DARK_EXPECTED) and bright_lately and room and above
+    veto = armed and bool(d.known and d.facts & DARK_EXPECTED) and bright_lately and room and above
     early = armed and usable and d.fall == FALL_NATURAL and not stale and d.night_s >= s.early_s
     return Sight(counts, usable, rail, veto, early, stale)
 
@@ -173,36 +173,32 @@ def _by_table(d: DoorState, s: DoorSettings, sight: Sight) -> None:
         _morning(d, s, sight, d.open_t_min + s.morning_from_min, d.open_t_min + s.morning_until_min)
 
 
-def _steady_light(d: DoorState, s: DoorSettings, sight: Sight) -> bool:
-    night_by_estimate = (
-        d.cycle_known
-        and d.close_t_min != NO_T
-        and d.open_t_min != NO_T
-        and d.close_t_min <= d.t_min < d.open_t_min - HOUR_MIN
-    )
-    long_and_low = sight.counts < s.dusk_counts and d.flat_min >= 2 * s.flat_min
-    return bool(d.flat and (long_and_low or night_by_estimate))
+def _lamp(d: DoorState, s: DoorSettings, sight: Sight) -> bool:
+    """Rule A3's lamp: flat and low for long; or at night by the estimate, flat or no more than a lamp gives."""
+    long_and_low = d.flat and sight.counts < s.dusk_counts and d.flat_min >= 2 * s.flat_min
+    return bool(long_and_low or (night_by_time(d) and (d.flat or sight.counts < s.lamp_counts)))
 
 
 def _by_light_alone(d: DoorState, s: DoorSettings, sight: Sight) -> None:
     natural = d.dark_s >= s.alone_dark_s and d.fall == FALL_NATURAL
     dusk = d.age_bright <= s.age_units and (natural or d.dark_s >= s.alone_abrupt_s)
     dawn = d.bright_s >= s.alone_bright_s and not sight.rail
-    lamp = _steady_light(d, s, sight)
+    lamp = _lamp(d, s, sight)
+    airing = d.reason == WHY_LONG_SHUT and d.since_min < s.alone_open_min
     d.latch = LATCH_NONE  # without a time there is no cycle to decide for
-    if s.no_witness != WANT_STAY and (sight.rail or d.cell_bad):
-        _decide(d, s.no_witness, WHY_NO_WITNESS)
-    elif d.plan == WANT_STAY:
+    if d.plan == WANT_STAY:
         if d.dark_s >= s.alone_dark_s:
             _decide(d, WANT_DOWN, WHY_LIGHT_ALONE)
         elif dawn and not lamp:
             _decide(d, WANT_UP, WHY_LIGHT_ALONE)
+        elif lamp and d.boot_s >= s.alone_abrupt_s:
+            _decide(d, WANT_DOWN, WHY_STEADY_LIGHT)
     elif d.plan == WANT_UP:
         if d.since_min >= s.alone_open_min and dusk:
             _decide(d, WANT_DOWN, WHY_LIGHT_ALONE)
-        elif lamp:
+        elif lamp and not airing:
             _decide(d, WANT_DOWN, WHY_STEADY_LIGHT)
-    elif d.since_min >= s.alone_shut_min and dawn and sight.counts > s.dusk_counts and not d.flat:
+    elif d.since_min >= s.alone_shut_min and dawn and sight.counts > s.dusk_counts and not d.flat and not lamp:
         _decide(d, WANT_UP, WHY_LIGHT_ALONE)
     elif d.since_min >= s.longest_shut_min:
         _decide(d, WANT_UP, WHY_LONG_SHUT)

@@ -12,7 +12,6 @@ import struct
 from dataclasses import dataclass
 from typing import Annotated, get_type_hints
 
-from sunsched.controller.words import Want
 from sunsched.hardware.drive import DriveConstants
 from sunsched.hardware.light_cell import divider_counts, top_count
 from sunsched.hardware.parts import ClockSource, Door, LightCell
@@ -34,6 +33,8 @@ FULL_SUN_LUX = 120_000.0  # brightest daylight on a cell in the open: common pra
 RAIL_ROOM_COUNTS = 3
 CRYSTAL_TRUST_DAYS, RAW_TRUST_DAYS = 20, 4  # one hour of drift at most
 UP_CUTOFF_FACTOR = 1.5  # common practice
+# Of a way's nominal time: a fresh battery turns the motor a fifth faster, and whole seconds are counted.
+SOON_SHARE = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +99,18 @@ class DoorSettings:
     up_least_s: U16 = 6
     up_cutoff_s: U16 = 10
     leave_s: U16 = 3
+    down_soon_s: U16 = 7
+    up_soon_s: U16 = 3
     tries: U8 = 3
     late_tries: U8 = 8
+    seat_s: U8 = 3  # longer than contacts bounce; the run is at rest meanwhile
+    moved_s: U8 = 10  # no chain of glitches is as long
     lower_percent: U8 = 40
     up_duty: U8 = 255
     down_duty: U8 = 102
     clock_fitted: U8 = 1
-    no_witness: U8 = int(Want.STAY)
+    sun_at_rail: U8 = 0
+    down_by_current: U8 = 0
 
     def packed(self) -> bytes:
         """The block as the AVR holds it: little-endian, no padding."""
@@ -138,11 +144,14 @@ def _deep_counts(cell: LightCell, window_light: WindowLight) -> int:
 
 
 def _rail_counts(cell: LightCell) -> int:
-    """Just below the top count, where full Sun leaves room below it; otherwise a level never passed."""
+    """Just below the top count; a level never passed for a sensor that gives lux."""
     rail = top_count(cell.adc_steps) - RAIL_ROOM_COUNTS
-    if cell.kind == "lux" or _counts(cell, FULL_SUN_LUX) >= rail or rail >= NEVER_COUNTS:
-        return NEVER_COUNTS
-    return rail
+    return NEVER_COUNTS if cell.kind == "lux" or rail >= NEVER_COUNTS else rail
+
+
+def short_shows_by_day(cell: LightCell) -> bool:
+    """False where full Sun on the cell reads as a shorted one does: the divider's fixed resistor is too large."""
+    return cell.kind == "lux" or _counts(cell, FULL_SUN_LUX) < _rail_counts(cell)
 
 
 def door_settings(
@@ -178,6 +187,7 @@ def door_settings(
         early_lead_min=window_light.dark_before_close_min,
         own_trust_min=(RAW_TRUST_DAYS if clock.source == "none" else CRYSTAL_TRUST_DAYS) * 1440,
         clock_fitted=0 if clock.source == "none" else 1,
+        sun_at_rail=int(not short_shows_by_day(cell)),
         reopen_after_min=second_chance.reopen_after_min if second_chance else 10,
         reopen_s=second_chance.reopen_for_s if second_chance and second_chance.reopen_once else 0,
     )
@@ -192,6 +202,8 @@ def _with_drive(settings: DoorSettings, drive: DriveConstants) -> DoorSettings:
         down_nominal_s=drive.nominal_down_s,
         up_least_s=min(drive.cutoff_up_s, math.ceil(UP_CUTOFF_FACTOR * drive.nominal_up_s)),
         up_cutoff_s=drive.cutoff_up_s,
+        down_soon_s=int(SOON_SHARE * drive.nominal_down_s),
+        up_soon_s=int(SOON_SHARE * drive.nominal_up_s),
         lower_percent=min(100, max(1, round(100 * drive.up_per_down_s))),
         down_duty=drive.lowering_pwm,
     )

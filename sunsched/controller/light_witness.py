@@ -17,7 +17,7 @@ from sunsched.controller.door_state import (
     towards_zero,
     up_to_full,
 )
-from sunsched.controller.time_witness import BY_CLOCK, BY_LIGHT, BY_OWN_COUNT, half_day_wrap, moved_time
+from sunsched.controller.time_witness import BY_CLOCK, BY_LIGHT, BY_OWN_COUNT, half_day_wrap, moved_time, night_by_time
 from sunsched.controller.words import Facts
 
 DARK_EXPECTED, LIGHT_EXPECTED = int(Facts.DARK_EXPECTED), int(Facts.LIGHT_EXPECTED)
@@ -70,6 +70,15 @@ def _watch_flatness(d: DoorState, s: DoorSettings, counts: int) -> None:
     d.flat = int(counts >= s.dark_counts and long_enough)
 
 
+def _rail_tells(d: DoorState, s: DoorSettings) -> bool:
+    """Rule C4: where the Sun itself reads at the rail, a short shows only when there can be no Sun."""
+    if not s.sun_at_rail:
+        return True
+    if d.time == BY_LIGHT:
+        return bool(d.estimated and d.flat)
+    return bool((d.proven or d.time == BY_OWN_COUNT) and d.facts & DARK_EXPECTED and night_by_time(d))
+
+
 def step_light(d: DoorState, s: DoorSettings, counts: int) -> None:
     """One second of rules C1 to C5: levels, flatness, ages of the last sure dark and bright, rail."""
     _count_levels(d, s, counts)
@@ -83,7 +92,8 @@ def step_light(d: DoorState, s: DoorSettings, counts: int) -> None:
     if d.bright_s >= s.sure_s:
         d.age_bright = 0
     if d.new_minute:
-        d.rail_min = up_to_full(d.rail_min) if counts >= s.rail_counts else 0
+        at_rail_now = counts >= s.rail_counts and _rail_tells(d, s)
+        d.rail_min = up_to_full(d.rail_min) if at_rail_now else 0
 
 
 def cell_proven(d: DoorState, s: DoorSettings) -> bool:

@@ -15,7 +15,11 @@ AT_REST = {int(Place.UNKNOWN): int(Door.HALTED), int(Place.UP): int(Door.UP), in
 # plain numbers: an IntFlag costs a microsecond a time, and there are 31 million seconds in a year
 CLOCK_STEP, CLOCK_LOST, SUN_SHIFT = int(Alarm.CLOCK_STEP), int(Alarm.CLOCK_LOST), int(Alarm.SUN_SHIFT)
 CONTRADICTION, CELL, NO_WITNESS = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_WITNESS)
-LOW_BATTERY, NOT_WRONG_WAY = int(Alarm.BATTERY), ~int(Alarm.WRONG_WAY)
+LOW_BATTERY, CLOCK_CELL, NOT_OF_A_HAND = (
+    int(Alarm.BATTERY),
+    int(Alarm.CLOCK_CELL),
+    ~int(Alarm.WRONG_WAY | Alarm.POWER | Alarm.MOVED | Alarm.DRIVER),
+)
 
 
 def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
@@ -23,8 +27,8 @@ def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
     d.last_hand = i.hand
     if pressed:  # a hand is never blocked by a fault: it gets a fresh try
         d.hand = i.hand
-        d.hand_min = d.attempts = d.blocked = d.reopen_left_s = 0
-        d.alarms &= NOT_WRONG_WAY
+        d.hand_min = d.attempts = d.mends = d.blocked = d.reopen_left_s = 0
+        d.alarms &= NOT_OF_A_HAND
     elif d.hand != HALT:
         if d.new_minute:
             d.hand_min = up_to_full(d.hand_min)
@@ -84,6 +88,8 @@ def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
         alarms |= CELL | (NO_WITNESS if d.time == BY_LIGHT else 0)
     if i.battery:
         alarms |= LOW_BATTERY
+    if i.clock_cell_low:
+        alarms |= CLOCK_CELL
     return alarms
 
 

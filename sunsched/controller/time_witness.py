@@ -22,7 +22,7 @@ from sunsched.controller.words import Facts, TimeBy, Why
 BY_CLOCK, BY_OWN_COUNT, BY_LIGHT = int(TimeBy.CLOCK), int(TimeBy.OWN_COUNT), int(TimeBy.LIGHT)
 OF_THE_DAY = int(Facts.DARK_EXPECTED | Facts.CLOSE_BY_TWILIGHT)
 LIGHT_EXPECTED, OPEN_BY_TWILIGHT = int(Facts.LIGHT_EXPECTED), int(Facts.OPEN_BY_TWILIGHT)
-EARLY_DUSK = int(Why.EARLY_DUSK)
+EARLY_DUSK, HOUR_MIN = int(Why.EARLY_DUSK), DAY_MIN // 24
 
 
 def minutes_between(day: int, minute: int, from_day: int, from_minute: int) -> int:
@@ -64,7 +64,7 @@ def _follow_clock(d: DoorState, s: DoorSettings, i: Inputs) -> None:
     if ask:
         d.question_s = s.question_s
     if not d.known or (i.clock_set and not ask):
-        if d.known and not near_own:
+        if i.clock_set:
             d.shift_min = 0
         d.taught = d.proven = d.question_s = 0
         _take_clock(d, i)
@@ -104,6 +104,13 @@ def step_time(d: DoorState, s: DoorSettings, reader: RowReader, i: Inputs) -> No
             d.time = BY_LIGHT
     if d.time == BY_LIGHT and d.known:  # the count is no longer to be relied on, but still a guess
         d.known, d.estimated, d.proven, d.stepped = 0, 1, 0, 0
+
+
+def night_by_time(d: DoorState) -> bool:
+    """From the closing to an hour before the opening: surely night if the time is right."""
+    if not d.cycle_known or d.close_t_min == NO_T or d.open_t_min == NO_T:
+        return False
+    return d.close_t_min <= d.t_min < d.open_t_min - HOUR_MIN
 
 
 def _read_cycle(d: DoorState, reader: RowReader, day: int, minute: int) -> bool:

@@ -97,6 +97,10 @@ class Alarm(IntFlag):
     NOT_RISING = 0x0200
     SWITCHES = 0x0400
     WRONG_WAY = 0x0800
+    POWER = 0x1000
+    MOVED = 0x2000
+    DRIVER = 0x4000
+    CLOCK_CELL = 0x8000
 
 
 class Facts(IntFlag):
@@ -117,6 +121,16 @@ class Kept(IntFlag):
     WIRING_PROVEN = 2
     STAMP = 4
     ODD_DAY = 8
+
+
+class Reset(IntFlag):
+    """Why the chip has started; several may be said at once."""
+
+    NONE = 0
+    POWER_UP = 1
+    BUTTON = 2
+    BROWN_OUT = 4
+    HANG = 8
 
 
 def alarm_words(alarms: int) -> tuple[str, ...]:

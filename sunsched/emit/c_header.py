@@ -16,12 +16,12 @@ from typing import Any
 import numpy as np
 
 from sunsched.base import cautions
-from sunsched.base.civil_time import clock_text, date_of, year_days
+from sunsched.base.civil_time import WEEKDAY_NAMES, clock_text, date_of, year_days
 from sunsched.base.errors import DamagedError, RangeError
 from sunsched.base.text_digest import with_digest_line, without_digest
 from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, file_stem
-from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
 from sunsched.table import facts
 from sunsched.table.framing import REVISION, crc16
 
@@ -49,13 +49,15 @@ def comment_text(text: str, longest: int = 90) -> str:
 
 def comment_block(title: str, lines: Iterable[str]) -> str:
     """A block comment: a title, then one line each, made harmless."""
-    body = [f" * {comment_text(line, _longest(line))}".rstrip() for line in lines]
+    body = [f" * {line if _is_command(line) else comment_text(line, 110)}".rstrip() for line in lines]
     return "\n".join([f"/* {comment_text(title, 110)}", *body, " */"])
 
 
-def _longest(line: str) -> int:
-    # A command is there to be copied: two names of a file system's 255 bytes fit.
-    return 600 if line.startswith("  sunsched ") else 110
+def _is_command(line: str) -> bool:
+    # A command is there to be copied as it stands. Without a slash nothing in it begins or ends a comment, and it does
+    # not join the next line.
+    plain = line.isascii() and line.isprintable() and "/" not in line and not line.endswith("\\")
+    return plain and line.startswith("  sunsched ")
 
 
 def byte_rows(data: bytes, indent: str = "    ", per_row: int = 12) -> str:
@@ -85,10 +87,7 @@ DEFINITIONS = """
 #define DOOR_NONE INT16_MIN              /* the door stays down that day */
 #define DOOR_ERR_DATE (INT16_MIN + 1)    /* no such date in this table */
 
-#define DOOR_FACT_DARK_EXPECTED 1u            /* the night after this day gets dark at the light cell */
-#define DOOR_FACT_LIGHT_EXPECTED 2u           /* this day gets light at the light cell */
-#define DOOR_FACT_OPEN_BY_TWILIGHT 4u         /* the Sun decided the opening: light and clock may be compared */
-#define DOOR_FACT_CLOSE_BY_TWILIGHT 8u        /* the Sun decided the closing */"""
+"""
 
 FUNCTIONS = """
 /* Days of a month 1..12 of the table's year. */
@@ -192,7 +191,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
     parts = (
         comment_block(f"{stem}.h - when the door opens and closes, a row for each day", about(plan, stamp)),
         guard_open(stem, REVISION),
-        DEFINITIONS,
+        DEFINITIONS.rstrip("\n") + "\n\n" + _fact_macros(),
         _constants(plan, date.year),
         _rows(plan),
         _facts(plan),
@@ -289,6 +288,11 @@ def _constants(plan: YearPlan, year: int) -> str:
 #define DOOR_CHECKSUM 0x{crc16(pairs):04X}u"""
 
 
+def _fact_macros() -> str:
+    names = [f"#define DOOR_FACT_{fact.name.upper()} {fact.bit}u" for fact in FACTS]
+    return "\n".join(f"{name:<45} /* {fact.words} */" for name, fact in zip(names, FACTS, strict=True))
+
+
 def _rows(plan: YearPlan) -> str:
     lines = [
         f"    {{ {_minute(o):>9}, {_minute(c):>9} }}{',' if row < plan.n_days - 1 else ' '} /* {_day(day)} */"
@@ -312,11 +316,11 @@ def _minute(minute: int) -> str:
 
 def _day(day: int) -> str:
     date: dt.date = date_of(day)
-    return f"{date:%m-%d} {('Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun')[date.weekday()]}"
+    return f"{date:%m-%d} {WEEKDAY_NAMES[date.weekday()]}"
 
 
 def _facts(plan: YearPlan) -> str:
-    all_runs = facts.runs(facts.fact_bits(plan))
+    all_runs = facts.runs(plan.fact_bits)
     lines = [
         f"    {{ {run.first_row:>3}, {run.facts:>2} }}{',' if run is not all_runs[-1] else ' '}"
         f" /* from {date_of(plan.first_day + run.first_row):%m-%d} */"

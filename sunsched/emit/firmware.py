@@ -29,6 +29,8 @@ SOURCES = (
     "firmware/door_memory.c",
     "firmware/door_rows.c",
     "firmware/door_site.c",
+    "firmware/door_clock_chip.c",
+    "firmware/door_board_drive.c",
     "door_decision.c",
     "door_light.c",
     "door_motor.c",
@@ -37,7 +39,9 @@ SOURCES = (
 )
 HEADERS = (
     "firmware/door_board.h",
+    "firmware/door_board_drive.h",
     "firmware/door_clock.h",
+    "firmware/door_clock_chip.h",
     "firmware/door_log.h",
     "firmware/door_memory.h",
     "firmware/door_program.h",
@@ -47,6 +51,10 @@ HEADERS = (
     "door_decision.h",
     "door_inner.h",
 )
+# In the order of their numbers in door_clock_chip.h and door_board_drive.h.
+CLOCK_CHIPS = ("ds3231", "ds1307", "pcf8523", "pcf8563")
+DRIVERS = ("two_inputs", "direction", "relays")
+LEAST_END_COUNTS = 8  # between running and held: less is lost in the converter's noise and the motor's brushes
 # What stands at each pin's macro names, DOOR_<name>_PORT and so on.
 _PIN_NAMES = {
     "pulse": "PULSE",
@@ -65,9 +73,6 @@ _WATCHED = ("pulse", "top_switch", "bottom_switch")
 # The battery's divider, 300 kohm above 100 kohm: 30 uA from 12 V, and below 5 V up to 20 V.
 DIVIDER = 100.0 / 400.0
 SUPPLY_V, ADC_STEPS = 5.0, 1024
-# Low, high and extended fuse advised for a crystal of 16 MHz and no boot loader: EEPROM kept over an erase,
-# brown-out at 4.3 V. ATmega328P, data sheet DS40002061, tables of the fuse bytes: from memory.
-HARDWARE_FUSES = ("0xFF", "0xD1", "0xFC")
 # Rest voltage of a lead-acid battery as a share of its nominal one, about a third and a tenth left: common practice.
 LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
@@ -79,6 +84,10 @@ class Machine:
     clock   what keeps the time
     battery_volts   nominal [V], or None: the battery is not watched
     lux_sensor   a digital sensor on the clock's bus instead of a cell on the converter
+    clock_chip   whose registers the clock chip has
+    driver, switches   as [motor] and [door] name them
+    end_counts   converter counts of the shunt from which the lower end is reached; None: there is a lower switch
+    short_shows   whether the light cell's divider can show a shorted cell by day
     """
 
     settings: DoorSettings
@@ -87,11 +96,25 @@ class Machine:
     clock: Literal["rtc", "crystal", "none"] = "rtc"
     battery_volts: float | None = None
     lux_sensor: bool = False
+    clock_chip: str = "ds3231"
+    driver: Literal["two_inputs", "direction", "relays"] = "two_inputs"
+    switches: Literal["normally_open", "normally_closed"] = "normally_open"
+    end_counts: int | None = None
+    short_shows: bool = True
 
     @property
     def fitted(self) -> wiring.Fitted:
         """What is built onto the board."""
-        return wiring.Fitted(self.clock, lux_sensor=self.lux_sensor, battery=self.battery_volts is not None)
+        return wiring.Fitted(
+            self.clock,
+            self.clock_chip,
+            self.lux_sensor,
+            self.battery_volts is not None,
+            self.driver,
+            self.switches,
+            self.end_counts is not None,
+            self.short_shows,
+        )
 
 
 def wires(machine: Machine) -> tuple[wiring.Wire, ...]:
@@ -122,7 +145,8 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
     files["door_pins.h"] = _pins(stamp, machine)
     own = [name.rpartition("/")[2] for name in sources(machine.board)]
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
-    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, wires(machine), machine.fitted, stamp)
+    connections = (wires(machine), machine.fitted)
+    files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.board, connections, stamp)
     return {name: text if name == "door_table.h" else _with_digest(name, text) for name, text in files.items()}
 
 
@@ -154,6 +178,7 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
         name = comment_text(plan.site.name, 60).replace('"', "'")
         yield f'#define DOOR_SITE_NAME "{name}"'
         yield f"#define DOOR_CLOCK_CHIP {int(machine.clock == 'rtc')}u"
+        yield f"#define DOOR_CLOCK_REGISTERS {CLOCK_CHIPS.index(machine.clock_chip)} /* {machine.clock_chip} */"
         yield f"#define DOOR_LUX_SENSOR {int(machine.lux_sensor)}"
         yield from _battery(machine.battery_volts)
         initialiser = machine.settings.c_initialiser().splitlines()
@@ -182,11 +207,18 @@ def _pins(stamp: Stamp, machine: Machine) -> str:
         yield ""
         yield f"{_mark(stamp)}. Pins are set in the configuration's [pins]."
 
-    return _guarded("door_pins", "which pin does what", about(), _pin_lines(machine.pins, machine.board))
+    return _guarded("door_pins", "which pin does what", about(), _pin_lines(machine))
 
 
-def _pin_lines(pins: Pins, board: Board) -> Iterator[str]:
-    places = pins.model_dump()
+def _pin_lines(machine: Machine) -> Iterator[str]:
+    pins, board = machine.pins, machine.board
+    places = pins.model_dump(exclude_none=True)
+    yield f"#define DOOR_DRIVER {DRIVERS.index(machine.driver)} /* {machine.driver} */"
+    yield f"#define DOOR_SWITCHES_CLOSED {int(machine.switches == 'normally_closed')} /* {machine.switches} */"
+    yield f"#define DOOR_CURRENT_FITTED {int(machine.end_counts is not None)}"
+    if machine.end_counts is not None and pins.motor_current is not None:
+        yield f"#define DOOR_CURRENT_CHANNEL {board.analog_pins[pins.motor_current]}u"
+        yield f"#define DOOR_CURRENT_COUNTS {machine.end_counts}u"
     for key, name in _PIN_NAMES.items():
         pin = places[key]
         yield f"/* {key}: {pin}, {board.pins[pin]} */"

@@ -9,7 +9,7 @@ from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words, comment_block
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.boards import Board
-from sunsched.hardware.wiring import Fitted, Wire, clock_note
+from sunsched.hardware.wiring import Fitted, Wire, clock_note, short_note
 from sunsched.plan.year import YearPlan
 
 _WIDTH = 104
@@ -28,14 +28,14 @@ def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
 #   make eeprom IMAGE=site_2028.bin writes a table image into the EEPROM with an ISP programmer
 #   make read-eeprom                reads the EEPROM into eeprom.hex, for sunsched readback
 #   make fuses                      shows the fuses; README.md says which are advised
-#   make write-fuses HFUSE=0x.. EFUSE=0x..    writes them
+#   make write-fuses LFUSE=0x.. HFUSE=0x.. EFUSE=0x..    writes them
 MCU = {board.name}
 CC = avr-gcc
 CFLAGS = {flags}
 BAUD = 115200
 PROGRAMMER = usbasp
 AVRDUDE = avrdude
-ISP = $(AVRDUDE) -p $(MCU) -c $(PROGRAMMER) $(if $(PORT),-P $(PORT)) $(ISP_FLAGS)
+ISP = $(AVRDUDE) -p $(MCU) -c $(PROGRAMMER) $(if $(PORT),-P $(PORT))
 OBJECTS = {objects}
 
 door.hex: door.elf
@@ -68,9 +68,8 @@ fuses:
 \t$(ISP) -U lfuse:r:-:h -U hfuse:r:-:h -U efuse:r:-:h
 
 write-fuses:
-\t$(if $(HFUSE),,$(error say both: make write-fuses HFUSE=0x.. EFUSE=0x..))
-\t$(if $(EFUSE),,$(error say both: make write-fuses HFUSE=0x.. EFUSE=0x..))
-\t$(ISP) -U hfuse:w:$(HFUSE):m -U efuse:w:$(EFUSE):m
+\t$(if $(and $(LFUSE),$(HFUSE),$(EFUSE)),,$(error say all three: make write-fuses LFUSE=0x.. HFUSE=0x.. EFUSE=0x..))
+\t$(ISP) -U lfuse:w:$(LFUSE):m -U hfuse:w:$(HFUSE):m -U efuse:w:$(EFUSE):m
 
 clean:
 \trm -f $(OBJECTS) door.elf door.hex door_eeprom.hex
@@ -79,17 +78,23 @@ clean:
 """
 
 
-def sketch(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, stamp: Stamp) -> str:
-    """The sketch's main file: all of it is a comment, because door_main.c has main()."""
-    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, wires, fitted, stamp)) + "\n"
+def sketch(mark: str, plan: YearPlan, board: Board, wiring: tuple[Sequence[Wire], Fitted], stamp: Stamp) -> str:
+    """The sketch's main file: all of it is a comment, because door_main.c has main().
+
+    wiring   the wires, and what is fitted
+    """
+    return comment_block(f"The door program of {plan.site.name}", _notes(mark, plan, board, wiring, stamp)) + "\n"
 
 
-def _notes(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, stamp: Stamp) -> Iterator[str]:
+def _notes(
+    mark: str, plan: YearPlan, board: Board, wiring: tuple[Sequence[Wire], Fitted], stamp: Stamp
+) -> Iterator[str]:
+    wires, fitted = wiring
     yield ""
     yield f"{mark}. Edit the configuration, then run:"
     yield f"  {stamp.command}"
     yield "The program is in the .c files beside this one; door_main.c has main(). README.md is for the bench: parts,"
-    yield "wiring picture, upload, first evening, alarms."
+    yield f"wiring picture, upload, first evening, alarms. Board: {board.title}, {board.hz // 1_000_000} MHz, 5 V."
     yield f"Clock: {clock_words(plan)}"
     yield ""
     yield "Wiring"
@@ -98,6 +103,8 @@ def _notes(mark: str, plan: YearPlan, wires: Sequence[Wire], fitted: Fitted, sta
     yield from _folded(clock_note(fitted), "  ", "  ")
     if fitted.lux_sensor:
         yield "  Light sensor BH1750FVI on the bus, address pin low; no divider is wired."
+    if short_note(fitted):
+        yield from _folded(short_note(fitted), "  ", "  ")
     yield ""
     yield "Setting the clock: press Enter, wait for '# ready', then send: t 2027-03-01 17:45:00"
     yield f"  (the chip's own time, {clock_words(plan)})"

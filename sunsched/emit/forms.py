@@ -107,6 +107,7 @@ _ALL = (
         ),
         packed="sunsched.emit.eeprom_hex:files",
     ),
+    # The next form stands above this line.
 )
 FORMS: dict[str, Form] = {form.name: form for form in _ALL}
 KEPT = "json"  # the form from which a renewal reads what it made before

@@ -16,7 +16,7 @@ from sunsched.base.text_digest import EMPTY, with_digest
 from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, told_sha256
 from sunsched.plan.reasons import WORDS
-from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
 
 FORMAT, REVISION = "sunsched-table", 1
 
@@ -62,15 +62,12 @@ def _words(reasons: NDArray[np.uint8]) -> list[str]:
 
 
 def _facts(plan: YearPlan) -> list[str]:
-    columns = (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight)
-    packed = sum(column.astype(np.int64) << place for place, column in enumerate(columns))
-    return [_FACT_TEXTS[bits] for bits in np.asarray(packed).tolist()]
+    return [_FACT_TEXTS[bits] for bits in plan.fact_bits.tolist()]
 
 
-_FACT_NAMES = ("dark_expected", "light_expected", "open_by_twilight", "close_by_twilight")
 _FACT_TEXTS = [
-    ",".join(f'"{name}":{"true" if bits >> place & 1 else "false"}' for place, name in enumerate(_FACT_NAMES))
-    for bits in range(1 << len(_FACT_NAMES))
+    ",".join(f'"{fact.name}":{"true" if bits & fact.bit else "false"}' for fact in FACTS)
+    for bits in range(1 << len(FACTS))
 ]
 
 
@@ -87,10 +84,7 @@ def days(plan: YearPlan) -> list[dict[str, Any]]:
         plan.open_reason.tolist(),
         plan.close_reason.tolist(),
         plan.midnight_min.tolist(),
-        plan.dark_expected.tolist(),
-        plan.light_expected.tolist(),
-        plan.open_by_twilight.tolist(),
-        plan.close_by_twilight.tolist(),
+        zip(*(column.tolist() for column in plan.fact_columns), strict=True),
         strict=True,
     )
     return [
@@ -101,12 +95,9 @@ def days(plan: YearPlan) -> list[dict[str, Any]]:
             "open_reason": WORDS[why_open],
             "close_reason": WORDS[why_close],
             "solar_midnight_min": midnight,
-            "dark_expected": dark,
-            "light_expected": light,
-            "open_by_twilight": by_dawn,
-            "close_by_twilight": by_dusk,
+            **{fact.name: holds for fact, holds in zip(FACTS, flags, strict=True)},
         }
-        for day, opens, closes, why_open, why_close, midnight, dark, light, by_dawn, by_dusk in columns
+        for day, opens, closes, why_open, why_close, midnight, flags in columns
     ]
 
 
@@ -130,7 +121,7 @@ def _taken_apart(table: dict[str, Any]) -> ReadTable:
     columns = [np.array([NO_MINUTE if d[name] is None else int(d[name]) for d in days]) for name in names]
     for column in columns:
         refuse_beyond_16_bits(column)
-    flags = [np.array([d[name] is True for d in days]) for name in _FACT_NAMES]
+    flags = [np.array([d[fact.name] is True for d in days]) for fact in FACTS]
     keeps, offset = str(table["clock"]["keeps"]), int(table["clock"]["utc_offset_min"])
     digest = told_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
     if digest != table["plan_sha256"]:

@@ -6,6 +6,7 @@ Nothing here depends on the clock, the user or the machine, so the same input gi
 from __future__ import annotations
 
 import hashlib
+import os
 import shlex
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -17,7 +18,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of
-from sunsched.base.plain_text import shown
 from sunsched.plan.year import YearPlan
 
 
@@ -44,8 +44,19 @@ def command_line(command: str, config: str, *options: str) -> str:
 
     Outputs are the same on any machine, so nothing of the machine's folders stands in them.
     """
-    name = shown(PurePath(config).name)
-    return shlex.join(["sunsched", command, name if name not in ("", "-") else "CONFIG", *options])
+    name = PurePath(config).name
+    words = ["sunsched", command, name if name not in ("", "-") else "CONFIG", *options]
+    return " ".join(_quoted(word) for word in words)
+
+
+def _quoted(word: str) -> str:
+    """A word for a shell in printable ASCII, for it may have to stand in a C comment: other letters by their bytes."""
+    if word.isascii() and word.isprintable():
+        return shlex.quote(word)
+    plain = "".join(
+        f"\\{byte:03o}" if byte < 32 or byte > 126 or byte in b"'\\" else chr(byte) for byte in os.fsencode(word)
+    )
+    return f"$'{plain}'"
 
 
 def plan_sha256(plan: YearPlan) -> str:
@@ -54,8 +65,7 @@ def plan_sha256(plan: YearPlan) -> str:
     Reasons, warnings and the site's name are left out: two plans with the same digest move a door alike.
     """
     columns = (plan.open_min, plan.close_min, plan.midnight_min)
-    flags = (plan.dark_expected, plan.light_expected, plan.open_by_twilight, plan.close_by_twilight)
-    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, flags)
+    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, plan.fact_columns)
 
 
 def told_sha256(

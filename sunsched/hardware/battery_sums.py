@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base import cautions
+from sunsched.base.civil_time import MONTH_NAMES
 from sunsched.hardware.battery import (
     Winters,
     battery_results,
@@ -27,10 +28,12 @@ from sunsched.hardware.figures import (
     Span,
     Verdict,
     drawn,
+    exactly,
     propagated,
     values_of,
     verdict,
 )
+from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, PanelYear, month_of_row, panel_kwh, panel_year
 
@@ -125,23 +128,28 @@ AUTONOMY_ASKED_DAYS = Span(5.0, 5.0, 7.0)  # remote sites 5-10 days, high reliab
 GAIN_ASKED = Span(1.3, 1.1, 1.4)  # array-to-load ratio 1.1-1.2, critical 1.3-1.4: IEEE 1562, from memory
 WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
-# fmt: off
-MONTHS = ("January", "February", "March", "April", "May", "June",
-          "July", "August", "September", "October", "November", "December")
-# fmt: on
+MEMORY = "model.day_memory"
 
 
 @dataclass(frozen=True)
 class Weather:
     """The weather the battery is held against.
 
-    clearness  each day, (n_years, n_days); warmer_c  above the coldest weeks, each day [deg C], (n_days,)
+    clearness  each day, (n_years, n_days), drawn with the model's own memory
+    warmer_c   above the coldest weeks, each day [deg C], (n_days,)
     is_given   False where the climate was assumed
+    redraw     the same years by the same random numbers, for another memory from day to day (a number, or one for
+      each year (n_years,)); None where the days were measured
     """
 
     clearness: Array
     warmer_c: Array
     is_given: bool
+    redraw: Callable[[Number], Array] | None = None
+
+    def remembering(self, memory: Number) -> Array:
+        """The clearness with another memory from day to day."""
+        return self.clearness if self.redraw is None else self.redraw(memory)
 
 
 @dataclass(frozen=True)
@@ -217,7 +225,11 @@ class _Case:
     month_rows: NDArray[np.bool_]
 
     def winters(self, x: Inputs) -> Winters:
-        return winters_of(x, self.place, self.weather.clearness, self.weather.warmer_c, self.start_row)
+        clearness = self.weather.clearness
+        memory = x.get(MEMORY, self.spans[MEMORY].value)
+        if np.any(np.asarray(memory) != self.spans[MEMORY].value):
+            clearness = self.weather.remembering(memory)
+        return winters_of(x, self.place, clearness, self.weather.warmer_c, self.start_row)
 
     def results(self, x: Inputs) -> dict[str, Number]:
         """Every figure, those of the worst month included."""
@@ -231,7 +243,7 @@ class _Case:
         return {**base, "irradiation_kwh": sun_kwh, "gain_ah": gain, "gain_over_use": gain / base["used_ah"]}
 
 
-def _case(battery: Battery, moves: Span, where: Place, weather: Weather) -> _Case:
+def _case(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> _Case:
     panel = Panel(
         battery.panel_tilt_deg,
         battery.panel_azimuth_deg,
@@ -240,27 +252,40 @@ def _case(battery: Battery, moves: Span, where: Place, weather: Weather) -> _Cas
     )
     n_days = weather.clearness.shape[1]
     place = panel_year(panel, where.latitude_deg, n_days)
-    spans, _ = battery_spans(battery, moves, weather.is_given)
+    spans, _ = _spans(battery, moves, weather, model)
     month = month_of_row(n_days)
     daily = panel_kwh(place, weather.clearness, battery.ground_reflectance).mean(axis=0)
     worst = int(np.argmin([daily[month == m].mean() for m in range(12)]))
     return _Case(battery, place, weather, spans, int(np.argmax(place.level_kwh)), month == worst)
 
 
-def battery_sums(battery: Battery, moves_ah_per_day: Span, where: Place, weather: Weather) -> BatterySums:
+def _spans(
+    battery: Battery, moves: Span, weather: Weather, model: Model
+) -> tuple[dict[str, Span], tuple[Assumption, ...]]:
+    """Inputs and assumptions; days that were measured have the memory that they have."""
+    spans, assumed = battery_spans(battery, moves, weather.is_given, model)
+    if weather.redraw is None:
+        spans[MEMORY] = exactly(spans[MEMORY].value)
+        assumed = tuple(one for one in assumed if one.key != MEMORY)
+    return spans, assumed
+
+
+def battery_sums(
+    battery: Battery, moves_ah_per_day: Span, where: Place, weather: Weather, model: Model = MODEL
+) -> BatterySums:
     """Figures, verdicts and winters of a battery, and what changes would do.
 
     moves_ah_per_day   charge of one raising and one lowering [Ah], from the drive's sums
     Raises RangeError where a clearness is outside 0 to 0.85.
     """
-    case = _case(battery, moves_ah_per_day, where, weather)
-    _, assumptions = battery_spans(battery, moves_ah_per_day, weather.is_given)
+    case = _case(battery, moves_ah_per_day, where, weather, model)
+    _, assumptions = _spans(battery, moves_ah_per_day, weather, model)
     results = propagated(case.results, case.spans)
     stated = case.winters(values_of(case.spans))
     with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
     cold = cold_of(values_of(case.spans), weather.warmer_c)
-    month = MONTHS[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
-    changes = tuple(_changes(battery, moves_ah_per_day, where, weather))
+    month = MONTH_NAMES[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
+    changes = tuple(_changes(battery, moves_ah_per_day, where, weather, model))
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(
         figures=battery_figures(results),
@@ -326,7 +351,7 @@ def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes
     return judged
 
 
-def _changes(battery: Battery, moves: Span, where: Place, weather: Weather) -> list[Change]:
+def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> list[Change]:
     """The present state first, then one change at a time."""
     toward_equator = 180.0 if where.latitude_deg >= 0 else 0.0
     tries: list[dict[str, float]] = [{}]
@@ -341,7 +366,7 @@ def _changes(battery: Battery, moves: Span, where: Place, weather: Weather) -> l
     changes = []
     for settings in tries:
         # one dial turned, all else equal: ranges and what was given stay as they are
-        case = _case(battery.model_copy(update=settings), moves, where, weather)
+        case = _case(battery.model_copy(update=settings), moves, where, weather, model)
         values = values_of(case.spans)
         results, winters = case.results(values), case.winters(values)
         changes.append(

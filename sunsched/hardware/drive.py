@@ -145,7 +145,7 @@ def drive_constants(door: Door, spool: Spool, motor: Motor) -> DriveConstants:
     """
     up_mm_s = cord_speed_mm_s(cord_diameter_mm(spool), motor.rpm)
     up_s = travel_s(door.travel_mm, up_mm_s)
-    down_s = travel_s(door.travel_mm, up_mm_s * motor.lowering_duty)
+    down_s = travel_s(door.travel_mm, up_mm_s * motor.lowering_share)
     for key, cutoff_s, needed_s in (
         ("motor.cutoff_up_s", motor.cutoff_up_s, up_s),
         ("motor.cutoff_down_s", motor.cutoff_down_s, down_s),
@@ -159,11 +159,36 @@ def drive_constants(door: Door, spool: Spool, motor: Motor) -> DriveConstants:
         nominal_up_s=math.ceil(up_s),
         nominal_down_s=math.ceil(down_s),
         dead_time_s=motor.dead_time_s,
-        lowering_duty=motor.lowering_duty,
-        lowering_pwm=max(1, round(motor.lowering_duty * PWM_STEPS)),
-        up_per_down_s=motor.lowering_duty,
-        lowering_budget_s=motor.cutoff_down_s,
+        lowering_duty=motor.lowering_share,
+        lowering_pwm=max(1, round(motor.lowering_share * PWM_STEPS)),
+        up_per_down_s=motor.lowering_share,
+        lowering_budget_s=_lowering_budget_s(door, spool, motor, up_mm_s, math.ceil(down_s)),
     )
+
+
+def _lowering_budget_s(door: Door, spool: Spool, motor: Motor, up_mm_s: float, nominal_down_s: int) -> int:
+    """The cut-off as set; at full speed no more than a full battery takes to run all cord off the spool."""
+    if motor.driver != "relays":
+        return motor.cutoff_down_s
+    cord_mm = door.travel_mm + spool.turns_left_when_down * math.pi * cord_diameter_mm(spool)
+    fastest_mm_s = rpm_at(up_mm_s, motor.volts, motor.supply_range_volts[1])
+    budget_s = min(motor.cutoff_down_s, math.floor(cord_mm / float(fastest_mm_s)))
+    if budget_s < nominal_down_s + 2:
+        wanted = f"cord for {nominal_down_s + 2} s of lowering at full speed: more turns, or a driver with PWM"
+        raise RangeError(f"spool.turns_left_when_down is {spool.turns_left_when_down:g}; wanted {wanted}")
+    return budget_s
+
+
+def end_current_a(motor: Motor) -> float:
+    """The supply current [A] that tells a motor held at its end from one that lowers: half way between the two.
+
+    The shunt lies in the driver's ground and sees the motor's current only while the pulse is on: both currents are
+    averaged over the pulse. Elementary circuits; the running current is `lowering_a`, else run_a x lowering_duty.
+    """
+    share = motor.lowering_share
+    running_a = motor.run_a * share if motor.lowering_a is None else motor.lowering_a
+    held_a = share * share * float(stall_a(motor.volts, motor.winding_ohm))
+    return (running_a + held_a) / 2.0
 
 
 EXACT = (1.0, 1.0)
@@ -215,9 +240,11 @@ def drive_spans(door: Door, spool: Spool, motor: Motor) -> tuple[dict[str, Span]
             spans[key] = Span(volts, volts * allowed[0], volts * allowed[1])
             extra.append(Assumption(key, spans[key], why))
     if motor.lowering_a is None:
-        average_a = motor.run_a * motor.lowering_duty
+        average_a = motor.run_a * motor.lowering_share
         spans["motor.lowering_a"] = Span(average_a, 0.3 * average_a, 1.5 * average_a)
         extra.append(Assumption("motor.lowering_a", spans["motor.lowering_a"], "run_a x lowering_duty: measure it"))
+    if motor.driver == "relays":
+        spans["motor.lowering_duty"] = exactly(motor.lowering_share)  # no PWM
     for name, span in PRACTICE.items():
         extra.append(Assumption(name, span, "common practice"))
     return {**spans, **PRACTICE, "motor.volts": exactly(motor.volts)}, (*assumptions, *extra)

@@ -39,6 +39,7 @@ class ClockSource(Settings):
     """What tells the chip the time."""
 
     source: Literal["rtc", "crystal", "none"] = "rtc"
+    chip: Literal["ds3231", "ds1307", "pcf8523", "pcf8563"] = "ds3231"  # whose registers it has, if there is one
     drift_ppm: Annotated[Float, Field(ge=0, le=100_000)] = 20.0
 
 
@@ -46,6 +47,7 @@ class Door(Settings):
     """The plate and its guides."""
 
     travel_mm: Annotated[Float, Field(ge=50, le=3000)] = 350.0
+    switches: Literal["normally_open", "normally_closed"] = "normally_open"  # closed: a broken wire reads as made
     plate_kg: Annotated[Float, Field(ge=0.001, le=100)] = 2.0
     guide_friction_n: Annotated[Float, Field(ge=0, le=500)] = 4.0
     push_from_below_n: Annotated[Float, Field(ge=0, le=2000)] | None = None  # on the shut plate
@@ -64,8 +66,14 @@ class Spool(Settings):
 
 
 class Motor(Settings):
-    """The geared motor and how the program may drive it."""
+    """The geared motor and how the program may drive it.
 
+    driver   two_inputs: one input a direction and PWM; direction: one for it and one for PWM; relays: two, no PWM
+    shunt_ohm   a resistor in the driver's ground: the lower end is told by the motor's current, not by a switch
+    """
+
+    driver: Literal["two_inputs", "direction", "relays"] = "two_inputs"
+    shunt_ohm: Annotated[Float, Field(gt=0, le=10)] | None = None
     volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
     rpm: Annotated[Float, Field(ge=0.1, le=1000)] = 60.0
     run_a: Annotated[Float, Field(ge=0.001, le=50)] = 0.6
@@ -88,6 +96,11 @@ class Motor(Settings):
         if least >= most:
             raise ValueError(f"least_volts {least:g} below most_volts {most:g}")
         return self
+
+    @property
+    def lowering_share(self) -> float:
+        """Speed of lowering over that of raising: the duty, or 1 where the driver knows no PWM."""
+        return 1.0 if self.driver == "relays" else self.lowering_duty
 
     @property
     def supply_range_volts(self) -> tuple[float, float]:

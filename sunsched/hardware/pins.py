@@ -28,6 +28,7 @@ class Pins(Settings):
     cell_feed: Pin = "PB4"
     light_cell: Pin = "PC0"
     battery: Pin = "PC1"
+    motor_current: Pin | None = None  # where [motor] has a shunt
 
 
 def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:
@@ -35,7 +36,7 @@ def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:
     if not board.program:
         raise ValueError(f"no such section: there is no program for '{board.name}', which takes the table reader alone")
     used: dict[str, str] = {}
-    for key, pin in pins.model_dump().items():
+    for key, pin in pins.model_dump(exclude_none=True).items():
         if pin not in board.pins:
             raise ValueError(f"{key} on a free pin ({', '.join(board.pins)}), not {pin}")
         if pin in used:
@@ -43,7 +44,7 @@ def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:
         used[pin] = key
     if pins.motor_speed not in board.speed_pins:
         raise ValueError(f"motor_speed on a PWM pin ({', '.join(board.speed_pins)}), not {pins.motor_speed}")
-    for key in ("light_cell", "battery"):
+    for key in ("light_cell", "battery", "motor_current"):
         pin = getattr(pins, key)
-        if pin not in board.analog_pins:
+        if pin is not None and pin not in board.analog_pins:
             raise ValueError(f"{key} on a pin with a converter ({', '.join(board.analog_pins)}), not {pin}")

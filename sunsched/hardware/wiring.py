@@ -25,6 +25,8 @@ class Fitted:
     battery   whether the program watches the battery
     driver   "two_inputs" with a speed input, "direction" with a speed input, or two "relays" without one
     switches   the end switches: "normally_open" or "normally_closed"
+    end_by_current   a shunt tells the lower end; there is no lower switch
+    short_shows   whether the light cell's divider shows a shorted cell by day
     """
 
     clock: Clock = "rtc"
@@ -33,6 +35,8 @@ class Fitted:
     battery: bool = False
     driver: str = "two_inputs"
     switches: str = "normally_open"
+    end_by_current: bool = False
+    short_shows: bool = True
 
     @property
     def bus(self) -> bool:
@@ -53,15 +57,32 @@ class Wire:
 
 def wires(board: Board, pins: Pins, fitted: Fitted) -> tuple[Wire, ...]:
     """Every wire of a configuration, part by part; what it does not use is left out."""
-    places = pins.model_dump()
+    places = pins.model_dump(exclude_none=True)
     found = []
-    for key, part, what in (*_clock(fitted), *_light(fitted), *_switches(fitted), *_hand(), *_outputs(fitted)):
+    for key, part, what in _rows(fitted):
+        if key not in places and key not in board.own_pins:
+            continue
         pin, printed = board.own_pins[key] if key in board.own_pins else (places[key], board.pins[places[key]])
         found.append(Wire(key, pin, printed, part, what))
     return tuple(found)
 
 
 Row = tuple[str, str, str]
+# What each clock chip's module wants to know: makers' data sheets, from memory.
+CLOCK_CHIPS = {
+    "ds3231": "3.3 to 5 V",
+    "ds1307": "5 V; a lost backup cell shows only as a halted clock",
+    "pcf8523": "it says when its backup cell is low",
+    "pcf8563": "no backup switch of its own: the module's diode and cell",
+}
+
+
+def _rows(fitted: Fitted) -> Iterator[Row]:
+    yield from _clock(fitted)
+    yield from _light(fitted)
+    yield from _switches(fitted)
+    yield from _hand()
+    yield from _outputs(fitted)
 
 
 def _clock(fitted: Fitted) -> Iterator[Row]:
@@ -87,8 +108,13 @@ def _light(fitted: Fitted) -> Iterator[Row]:
 def _switches(fitted: Fitted) -> Iterator[Row]:
     opens = fitted.switches == "normally_closed"
     for key, where, end in (("top_switch", "top switch", "up"), ("bottom_switch", "bottom switch", "down")):
+        if key == "bottom_switch" and fitted.end_by_current:
+            continue
         made = f"opens when the door is {end}; a broken wire reads as made" if opens else f"made when the door is {end}"
         yield key, where, f"{fitted.switches.replace('_', ' ')}: {made}; to ground"
+    if fitted.end_by_current:
+        shunt = "shunt in the driver's ground, through 10 kohm and 1 uF to ground: the motor's mean current"
+        yield "motor_current", "motor current", shunt
 
 
 def _hand() -> Iterator[Row]:
@@ -99,8 +125,9 @@ def _hand() -> Iterator[Row]:
 
 def _outputs(fitted: Fitted) -> Iterator[Row]:
     if fitted.driver == "relays":
-        yield "raise_motor", "relays", f"relay that raises, through a transistor; {PULL_DOWN}"
-        yield "lower_motor", "relays", f"relay that lowers, through a transistor; {PULL_DOWN}"
+        rest = "its motor wire to ground at rest, to the supply when on"
+        yield "raise_motor", "relays", f"relay that raises, through a transistor; {rest}; {PULL_DOWN}"
+        yield "lower_motor", "relays", f"relay that lowers, the same; {PULL_DOWN}"
     elif fitted.driver == "direction":
         yield "raise_motor", "motor driver", f"direction: high raises; {PULL_DOWN}"
         yield "motor_speed", "motor driver", f"PWM of about 1 kHz; {PULL_DOWN}"
@@ -116,7 +143,18 @@ def _outputs(fitted: Fitted) -> Iterator[Row]:
 def clock_note(fitted: Fitted) -> str:
     """What keeps the time, in a sentence for the notes."""
     if fitted.clock == "rtc":
-        return f"The time: a clock chip with {fitted.clock_chip.upper()} registers and a cell of its own."
+        about = CLOCK_CHIPS.get(fitted.clock_chip, "")
+        return f"The time: a clock chip with {fitted.clock_chip.upper()} registers ({about}) and a cell of its own."
     if fitted.clock == "crystal":
         return "The time: the board's crystal; there is no clock chip, and the time is lost at each power cut."
     return "The time: no clock; the program counts seconds by its crystal and learns the hour from the light."
+
+
+def short_note(fitted: Fitted) -> str:
+    """What a divider that cannot show a shorted cell by day asks for; empty where it can."""
+    if fitted.lux_sensor or fitted.short_shows:
+        return ""
+    return (
+        "This divider reads full Sun as it reads a shorted cell: a short is noticed at night only. A smaller fixed "
+        "resistor would show it by day as well."
+    )

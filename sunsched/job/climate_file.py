@@ -20,13 +20,16 @@ from sunsched.base.civil_time import year_days, zone_of
 from sunsched.base.errors import LogError, MissingFileError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.solar_input import extraterrestrial_kwh, monthly_clearness, monthly_mean
-from sunsched.study.measured import Record, csv_record, epw_record
+from sunsched.plan.site import Site
+from sunsched.study.measured import MeasuredClimate, Record, measured_climate
+from sunsched.study.weather_files import weather_record
 
 LEAST_CLEARNESS, MOST_CLEARNESS = 0.1, 0.8  # what the weather can be drawn from
 STAND_IN_CLEARNESS = 0.3  # for months without Sun, where it decides nothing
 LITTLE_SUN_KWH = 0.3  # above the air, below which a month's clearness cannot be told from its Sun
 LARGEST_BYTES = 100_000
 LARGEST_RECORD_BYTES = 20_000_000  # a year of minutes has 12 MB
+FAR_DEG = 1.0  # a weather station further off than this has another Sun by minutes
 FORMS = "month,clearness or month,kwh_m2_day, and temperature_c if known"
 # key, lowest, highest, in words
 RANGES = {
@@ -130,20 +133,34 @@ def _problem(name: str, place: str, got: str, wanted: str) -> LogError:
 
 
 def read_record(path: Path, configuration: Configuration, year: int) -> Record:
-    """The record in a file; `.epw` is EPW, anything else CSV in the site's standard time unless its times say more.
+    """The record in a file, its kind told by its first row; plain CSV is in the site's standard time unless it says.
 
     Raises MissingFileError where the file cannot be read, LogError naming row, got and wanted.
     """
     wanted = "an EPW or CSV file of measured light"
-    with io.TextIOWrapper(
-        inputs.opened(path, wanted, LARGEST_RECORD_BYTES, LogError), encoding="utf-8-sig", newline=""
-    ) as lines:
+    stream = inputs.opened(path, wanted, LARGEST_RECORD_BYTES, LogError)
+    with io.TextIOWrapper(stream, encoding="utf-8-sig", newline="") as lines:
         try:
-            if path.suffix.lower() == ".epw":
-                return epw_record(lines, path.name)
             offset_min = zone_of(configuration.site.zone).standard_offset_min(*year_days(year))
-            return csv_record(lines, path.name, offset_min)
+            return weather_record(lines, path.name, offset_min)
         except UnicodeDecodeError as error:
             raise LogError(f"{path}: byte {error.start} is not UTF-8; wanted {wanted}") from None
         except OSError as error:
             raise MissingFileError(f"{path}: {error.strerror}; wanted {wanted}") from None
+
+
+def climate_in_record(path: Path, configuration: Configuration, year: int) -> tuple[MeasuredClimate, tuple[str, ...]]:
+    """Clearness, its memory and warmth from a record's days at the site, with warnings; raises as `read_record`."""
+    site, record = configuration.site, read_record(path, configuration, year)
+    return measured_climate(record, site.latitude_deg, site.longitude_deg), place_notes(record, site)
+
+
+def place_notes(record: Record, site: Site) -> tuple[str, ...]:
+    """A warning where the record says that it was made elsewhere."""
+    if record.place_deg is None:
+        return ()
+    latitude, longitude = record.place_deg
+    if abs(latitude - site.latitude_deg) <= FAR_DEG and abs(longitude - site.longitude_deg) <= FAR_DEG:
+        return ()
+    where = f"{latitude:g} N {longitude:g} E, the site at {site.latitude_deg:g} N {site.longitude_deg:g} E"
+    return (f"{record.source} was made at {where}: its evenings are held against another Sun",)

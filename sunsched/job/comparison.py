@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from sunsched.base.errors import UsageError
+from sunsched.base.errors import LogError, UsageError
 from sunsched.config.configuration import Configuration
+from sunsched.hardware.figures import Assumption, Span
+from sunsched.hardware.model import assumptions
 from sunsched.hardware.parts import Door
-from sunsched.job.climate_file import MonthlyClimate
+from sunsched.job.climate_file import MonthlyClimate, place_notes
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import Rules, evening_minute
 from sunsched.plan.year import YearPlan
 from sunsched.study import tally
 from sunsched.study.block import SecondChance, Stage, run_block, weather_rng
 from sunsched.study.choices import Choices, choices
-from sunsched.study.measured import MeasuredMeans, Record, measured_means
-from sunsched.study.scene import scene_of
+from sunsched.study.measured import MeasuredMeans, Record, measured_climate, measured_means
+from sunsched.study.scene import scene_of, with_model
+from sunsched.study.sensitivity import Sensitivity, differences_of, kept_settings, sensitivity
 from sunsched.study.settings import Setting
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Estimate, Sums, year_figures
 from sunsched.study.weather import Climate, assumed_climate
 
 BLOCK_YEARS = 16
-FAR_DEG = 1.0  # a weather station further off than this has another Sun by minutes
 FOLLOW_LIGHT = (0.0, 0.5, 1.0)
 LATE_MINUTE = 23 * 60 + 30
 Tick = Callable[[Iterable[int], int], Iterable[int]]
@@ -46,6 +48,7 @@ class Comparison:
     chosen: Choices
     sums: Sums
     notes: tuple[str, ...] = ()
+    hangs_on: Sensitivity | None = None
 
     @property
     def settings(self) -> tuple[Setting, ...]:
@@ -82,7 +85,7 @@ def stage_of(configuration: Configuration, plan: YearPlan, climate: Climate, cho
     """The scene of a comparison; `more` gives follow_light and late_minute."""
     late = evening_minute(more["late_minute"]) - plan.civil_offset_min + plan.chip_offset_min
     return Stage(
-        scene=scene_of(plan),
+        scene=scene_of(plan, configuration.model),
         climate=climate,
         cell=configuration.light_cell,
         birds=configuration.flock.birds,
@@ -90,6 +93,8 @@ def stage_of(configuration: Configuration, plan: YearPlan, climate: Climate, cho
         follow_light=more["follow_light"],
         late_min=late.astype(np.float64),
         second_chance=second_chance_of(configuration.door),
+        model=configuration.model,
+        drift_ppm=configuration.clock.drift_ppm,
     )
 
 
@@ -120,7 +125,7 @@ def comparison_of(
     chosen = choices(c.rules, c.light_cell, plan, plan_of)
     stage = stage_of(c, plan, weather, chosen, follow_light=follow_light, late_minute=late_minute)
     if record is not None:
-        stage = replace(stage, measured=measured_means(record, plan))
+        c, stage = _with_record(c, replace(stage, measured=measured_means(record, plan)), record)
         source = _measured_words(stage.measured, source)
     sums = Sums()
     n_blocks = -(-n_years // BLOCK_YEARS)
@@ -128,8 +133,56 @@ def comparison_of(
         years = min(BLOCK_YEARS, n_years - block * BLOCK_YEARS)
         rng = weather_rng(seed, block)
         sums.add(year_figures(run_block(stage, years, rng, block * BLOCK_YEARS)))
-    notes = () if record is None else _place_notes(record, plan)
-    return Comparison(c, plan, year, seed, weather, source, follow_light, late_minute, chosen, sums, notes)
+    notes = () if record is None else place_notes(record, plan.site)
+    hangs_on = None
+    if c.flock.birds and not np.isnan(stage.scene.evening.planned_min).all():
+        main = differences_of(sums, chosen.settings, chosen.own_row, len(follow_light))
+        hangs_on = sensitivity(stages_of(c, stage), assumptions_of(c), chosen.own_strategy, main, seed)
+    return Comparison(
+        c, plan, year, seed, stage.climate, source, follow_light, late_minute, chosen, sums, notes, hangs_on
+    )
+
+
+CELL_SPREAD, CLOCK_DRIFT = "light_cell.spread", "clock.drift_ppm"
+
+
+def assumptions_of(configuration: Configuration) -> tuple[Assumption, ...]:
+    """Everything that a comparison rests on without having been measured at the site, with its range."""
+    spread, drift = configuration.light_cell.spread, configuration.clock.drift_ppm
+    return (
+        *assumptions(configuration.model, "compare"),
+        Assumption(CELL_SPREAD, Span(spread, 1.0, spread**2), "the part's tolerance; 1 is a cell calibrated in place"),
+        Assumption(CLOCK_DRIFT, Span(drift, 0.0, 2.5 * drift), "the clock chip's limit; heat, frost and age add to it"),
+    )
+
+
+def stages_of(configuration: Configuration, stage: Stage) -> Callable[[Mapping[str, float]], Stage]:
+    """Makes the stage with some assumptions at other values, on the minutes that every value of them needs."""
+    wide = replace(stage, settings=kept_settings(stage.settings), roomy=True)
+
+    def with_values(values: Mapping[str, float]) -> Stage:
+        keys = {key.removeprefix("model."): value for key, value in values.items() if key.startswith("model.")}
+        model = configuration.model.model_copy(update=keys)
+        cell = configuration.light_cell
+        if CELL_SPREAD in values:
+            cell = cell.model_copy(update={"spread": values[CELL_SPREAD]})
+        scene = with_model(stage.scene, model) if "deep_twilight_share" in keys else stage.scene
+        drift = values.get(CLOCK_DRIFT, stage.drift_ppm)
+        return wide.on_same_minutes(replace(wide, scene=scene, cell=cell, model=model, drift_ppm=drift))
+
+    return with_values
+
+
+def _with_record(c: Configuration, stage: Stage, record: Record) -> tuple[Configuration, Stage]:
+    """Clearness and its memory from the record too, where it holds whole days of every month."""
+    try:
+        found = measured_climate(record, c.site.latitude_deg, c.site.longitude_deg)
+    except LogError:  # evenings and mornings alone: the rest is drawn as before
+        return c, stage
+    if "day_memory" not in c.model.model_fields_set:
+        c = c.model_copy(update={"model": c.model.model_copy(update={"day_memory": found.memory})})
+    climate = replace(stage.climate, monthly_clearness=found.clearness)
+    return c, replace(stage, climate=climate, model=c.model)
 
 
 def climate_of(latitude_deg: float, given: MonthlyClimate | None) -> tuple[Climate, str]:
@@ -139,18 +192,6 @@ def climate_of(latitude_deg: float, given: MonthlyClimate | None) -> tuple[Clima
         return weather, "clearness assumed for the latitude, not verified; storms and snow assumed"
     own = Climate(given.clearness, weather.storms_a_month, weather.snowfalls_a_winter, weather.winter_months)
     return own, f"clearness from {given.source}; storms and snow assumed"
-
-
-def _place_notes(record: Record, plan: YearPlan) -> tuple[str, ...]:
-    """A warning where the record says that it was made elsewhere."""
-    if record.place_deg is None:
-        return ()
-    latitude, longitude = record.place_deg
-    site = plan.site
-    if abs(latitude - site.latitude_deg) <= FAR_DEG and abs(longitude - site.longitude_deg) <= FAR_DEG:
-        return ()
-    where = f"{latitude:g} N {longitude:g} E, the site at {site.latitude_deg:g} N {site.longitude_deg:g} E"
-    return (f"{record.source} was made at {where}: its evenings are held against another Sun",)
 
 
 def _measured_words(means: MeasuredMeans | None, drawn: str) -> str:

@@ -15,10 +15,11 @@ from sunsched.config.configuration import Configuration
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.drive import drive_results, drive_spans
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
-from sunsched.hardware.figures import Span, ask_first, propagated
+from sunsched.hardware.figures import Number, Span, ask_first, propagated
 from sunsched.hardware.parts import Door, Motor, Spool
 from sunsched.hardware.solar_input import month_of_row
-from sunsched.job.climate_file import MonthlyClimate, read_climate
+from sunsched.job.climate_file import MonthlyClimate, climate_in_record, read_climate
+from sunsched.study.measured import MeasuredClimate
 from sunsched.study.weather import assumed_climate, daily_clearness
 
 
@@ -60,8 +61,11 @@ def battery_of(
     name: str,
     climate_path: Path | None = None,
     weather_years: int = WEATHER_YEARS,
+    weather_path: Path | None = None,
 ) -> BatteryYear:
     """Follow the battery through `weather_years` winters of the site's climate.
+
+    climate_path   twelve months; weather_path   hourly light, from which clearness and its memory come
 
     Raises ConfigError where there is no [battery], and what `read_climate` raises.
     """
@@ -69,18 +73,36 @@ def battery_of(
         wanted = "the section with the battery, panel and currents (sunsched sample shows one)"
         raise ConfigError(Problem(name, "[battery]", "missing", wanted))
     site = configuration.site
-    climate = _climate(site.latitude_deg, climate_path)
+    climate, warned = _climate(site.latitude_deg, climate_path), tuple[str, ...]()
+    model = configuration.model
+    if weather_path is not None:
+        measured, warned = climate_in_record(weather_path, configuration, year)
+        climate = MonthlyClimate(measured.clearness, measured.temperature_c, _measured_words(measured))
+        if "day_memory" not in model.model_fields_set:
+            model = model.model_copy(update={"day_memory": measured.memory})
+    given = climate_path is not None or weather_path is not None
     first_day, n_days = year_days(year)
-    clearness = daily_clearness(climate.clearness, weather_years, WEATHER_SEED)
-    if n_days == 366:
-        # 29 February has the weather of the day before it
-        clearness = np.insert(clearness, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=1)
+
+    def drawn(memory: Number) -> NDArray[np.float64]:
+        clearness = daily_clearness(climate.clearness, weather_years, WEATHER_SEED, memory)
+        if n_days == 366:
+            # 29 February has the weather of the day before it
+            clearness = np.insert(clearness, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=1)
+        return clearness
+
     hills = site.skyline
     place = Place(site.latitude_deg, tuple(h.azimuth_deg for h in hills), tuple(h.altitude_deg for h in hills))
     moves, notes = _moves(configuration)
-    weather = Weather(clearness, _warmer_c(climate, n_days), climate_path is not None)
-    sums = battery_sums(configuration.battery, moves, place, weather)
-    return BatteryYear(site.name, year, first_day, climate, climate_path is not None, sums, notes)
+    weather = Weather(drawn(model.day_memory), _warmer_c(climate, n_days), given, drawn)
+    sums = battery_sums(configuration.battery, moves, place, weather, model)
+    return BatteryYear(site.name, year, first_day, climate, given, sums, (*warned, *notes))
+
+
+def _measured_words(measured: MeasuredClimate) -> str:
+    return (
+        f"{measured.source}: {measured.n_days} whole days, memory {measured.memory:.2f} ({measured.memory_low:.2f} .. "
+        f"{measured.memory_high:.2f})"
+    )
 
 
 def _climate(latitude_deg: float, path: Path | None) -> MonthlyClimate:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from pathlib import Path
 
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
-from sunsched.controller.door_settings import door_settings
+from sunsched.controller.door_settings import door_settings, short_shows_by_day
 from sunsched.emit import firmware
 from sunsched.emit.stamp import Stamp, command_line
-from sunsched.hardware.boards import Board, names_with_program
-from sunsched.hardware.drive import drive_constants
+from sunsched.hardware.boards import ANYWHERE, Board, names_with_program
+from sunsched.hardware.drive import drive_constants, end_current_a
+from sunsched.hardware.parts import Motor
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
 from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
@@ -24,16 +26,46 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
     c = work.configuration
     refuse_what_the_chip_cannot_do(c, name)
     drive = drive_constants(c.door, c.spool, c.motor) if c.door and c.spool and c.motor else None
+    settings = door_settings(
+        c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
+    )
+    if _end_counts(c.motor) is not None:
+        settings = dataclasses.replace(settings, down_by_current=1)
     return firmware.Machine(
-        settings=door_settings(
-            c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
-        ),
+        settings=settings,
         board=c.chip.on,
         pins=c.pins or Pins(),
         clock=c.clock.source,
         battery_volts=c.battery.volts if c.battery else None,
         lux_sensor=c.light_cell.kind == "lux",
+        clock_chip=c.clock.chip,
+        driver=c.motor.driver if c.motor else "two_inputs",
+        switches=c.door.switches if c.door else "normally_open",
+        end_counts=_end_counts(c.motor),
+        short_shows=short_shows_by_day(c.light_cell),
     )
+
+
+def _end_counts(motor: Motor | None) -> int | None:
+    """Converter counts of the shunt's voltage at which the lower end is taken as reached."""
+    if motor is None or motor.shunt_ohm is None:
+        return None
+    return round(end_current_a(motor) * motor.shunt_ohm / firmware.SUPPLY_V * firmware.ADC_STEPS)
+
+
+def _shunt_problems(c: Configuration, name: str) -> list[Problem]:
+    if c.motor is None or c.motor.shunt_ohm is None:
+        return []
+    problems = []
+    if c.pins is None or c.pins.motor_current is None:
+        free = "a pin with a converter for the shunt: PC3, with hand_down on PD3"
+        problems.append(Problem(name, "pins.motor_current", "not set", free))
+    running_a = c.motor.run_a * c.motor.lowering_share if c.motor.lowering_a is None else c.motor.lowering_a
+    apart = (end_current_a(c.motor) - running_a) * 2 * c.motor.shunt_ohm / firmware.SUPPLY_V * firmware.ADC_STEPS
+    if apart < firmware.LEAST_END_COUNTS:
+        wanted = f"{firmware.LEAST_END_COUNTS} converter counts between running and held, not {apart:.0f}: a larger one"
+        problems.append(Problem(name, "motor.shunt_ohm", f"{c.motor.shunt_ohm:g}", wanted))
+    return problems
 
 
 def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
@@ -41,7 +73,7 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     problems = []
     if not c.chip.on.program:
         known = " or ".join(f"'{board}'" for board in names_with_program())
-        wanted = f"{known}: the program is for that board"
+        wanted = f"{known}: the program is for that board; on an {c.chip.on.title} the table works: {ANYWHERE}"
         problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", wanted))
     elif c.pins is None:
         problems += _own_pins(c.chip.on, name)
@@ -52,6 +84,7 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     if c.door and c.door.reopen_once and not (c.rules.evening.cell_from_min or c.rules.evening.cell_until_min):
         wanted = "false, or minutes in [evening] cell_from_min and cell_until_min: it follows a closing by light"
         problems.append(Problem(name, "door.reopen_once", "true", wanted))
+    problems += _shunt_problems(c, name)
     problems += _seasons_with_own_windows(c.rules, name)
     if problems:
         raise ConfigError(*problems)

@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from sunsched.base.civil_time import nearest_zone, tzdata_release, zone_names
 from sunsched.base.model import Float, Settings
-from sunsched.hardware.boards import BOARDS, Board
+from sunsched.hardware.boards import BOARDS, Board, what_works_on
 
 
 def _known_zone(name: str) -> str:
@@ -49,9 +49,13 @@ class Site(Settings):
 def _known_board(name: Any) -> Any:
     if isinstance(name, str) and name in BOARDS:
         return name
+    known = ", ".join(repr(board) for board in BOARDS)
+    works = what_works_on(str(name))
+    if works:
+        raise ValueError(f"one of {known}; {works}")
     near = difflib.get_close_matches(str(name), BOARDS, n=1, cutoff=0.6)
     hint = f" (nearest is '{near[0]}')" if near else ""
-    raise ValueError(f"one of {', '.join(repr(known) for known in BOARDS)}{hint}")
+    raise ValueError(f"one of {known}{hint}")
 
 
 BoardName = Annotated[str, BeforeValidator(_known_board), Field(json_schema_extra={"enum": [*BOARDS]})]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,27 @@ from sunsched.base.civil_time import DAY_MIN, date_of, day_number, zone_of
 from sunsched.plan.site import Chip, Site
 
 NO_MINUTE = -32768
+
+
+class Fact(NamedTuple):
+    """One of the facts that the chip is told of each day.
+
+    name   of its column, in a plan and in JSON; in capitals, of its bit in C
+    bit   its value in the number that holds all facts of a day
+    words   what it means
+    """
+
+    name: str
+    bit: int
+    words: str
+
+
+FACTS = (
+    Fact("dark_expected", 1, "the night after this day gets dark at the light cell"),
+    Fact("light_expected", 2, "this day gets light at the light cell"),
+    Fact("open_by_twilight", 4, "the Sun decided the opening: light and clock may be compared"),
+    Fact("close_by_twilight", 8, "the Sun decided the closing"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +75,19 @@ class YearPlan:
     def n_days(self) -> int:
         """How many days the plan covers."""
         return len(self.open_min)
+
+    @property
+    def fact_columns(self) -> tuple[NDArray[np.bool_], ...]:
+        """The facts (n,), in the order of FACTS."""
+        return tuple(getattr(self, fact.name) for fact in FACTS)
+
+    @property
+    def fact_bits(self) -> NDArray[np.uint8]:
+        """The facts of each day as one small number (n,)."""
+        bits = sum(
+            column.astype(np.uint8) * np.uint8(fact.bit) for fact, column in zip(FACTS, self.fact_columns, strict=True)
+        )
+        return np.asarray(bits, np.uint8)
 
     @property
     def days(self) -> NDArray[np.int64]:

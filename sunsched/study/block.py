@@ -15,6 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from sunsched.hardware.light_cell import spread_sd_log10
+from sunsched.hardware.model import MODEL, Model, Moved
 from sunsched.hardware.parts import LightCell
 from sunsched.study.flock import FlockYears, SunHabit, draw_flock, exact_flock, passages
 from sunsched.study.measured import MeasuredMeans
@@ -34,6 +35,7 @@ from sunsched.study.trial import (
 from sunsched.study.weather import (
     BRIGHTEST_LOG,
     DARKEST_LOG,
+    DRIFT_MIN_A_DAY,
     Climate,
     Floats,
     Ints,
@@ -71,7 +73,7 @@ def let_in(block: Block) -> Floats:
     if not own or not block.flock.birds:
         return found
     closed = block.close_min[own[0]]
-    window_end = np.tile(stage.settings[own[0]].planned_min(True), n_years) + stage.settings[own[0]].window(True)[1]
+    window_end = block.planned_min(own[0], True) + stage.settings[own[0]].window(True)[1]
     up_min = closed + stage.second_chance.after_min
     with np.errstate(invalid="ignore"):
         used = (closed < window_end) & (up_min <= window_end)
@@ -88,7 +90,9 @@ def let_in(block: Block) -> Floats:
     return found
 
 
-MOST_CELL_Z = 3.5  # cells further out than this are drawn in
+MOST_CELL_Z, MOST_SKY_Z = 3.5, 2.5  # cells, and skies over them, further out than this are drawn in
+SHIFT_FROM_MIN = 20  # rule M4: three nights' light correct a proven clock that is so far off
+ROOMY_CELL_SD_LOG = 0.28
 DAY_ALTITUDE_DEG = 5.0  # a closing with the Sun this high is no dusk
 
 
@@ -100,6 +104,9 @@ class Stage:
     linger_min more minutes of each twilight to look at
     measured   twilight means that take the place of drawn ones
     second_chance   the configuration's, or what it would be
+    model      what weather, cell, clock and flock are taken for; scene must be of the same model
+    drift_ppm  most that the clock gains or loses [parts in a million]
+    roomy      hold the minutes that any model within its ranges needs: other models then meet the same weather
     """
 
     scene: Scene
@@ -112,6 +119,9 @@ class Stage:
     linger_min: int = 0
     measured: MeasuredMeans | None = None
     second_chance: SecondChance = field(default_factory=SecondChance)
+    model: Model = MODEL
+    drift_ppm: float = 0.0
+    roomy: bool = False
 
     @cached_property
     def cell_sd_log(self) -> float:
@@ -138,7 +148,8 @@ class Stage:
         found = {}
         for evening in (True, False):
             acting = [s.window(evening) for s in self.settings if s.strategy == "both"] or [(0, 0)]
-            widest = min(first for first, _ in acting), max(last for _, last in acting)
+            room = self.clock_room_min
+            widest = min(first for first, _ in acting) - room, max(last for _, last in acting) + room
             found[evening] = spans(
                 self.half(evening),
                 self.least_lux,
@@ -147,8 +158,21 @@ class Stage:
                 widest,
                 self._cell_room_log,
                 self.linger_min,
+                self._most("dirt_log10"),
             )
         return found
+
+    def _most(self, key: str) -> float:
+        """A [model] key's value, or where the stage is roomy the top of its range."""
+        value = float(getattr(self.model, key))
+        tops = [m.high for m in Model.model_fields[key].metadata if isinstance(m, Moved)] if self.roomy else []
+        return max(value, *tops) if tops else value
+
+    @property
+    def clock_room_min(self) -> int:
+        """How far the window of clock and light may lie off [min]: beyond this the light corrects the clock."""
+        most = 3.5 * self.model.clock_set_min + self.drift_ppm * DRIFT_MIN_A_DAY * self.model.clock_set_every_days
+        return SHIFT_FROM_MIN if self.roomy else min(SHIFT_FROM_MIN, int(np.ceil(most)))
 
     @property
     def least_lux(self) -> float:
@@ -162,7 +186,8 @@ class Stage:
 
     @property
     def _cell_room_log(self) -> float:
-        return MOST_CELL_Z * self.cell_sd_log + 0.05
+        sd_log = max(self.cell_sd_log, ROOMY_CELL_SD_LOG) if self.roomy else self.cell_sd_log
+        return MOST_CELL_Z * sd_log + MOST_SKY_Z * self._most("cell_sky_log10") + 0.05
 
     def sure_of_dark(self, evening: bool) -> Bools:
         """Days (n,) whose half surely holds half an hour of dark: the clear sky alone is dim enough."""
@@ -171,8 +196,19 @@ class Stage:
 
     def sure_of_light(self, evening: bool) -> Bools:
         """Days (n,) whose half surely holds half an hour of light: the thickest cloud still leaves enough."""
-        most = np.log10(self.most_lux) - DARKEST_LOG - np.log10(self.cell.sky_view) + 0.15 + self._cell_room_log
+        most = (
+            np.log10(self.most_lux)
+            - DARKEST_LOG
+            - np.log10(self.cell.sky_view)
+            + self._most("dirt_log10")
+            + self._cell_room_log
+        )
         return np.asarray(np.count_nonzero(self.half(evening).clear_log > most, axis=0) >= 40)
+
+    def on_same_minutes(self, other: Stage) -> Stage:
+        """`other`, a stage of the same days, holding the minutes that this one holds."""
+        vars(other).update(windows=self.windows, habits=self.habits)
+        return other
 
     @cached_property
     def sunset_place(self) -> Floats:
@@ -206,6 +242,19 @@ class Block:
     brightest_log: dict[bool, Floats]
     relit: Floats
 
+    def clock_fast_min(self, row: int) -> Floats:
+        """How fast the clock of a setting is on each day (n_twilights,), as far as its light does not correct it."""
+        fast: Floats = self.years.clock_fast_min.ravel()
+        if self.stage.settings[row].strategy == "both":
+            fast = np.rint(np.where(np.abs(fast) >= SHIFT_FROM_MIN, 0.0, fast))
+            return np.clip(fast, -self.stage.clock_room_min, self.stage.clock_room_min)
+        return fast
+
+    def planned_min(self, row: int, evening: bool) -> Floats:
+        """When the clock of a setting shows the planned minute (n_twilights,) [study minutes]."""
+        planned = np.tile(self.stage.settings[row].planned_min(evening), self.years.n_years)
+        return np.asarray(planned - self.clock_fast_min(row))
+
 
 def weather_rng(seed: int, block: int) -> np.random.Generator:
     """The random numbers of one block: they hang on the seed and the block's number alone."""
@@ -214,11 +263,17 @@ def weather_rng(seed: int, block: int) -> np.random.Generator:
 
 def run_block(stage: Stage, n_years: int, rng: np.random.Generator, first_year: int = 0) -> Block:
     """Draw a block of weather years, the first of them numbered `first_year`, and judge every setting on it."""
-    n_days = stage.scene.n_days
-    years = draw_years(stage.climate, stage.scene.months, n_years, rng)
+    return judged(stage, *draw_block(stage, n_years, rng, first_year), rng)
+
+
+def draw_block(
+    stage: Stage, n_years: int, rng: np.random.Generator, first_year: int = 0
+) -> tuple[WeatherYears, FlockYears]:
+    """The weather and the flock of a block, the first of its years numbered `first_year`."""
+    years = draw_years(stage.climate, stage.scene.months, n_years, rng, stage.model, stage.drift_ppm)
     if stage.measured is not None:
         years = with_measured(years, stage.measured.evening_log, stage.measured.morning_log, first_year)
-    return judged(stage, years, draw_flock(stage.birds, n_years, n_days, rng), rng)
+    return years, draw_flock(stage.birds, n_years, stage.scene.n_days, rng, stage.model)
 
 
 def run_clear_block(stage: Stage, n_years: int) -> Block:
@@ -238,12 +293,31 @@ def judged(
 
     spoil   makes the cell see wrong on every evening, each as on a first night: the days before were healthy
     """
+    return _judged(stage, years, flock, rng, spoil, (True, False))
+
+
+def judged_evenings(stage: Stage, years: WeatherYears, flock: FlockYears, rng: np.random.Generator | None) -> Block:
+    """Evenings alone, for half the time: mornings stay empty, and count as having proven the cell."""
+    return _judged(stage, years, flock, rng, None, (True,))
+
+
+def _judged(
+    stage: Stage,
+    years: WeatherYears,
+    flock: FlockYears,
+    rng: np.random.Generator | None,
+    spoil: Callable[[Skies], Skies] | None,
+    halves: tuple[bool, ...],
+) -> Block:
     block = _empty(stage, years, flock)
-    for evening in (True, False):
+    if False not in halves:
+        block.deepest_log[False][:], block.brightest_log[False][:] = -np.inf, np.inf
+    for evening in halves:
         moves = block.close_min if evening else block.open_min
-        for row, setting in enumerate(stage.settings):
-            moves[row] = np.tile(setting.planned_min(evening), years.n_years)
-        for skies in skies_of(stage.half(evening), stage.windows[evening], years, rng):
+        for row in range(len(stage.settings)):
+            moves[row] = block.planned_min(row, evening)
+        spread_log = stage.model.minute_spread_log10
+        for skies in skies_of(stage.half(evening), stage.windows[evening], years, rng, spread_log):
             _judge(block, spoil(skies) if spoil and evening else skies, moves)
             _let_birds_pass(block, skies)
             _note_extremes(block, skies)
@@ -279,11 +353,12 @@ def _empty(stage: Stage, years: WeatherYears, flock: FlockYears) -> Block:
     )
 
 
-def cell_seen_log(stage: Stage, years: WeatherYears, setting: Setting, columns: Ints) -> Floats:
-    """What the cell sees of the sky [log10]: its view, its dirt, its error."""
+def cell_seen_log(stage: Stage, years: WeatherYears, setting: Setting, columns: Ints, evening: bool) -> Floats:
+    """What the cell sees of the birds' sky [log10]: its view, its dirt, its error, its own sky of that twilight."""
     error = np.clip(years.cell_z, -MOST_CELL_Z, MOST_CELL_Z) if setting.cell_z is None else setting.cell_z
     by_year = np.log10(stage.cell.sky_view) + stage.cell_sd_log * np.broadcast_to(error, (years.n_years,))
-    seen: Floats = by_year[columns // stage.scene.n_days] + years.dirt_log.ravel()[columns]
+    own_sky = stage.model.cell_sky_log10 * np.clip(years.sky_z[evening].ravel()[columns], -MOST_SKY_Z, MOST_SKY_Z)
+    seen: Floats = by_year[columns // stage.scene.n_days] + years.dirt_log.ravel()[columns] + own_sky
     return seen
 
 
@@ -294,7 +369,10 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
     steep = steep_falls(skies.cell_log, ratio_log) if skies.evening else np.zeros(0, dtype=np.bool_)
     levels = {
         row: Levels.of(
-            s.dark_lux, s.light_lux, cell_seen_log(stage, block.years, s, skies.columns), stage.cell.confirm_s
+            s.dark_lux,
+            s.light_lux,
+            cell_seen_log(stage, block.years, s, skies.columns, skies.evening),
+            stage.cell.confirm_s,
         )
         for row, s in enumerate(stage.settings)
         if s.strategy != "clock"
@@ -314,7 +392,7 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
                 block.relit[skies.columns] = _relit(stage, skies, levels[row], move)
     for row in levels:
         if stage.settings[row].strategy == "both":
-            window = _window(stage, stage.settings[row], skies)
+            window = _window(block, row, skies)
             if skies.evening:
                 move = dusk_in_window(skies.cell_log, settled, steep, levels[row], window)
             else:
@@ -322,8 +400,9 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
             moves[row, skies.columns] = skies.start_min + move.place
 
 
-def _window(stage: Stage, setting: Setting, skies: Skies) -> Window:
-    planned_min = setting.planned_min(skies.evening)[skies.rows]
+def _window(block: Block, row: int, skies: Skies) -> Window:
+    stage, setting = block.stage, block.stage.settings[row]
+    planned_min = block.planned_min(row, skies.evening)[skies.columns]
     idle = np.isnan(planned_min)
     planned = np.where(idle, 0, planned_min - skies.start_min).astype(np.int64)
     from_min, until_min = setting.window(skies.evening)
@@ -372,18 +451,21 @@ def _clock_where_unproven(block: Block, row: int, setting: Setting) -> None:
     """Where the cell has not seen dark and light within 26 h, the planned minute moves the door."""
     years, n_days = block.years, block.stage.scene.n_days
     every = np.arange(years.n_years * n_days)
-    levels = Levels.of(
-        setting.dark_lux,
-        setting.light_lux,
-        cell_seen_log(block.stage, years, setting, every),
-        block.stage.cell.confirm_s,
-    )
+    levels = {
+        half: Levels.of(
+            setting.dark_lux,
+            setting.light_lux,
+            cell_seen_log(block.stage, years, setting, every, half),
+            block.stage.cell.confirm_s,
+        )
+        for half in (True, False)
+    }
 
     def by_day(met: Bools) -> Bools:
         return met.reshape(years.n_years, n_days)
 
-    dark = {half: by_day(block.deepest_log[half] < levels.dark_log) for half in (True, False)}
-    light = {half: by_day(block.brightest_log[half] > levels.light_log) for half in (True, False)}
+    dark = {half: by_day(block.deepest_log[half] < levels[half].dark_log) for half in (True, False)}
+    light = {half: by_day(block.brightest_log[half] > levels[half].light_log) for half in (True, False)}
     dark_night = dark[True] | np.roll(dark[False], -1, axis=1)
     light_day = light[True] | light[False]
     before_dark, before_light = np.roll(dark_night, 1, axis=1), np.roll(light_day, 1, axis=1)
@@ -392,5 +474,5 @@ def _clock_where_unproven(block: Block, row: int, setting: Setting) -> None:
         False: (before_dark | np.roll(dark_night, 2, axis=1)) & before_light,
     }
     for evening, moves in ((True, block.close_min), (False, block.open_min)):
-        planned = np.tile(setting.planned_min(evening), years.n_years)
+        planned = block.planned_min(row, evening)
         moves[row] = np.where(proven[evening].ravel(), moves[row], planned)

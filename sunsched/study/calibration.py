@@ -45,12 +45,16 @@ class Calibration:
 
 @dataclass(frozen=True)
 class EveningFit:
-    """One evening held against the model: offset at both thresholds and what is left of it [log10]."""
+    """One evening, or morning, held against the model: offset at both thresholds and what is left of it [log10].
+
+    slope_log_min   how fast the model's light changes in the minutes compared, upwards or downwards [log10 a minute]
+    """
 
     row: int
     dark_log: float
     light_log: float
     rms_log: float
+    slope_log_min: float = 0.07
 
 
 def evening_fits(
@@ -72,7 +76,8 @@ def evening_fits(
         inside = wanted[:, row] & told[:, row]
         if inside.sum() < max(LEAST_MINUTES, 0.7 * wanted[:, row].sum()):
             continue
-        fits.append(_fit(row, model[inside, row], light[inside, row] - model[inside, row], dark_lux, light_lux))
+        slope = float(np.abs(np.gradient(model[:, row])[inside]).mean())
+        fits.append(_fit(row, model[inside, row], light[inside, row] - model[inside, row], dark_lux, light_lux, slope))
     return fits
 
 
@@ -83,12 +88,14 @@ def _model_log(logged: LoggedHalfDays, sky_view: float) -> Floats:
     return np.asarray(middle + (logged.past_minute - 0.5) * slope + np.log10(sky_view))
 
 
-def _fit(row: int, model: Floats, offset: Floats, dark_lux: float, light_lux: float) -> EveningFit:
+def _fit(
+    row: int, model: Floats, offset: Floats, dark_lux: float, light_lux: float, slope_log_min: float
+) -> EveningFit:
     slope, level = np.polyfit(model - model.mean(), offset, 1)
     rms = float(np.sqrt(np.mean((offset - level - slope * (model - model.mean())) ** 2)))
     at = np.log10([dark_lux, light_lux]) - model.mean()
     dark, light = level + slope * at
-    return EveningFit(row, float(dark), float(light), rms)
+    return EveningFit(row, float(dark), float(light), rms, slope_log_min)
 
 
 def calibration(fits: list[EveningFit]) -> Calibration | None:
@@ -118,3 +125,40 @@ def rough_offset_log(logged: LoggedHalfDays, dark_lux: float, light_lux: float, 
     near = (model >= np.log10(dark_lux / BELOW_DARK)) & (model <= np.log10(light_lux * ABOVE_LIGHT)) & logged.known
     offset = np.where(near, logged.lux_log - model, np.nan)[:, near.any(axis=0)]
     return float(np.quantile(np.nanmedian(offset, axis=0), BRIGHTEST_QUANTILE)) if offset.shape[1] else None
+
+
+# The sky over the cell differs from west to east, so evenings and mornings need not read alike: assumed, as [model]
+# cell_sky_log10. A log whose clock nothing checks may be a few minutes off: assumed.
+SIDES_LOG, UNCHECKED_MIN = 0.15, 3.0
+
+
+@dataclass(frozen=True)
+class Parted:
+    """The cell's offset and the clock's, told apart where both twilights of the log are clear often enough.
+
+    dark_log, light_log, se_log   as in Calibration, the clock's error taken out, or in its error
+    clock_fast_min, clock_se_min  how far the log's clock is ahead of the Sun's, None where evenings alone cannot tell
+    slope_log_min   what one minute of the clock counts as, in light [log10]
+    """
+
+    dark_log: float
+    light_log: float
+    se_log: float
+    clock_fast_min: float | None
+    clock_se_min: float | None
+    slope_log_min: float
+
+
+def parted(evenings: Calibration, mornings: Calibration | None, slope_log_min: float) -> Parted:
+    """Part cell and clock: a cell that reads too much does so at dusk and dawn, a fast clock shifts the two apart.
+
+    A clock that is fast by a minute makes dusk look brighter than the model by the slope, and dawn darker by it.
+    """
+    if mornings is None:
+        error = float(np.hypot(evenings.se_log, UNCHECKED_MIN * slope_log_min))
+        return Parted(evenings.dark_log, evenings.light_log, error, None, None, slope_log_min)
+    both = float(np.hypot(evenings.se_log, mornings.se_log)) / 2
+    error = float(np.hypot(both, SIDES_LOG / np.sqrt(2.0)))
+    clock = (evenings.dark_log - mornings.dark_log) / 2 / slope_log_min
+    middle = (evenings.dark_log + mornings.dark_log) / 2, (evenings.light_log + mornings.light_log) / 2
+    return Parted(*middle, error, clock, error / slope_log_min, slope_log_min)

@@ -16,7 +16,7 @@ import numpy as np
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, DayRow, DoorState, Inputs
-from sunsched.controller.words import Facts, Place, TimeBy, Want
+from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.hardware.light_cell import divider_counts
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.year import YearPlan
@@ -74,8 +74,9 @@ def fault_nights(stage: Stage, n_years: int, seed: int) -> list[FaultNights]:
 def _one(stage: Stage, fault: Fault, n_years: int, seed: int) -> FaultNights:
     rng, own = weather_rng(seed, 0), np.random.default_rng([seed, 1])
     n_days = stage.scene.n_days
-    years = draw_years(stage.climate, stage.scene.months, n_years, rng)
-    flock = draw_flock(stage.birds, n_years, n_days, rng)
+    drawn = draw_years(stage.climate, stage.scene.months, n_years, rng, stage.model)
+    years = replace(drawn, clock_fast_min=np.zeros_like(drawn.clock_fast_min))  # the fault's own error alone
+    flock = draw_flock(stage.birds, n_years, n_days, rng, stage.model)
     settings = tuple(_early(s, fault.fast_min) for s in stage.settings)
     wrong = replace(stage, settings=settings, linger_min=fault.linger_min)
     spoiler = fault.cell
@@ -119,7 +120,7 @@ def _lit(lux: float, minutes: int, number: float) -> Spoil:
     def cell(stage: Stage, years: WeatherYears, skies: Skies, rng: np.random.Generator) -> Light:
         n = len(skies.columns)
         setting = stage.settings[0]
-        level = np.log10(lux) - cell_seen_log(stage, years, setting, skies.columns)
+        level = np.log10(lux) - cell_seen_log(stage, years, setting, skies.columns, skies.evening)
         into = skies.start_min - stage.scene.evening.start_min[skies.rows]
         sunset = np.nan_to_num(stage.sunset_place)[skies.rows] - into
         lit = skies.cell_log.copy()
@@ -241,8 +242,8 @@ def _rows(stage: Stage, plan: YearPlan) -> Ints:
 def _skies(stage: Stage, rows: Ints, seed: int) -> Skies:
     whole = Span(rows, np.zeros(len(rows), dtype=np.int64), HALF_DAY_MIN)
     rng = weather_rng(seed, 2)
-    years = draw_years(stage.climate, stage.scene.months, 1, rng)
-    return next(iter(skies_of(stage.scene.evening, [whole], years, rng)))
+    years = draw_years(stage.climate, stage.scene.months, 1, rng, stage.model)
+    return next(iter(skies_of(stage.scene.evening, [whole], years, rng, stage.model.minute_spread_log10)))
 
 
 def _counts(cell: LightCell, skies: Skies) -> Ints:
@@ -253,7 +254,7 @@ def _counts(cell: LightCell, skies: Skies) -> Ints:
 
 
 def _birds(stage: Stage, skies: Skies, seed: int) -> Floats:
-    flock = draw_flock(stage.birds, 1, stage.scene.n_days, weather_rng(seed, 3))
+    flock = draw_flock(stage.birds, 1, stage.scene.n_days, weather_rng(seed, 3), stage.model)
     threshold = np.repeat(flock.threshold_log.T, len(skies.rows), axis=1)
     found = passages(stage.scene.evening, SunHabit.of(stage.scene.evening), skies, threshold)
     whims = flock.evening_min[0, skies.rows].T
@@ -269,7 +270,9 @@ def _closing_min(
         row = day + DAY_2000 - plan.first_day
         if not 0 <= row < plan.n_days:
             return None
-        return DayRow(int(plan.open_min[row]), int(plan.close_min[row]), int(plan.midnight_min[row]), _facts(plan, row))
+        return DayRow(
+            int(plan.open_min[row]), int(plan.close_min[row]), int(plan.midnight_min[row]), int(plan.fact_bits[row])
+        )
 
     row = int(skies.rows[column])
     of_row = plan.first_day + row - DAY_2000
@@ -290,13 +293,3 @@ def _closing_min(
             if door.plan == Want.DOWN:
                 return float(skies.start_min[column] + place)
     return float("inf")
-
-
-def _facts(plan: YearPlan, row: int) -> int:
-    bits = (
-        (plan.dark_expected, Facts.DARK_EXPECTED),
-        (plan.light_expected, Facts.LIGHT_EXPECTED),
-        (plan.open_by_twilight, Facts.OPEN_BY_TWILIGHT),
-        (plan.close_by_twilight, Facts.CLOSE_BY_TWILIGHT),
-    )
-    return sum(int(bit) for column, bit in bits if column[row])

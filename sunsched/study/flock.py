@@ -11,13 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.hardware.model import MODEL, Model
 from sunsched.study.scene import HALF_DAY_MIN, HalfDays, Skies
 from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching
 
-THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = 250.0, 0.25  # assumed
+# Levels, whims and stragglers stand in [model]: all assumed.
+THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = MODEL.bird_level_lux, MODEL.bird_level_spread_log10
+JITTER_MIN, STRAGGLER_SHARE, STRAGGLER_MEAN_MIN = MODEL.bird_jitter_min, MODEL.straggler_share, MODEL.straggler_min
 SETTLE_MIN = 5  # it must have been so dim (so light) for five minutes
-JITTER_MIN = 4.0  # assumed
-STRAGGLER_SHARE, STRAGGLER_MEAN_MIN = 0.01, 12.0  # assumed
 HABIT_MIN = 45.0  # assumed: where it never gets dim, birds go in this long before the planned closing
 LOWEST_LEVEL_LOG, HIGHEST_LEVEL_LOG, LEVEL_STEP_LOG = -2.0, 4.0, 0.01  # 0.01 is a fifth of a minute at dusk
 LEARNT_MIN = 15.0  # assumed: and are in this long before a closing that a limit brings before dusk
@@ -44,15 +45,20 @@ class FlockYears:
         return int(self.threshold_log.shape[1])
 
 
-def draw_flock(birds: int, n_years: int, n_days: int, rng: np.random.Generator) -> FlockYears:
+def draw_flock(birds: int, n_years: int, n_days: int, rng: np.random.Generator, model: Model = MODEL) -> FlockYears:
     """Draw the flocks of a block of years; at most MOST_DRAWN birds, and none for a flock of none."""
     drawn = min(birds, MOST_DRAWN)
     shape = (n_years, n_days, drawn)
-    threshold = np.log10(THRESHOLD_LUX) + THRESHOLD_SPREAD_LOG * rng.standard_normal((n_years, drawn))
-    evening = np.float32(JITTER_MIN) * rng.standard_normal(shape, dtype=np.float32)
-    late = np.flatnonzero(rng.random(evening.size, dtype=np.float32) < STRAGGLER_SHARE)
-    evening.ravel()[late] += rng.exponential(STRAGGLER_MEAN_MIN, len(late)).astype(np.float32)
-    morning = np.float32(JITTER_MIN) * rng.standard_normal(shape, dtype=np.float32)
+    levels, evenings, mornings, stragglers = rng.spawn(4)
+    threshold = np.log10(model.bird_level_lux) + model.bird_level_spread_log10 * levels.standard_normal(
+        (n_years, drawn)
+    )
+    evening = np.float32(model.bird_jitter_min) * evenings.standard_normal(shape, dtype=np.float32)
+    # The first of the least likely bird-nights straggle whatever the share: more of them are the same ones and others.
+    chance = stragglers.random(evening.size, dtype=np.float32)
+    late = np.argsort(chance)[: np.count_nonzero(chance < model.straggler_share)]
+    evening.ravel()[late] += (model.straggler_min * stragglers.standard_exponential(len(late))).astype(np.float32)
+    morning = np.float32(model.bird_jitter_min) * mornings.standard_normal(shape, dtype=np.float32)
     return FlockYears(threshold.astype(np.float32), evening, morning)
 
 

@@ -21,8 +21,9 @@ from sunsched.study.log_rows import Block, ChipRecord, ChipRows, RowLayout, is_c
 DAY_MIN = 1440
 BLOCK_BYTES = 1 << 20
 LONGEST_ROW = 10_000
-LARGEST_BYTES = 100_000_000  # four years of a row every minute, half a year of one every ten seconds
+LARGEST_BYTES = 40_000_000  # two and a half years of a row every minute, five months of one every ten seconds
 BAD_SHARE = 0.01  # beyond this share of bad rows the file is taken for damaged: common practice
+MOST_DATES = 1_000  # each takes a hundredth of a second through all strategies: a log is read a part at a time
 LISTED = 20  # bad rows, gaps and steps named one by one; the rest are counted
 STEPS_BACK_LIMIT = 20  # a clock set once or twice a year steps back; a file that does so more is out of order
 GAP_LEAST_MIN = 60.0
@@ -154,6 +155,8 @@ class _Gathering:
             inside = minute // DAY_MIN == day
             index = minute[inside] % DAY_MIN
             if day not in self._sums:
+                if len(log.days) + len(self._sums) >= MOST_DATES:
+                    raise LogError(f"{log.name}: more than {MOST_DATES} dates; wanted a part of the log at a time")
                 self._settle({day - 1, day, day + 1})
                 self._reopen(day)
             self._sums[day] += np.bincount(index, block.value[inside], DAY_MIN)

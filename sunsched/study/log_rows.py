@@ -289,6 +289,7 @@ CHIP_HEADING = "date,time,event,counts,door,move,reason,alarms"
 COLUMNS = CHIP_HEADING.count(",") + 1
 EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock")
 CHIP_TOP_COUNT = 1023
+_CHIP_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}:[0-9]{2}")
 
 
 def is_chip_log(lines: Sequence[str]) -> bool:
@@ -413,7 +414,10 @@ def _floats(values: list[float]) -> NDArray[np.float64]:
 
 def _chip_min(date: str, time: str) -> float:
     try:
-        stamp = dt.datetime.strptime(f"{date} {time}", "%Y-%m-%d %H:%M:%S")
+        # strptime takes six times as long, and fromisoformat takes other forms than the door writes.
+        if _CHIP_TIME.fullmatch(f"{date} {time}") is None:
+            raise ValueError
+        stamp = dt.datetime.fromisoformat(f"{date} {time}")
     except ValueError:
         raise ValueError(f"time '{date} {time}'; wanted such as 2027-03-01 17:58:41") from None
     if not 1970 <= stamp.year < 2100:

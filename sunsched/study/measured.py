@@ -6,6 +6,7 @@ heading `time,lux` or `time,w_m2`, times as 2026-06-01T12:30 in UTC (Z), with an
 """
 
 import datetime as dt
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TypeVar
@@ -14,6 +15,7 @@ import numpy as np
 
 from sunsched.base import inputs
 from sunsched.base.errors import LogError
+from sunsched.hardware.solar_input import CLEARNESS_MOST, extraterrestrial_kwh
 from sunsched.plan.year import YearPlan
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
@@ -25,8 +27,11 @@ NEAR_MIN = 120.0  # the last (first) so many minutes of usable light stand for t
 LONG_INTERVAL_MIN = 30.0
 EPW_HEAD_ROWS, EPW_FIELDS, EPW_IRRADIANCE, EPW_LUX = 8, 35, 13, 16
 EPW_MISSING_IRRADIANCE, EPW_MISSING_LUX = 9999.0, 999_900.0
+EPW_DRY_BULB, EPW_MISSING_C = 6, 99.9
+MOST_OFF_MIN = 25.0  # the light's middle of the day lies this close to solar noon over a month or more
 MOST_LUX = 200_000.0  # more than any daylight: another unit
 EARLIEST_YEAR, LATEST_YEAR = 1991, 2051  # what the Sun's positions cover, with a margin
+STAND_IN_CLEARNESS = 0.3
 STAND_IN_YEAR = 2026  # EPW months come from many years; the Sun's path of this one serves them all
 
 
@@ -35,13 +40,23 @@ T = TypeVar("T")
 
 @dataclass(frozen=True)
 class Record:
-    """A record of light: times [utc_min] (n,), global illuminance [lux] (n,), interval [min], where it was made."""
+    """A record of light: times [utc_min] (n,), global illuminance [lux] (n,), interval [min], where it was made.
+
+    temperature_c   (n,) of the air, where the file has it
+    """
 
     utc_min: Floats
     lux: Floats
     interval_min: float
     place_deg: tuple[float, float] | None
     source: str
+    temperature_c: Floats | None = None
+
+    @property
+    def missing_share(self) -> float:
+        """Share of the intervals between first and last that have no light in them."""
+        wanted = (self.utc_min[-1] - self.utc_min[0]) / self.interval_min + 1
+        return float(max(0.0, 1.0 - np.isfinite(self.lux).sum() / wanted))
 
 
 @dataclass(frozen=True)
@@ -78,8 +93,14 @@ def epw_record(lines: Iterable[str], name: str) -> Record:
     except (IndexError, ValueError):
         raise LogError(f"{name}: row 1 has no latitude, longitude and zone; wanted numbers in fields 7 to 9") from None
     found = [_epw_row(row, number, name) for number, row in enumerate(rows[EPW_HEAD_ROWS:], EPW_HEAD_ROWS + 1) if row]
-    utc_min = np.array([minute for minute, _ in found]) - zone_h * 60 - 30.0
-    return _checked(Record(utc_min, np.array([lux for _, lux in found]), 60.0, (latitude, longitude), name))
+    # PVGIS writes the light of one moment and says how long before the hour's end; others the mean of the hour.
+    heading = " ".join(",".join(row) for row in rows[:EPW_HEAD_ROWS])
+    stated = re.search(r"Irradiance Time Offset \(h\):\s*(-?[\d.]+)", heading)
+    into_min = 60.0 * (1.0 + float(stated[1])) if stated else -30.0
+    utc_min = np.array([minute for minute, _, _ in found]) - zone_h * 60 + into_min
+    order = np.argsort(utc_min, kind="stable")
+    lux, warm = (np.array([row[k] for row in found])[order] for k in (1, 2))
+    return checked(Record(utc_min[order], lux, 60.0, (latitude, longitude), name, warm))
 
 
 def _known(value: T | None, text: str) -> T:
@@ -88,17 +109,22 @@ def _known(value: T | None, text: str) -> T:
     return value
 
 
-def _epw_row(row: list[str], number: int, name: str) -> tuple[float, float]:
+def _epw_row(row: list[str], number: int, name: str) -> tuple[float, float, float]:
     try:
         month, day, hour = (_known(inputs.whole(row[k].strip(), 1, 31), row[k]) for k in (1, 2, 3))
-        irradiance, lux = (_known(inputs.decimal(row[k].strip()), row[k]) for k in (EPW_IRRADIANCE, EPW_LUX))
+        places = (EPW_IRRADIANCE, EPW_LUX, EPW_DRY_BULB)
+        irradiance, lux, warm = (_known(inputs.decimal(row[k].strip()), row[k]) for k in places)
         date = dt.date(STAND_IN_YEAR, month, 28 if (month, day) == (2, 29) else day)
     except (IndexError, ValueError) as error:
         raise LogError(f"{name}: row {number}: {error}; wanted {EPW_FIELDS} fields of an hour") from None
     # Irradiance first: it is measured or modelled in every file, illuminance often only derived from it.
     light = irradiance * LUX_PER_W_M2 if 0 <= irradiance < EPW_MISSING_IRRADIANCE else lux
     known = 0 <= irradiance < EPW_MISSING_IRRADIANCE or 0 <= lux < EPW_MISSING_LUX
-    return (date - dt.date(1970, 1, 1)).days * 1440.0 + hour * 60, light if known else float("nan")
+    return (
+        (date - dt.date(1970, 1, 1)).days * 1440.0 + hour * 60,
+        light if known else float("nan"),
+        warm if warm < EPW_MISSING_C else float("nan"),
+    )
 
 
 def csv_record(lines: Iterable[str], name: str, standard_offset_min: int) -> Record:
@@ -123,7 +149,7 @@ def csv_record(lines: Iterable[str], name: str, standard_offset_min: int) -> Rec
     if len(minutes) < 2:
         raise LogError(f"{name}: {len(minutes)} rows of light; wanted a year of them")
     interval = float(np.median(np.diff(minutes)))
-    return _checked(Record(np.array(minutes), np.array(light), interval, None, name))
+    return checked(Record(np.array(minutes), np.array(light), interval, None, name))
 
 
 def _numbered(lines: Iterable[str], name: str) -> Iterator[tuple[int, list[str]]]:
@@ -155,7 +181,8 @@ def _csv_row(row: list[str], number: int, name: str, standard_offset_min: int) -
     return days * 1440.0 + time.hour * 60 + time.minute + time.second / 60 - shift, max(value, 0.0)
 
 
-def _checked(record: Record) -> Record:
+def checked(record: Record) -> Record:
+    """The record, if its years, its light and its unit can be true."""
     years = record.utc_min / 525_949.2 + 1970
     if len(years) == 0 or years.min() < EARLIEST_YEAR or years.max() > LATEST_YEAR:
         raise LogError(f"{record.source}: no light between {EARLIEST_YEAR} and {LATEST_YEAR}; wanted some there")
@@ -172,6 +199,7 @@ def measured_means(record: Record, plan: YearPlan) -> MeasuredMeans:
     latitude, longitude = plan.site.latitude_deg, plan.site.longitude_deg
     airless = sun_altitude_deg(record.utc_min, latitude, longitude)
     altitude = airless + refraction_deg(airless)
+    _refuse_wrong_zone(record, longitude, altitude)
     long = record.interval_min >= LONG_INTERVAL_MIN
     known = (altitude >= (HOUR_LEAST_DEG if long else MINUTE_LEAST_DEG)) & np.isfinite(record.lux)
     time = record.utc_min[known] + 4.0 * longitude
@@ -187,6 +215,26 @@ def measured_means(record: Record, plan: YearPlan) -> MeasuredMeans:
         for part, last in ((after_noon, True), (~after_noon, False))
     )
     return MeasuredMeans(evening, morning, record.source)
+
+
+def _refuse_wrong_zone(record: Record, longitude_deg: float, altitude_deg: Floats) -> None:
+    """Light whose days are centred well away from solar noon has another zone, or is of another place."""
+    if record.interval_min < LONG_INTERVAL_MIN or np.ptp(record.utc_min) < 30 * 1440.0:
+        return
+    up = (altitude_deg > 0) & np.isfinite(record.lux)
+    weight = record.lux[up]
+    if not weight.sum():
+        return
+    by_light = (weight * ((record.utc_min[up] + 4.0 * longitude_deg) % 1440)).sum() / weight.sum()
+    clear = clear_sky_lux(altitude_deg[up])
+    by_sun = (clear * ((record.utc_min[up] + 4.0 * longitude_deg) % 1440)).sum() / clear.sum()
+    # Held against the clear sky at the same hours: only mornings duller than afternoons move it then.
+    off = float(by_light - by_sun)
+    if abs(off) > MOST_OFF_MIN:
+        raise LogError(
+            f"{record.source}: the light's middle of the day lies {off:+.0f} min from the Sun's at this site; wanted a "
+            "file of this place with its zone as the file's kind has it"
+        )
 
 
 def _by_day(day: Ints, time: Floats, cloud: Floats, plan: YearPlan, years: Ints, last: bool) -> Floats:
@@ -208,3 +256,77 @@ def _by_day(day: Ints, time: Floats, cloud: Floats, plan: YearPlan, years: Ints,
 
 def _month_day(date: np.datetime64) -> str:
     return str(date)[5:10]
+
+
+@dataclass(frozen=True)
+class MeasuredClimate:
+    """Clearness of a record's days: monthly means, memory from day to day with its 95 % range, warmth where known.
+
+    clearness, temperature_c   (12,) January to December
+    """
+
+    clearness: tuple[float, ...]
+    memory: float
+    memory_low: float
+    memory_high: float
+    temperature_c: tuple[float, ...] | None
+    n_days: int
+    source: str
+
+
+LEAST_DAY_SHARE = 0.95  # of a day's intervals: a day with more gaps is left out
+LEAST_MONTH_DAYS = 20
+LITTLE_KWH = 0.3  # above the air; with less a day's clearness says little
+
+
+def measured_climate(record: Record, latitude_deg: float, longitude_deg: float) -> MeasuredClimate:
+    """The clearness of whole days in an hourly or finer record of light on level ground.
+
+    Raises LogError where some month has fewer than 20 whole days with Sun.
+    The memory is the correlation of neighbouring days about their month's mean; its range is Fisher's (z of the
+    correlation, standard error 1 / sqrt(n - 3)).
+    """
+    airless = sun_altitude_deg(record.utc_min, latitude_deg, longitude_deg)
+    _refuse_wrong_zone(record, longitude_deg, airless)
+    local = record.utc_min + 4.0 * longitude_deg
+    day = np.floor(local / 1440.0).astype(np.int64)
+    days, place = np.unique(day, return_inverse=True)
+    known = np.isfinite(record.lux)
+    kwh = np.bincount(place, np.where(known, record.lux, 0.0)) / LUX_PER_W_M2 * record.interval_min / 60_000.0
+    whole = np.bincount(place, known) >= LEAST_DAY_SHARE * 1440.0 / record.interval_min
+    date = days.astype("datetime64[D]")
+    month = date.astype("datetime64[M]").astype(np.int64) % 12
+    of_year = (date - date.astype("datetime64[Y]")).astype(np.int64) + 1
+    above = extraterrestrial_kwh(latitude_deg, of_year)
+    used = whole & (above > LITTLE_KWH)
+    clearness = np.where(used, np.minimum(kwh / np.maximum(above, LITTLE_KWH), CLEARNESS_MOST), np.nan)
+    means = _monthly(clearness, month, above, record.source)
+    left = clearness - np.array(means)[month]
+    next_door = np.diff(days) == 1
+    pairs = np.stack([left[:-1][next_door], left[1:][next_door]])
+    pairs = pairs[:, np.isfinite(pairs).all(axis=0)]
+    memory = float(np.corrcoef(pairs)[0, 1]) if pairs.shape[1] > 30 else 0.0
+    reach = 1.96 / np.sqrt(max(pairs.shape[1] - 3, 1))
+    low, high = (float(np.clip(np.tanh(np.arctanh(memory) + side * reach), 0.0, 0.95)) for side in (-1, 1))
+    warm = None
+    if record.temperature_c is not None:
+        of_hour = month[place]
+        warm = tuple(float(np.nanmean(record.temperature_c[of_hour == m])) for m in range(12))
+    memory = min(max(memory, 0.0), 0.95)
+    return MeasuredClimate(means, memory, low, high, warm, int(np.count_nonzero(used)), record.source)
+
+
+def _monthly(clearness: Floats, month: Ints, above: Floats, source: str) -> tuple[float, ...]:
+    means = []
+    for number in range(12):
+        inside = clearness[month == number]
+        if not (above[month == number] > LITTLE_KWH).any() and inside.size:
+            means.append(STAND_IN_CLEARNESS)  # the polar night, where clearness decides nothing
+            continue
+        n = int(np.isfinite(inside).sum())
+        if n < LEAST_MONTH_DAYS:
+            raise LogError(
+                f"{source}: month {number + 1} has {n} whole days of light; wanted {LEAST_MONTH_DAYS} or more"
+            )
+        means.append(float(np.clip(np.nanmean(inside), 0.1, 0.8)))
+    return tuple(means)

@@ -191,45 +191,94 @@ def level_for_share(values: Floats, share: float) -> float | None:
 
     Of n nights the j-th smallest is passed by (n + 1 - j) / (n + 1) of nights to come, on average.
     """
-    n = len(values)
-    j = math.ceil((n + 1) * (1.0 - share) - 1e-9)
-    return None if j > n else float(np.sort(values)[max(j, 1) - 1])
+    place = place_for_share(len(values), share)
+    return None if place is None else float(np.sort(values)[place - 1])
+
+
+def place_for_share(n: int, share: float) -> int | None:
+    """Which of n noted values, counted from the least, leaves out at most `share` on average; None if none does."""
+    place = math.ceil((n + 1) * (1.0 - share) - 1e-9)
+    return None if place > n else max(place, 1)
+
+
+MOST_NOISE_LOG = 0.3  # the light at the cell against that over the birds, from evening to evening: [model]'s range
+DUSK_LOG_MIN = 0.07  # what a minute of dusk takes from the light [log10]
+LEAST_FOLLOWING = 8
+LEAST_SHIFT_MIN = 2.0
+DECIDED = 0.5
 
 
 @dataclass(frozen=True)
 class Following:
-    """How far entry times go with the light rather than the Sun: share w with its standard error, on n nights."""
+    """How far entry times go with the light rather than the Sun, on n nights.
+
+    share   w, as it comes out; low, high   where it lies at any noise of the light up to 0.3 (95 %), within 0..1
+    error   standard error of `share` alone, had the light no noise
+    more_nights   how many more such nights would tell which side of a half w lies; None where none would
+    """
 
     share: float
     error: float
     n: int
+    low: float
+    high: float
+    more_nights: int | None
 
     @property
     def words(self) -> str:
-        """What can be told, at two standard errors."""
-        if self.share - 2 * self.error > 0.5:
+        """What can be told."""
+        if self.low > DECIDED:
             return "the birds follow the light"
-        if self.share + 2 * self.error < 0.5:
+        if self.high < DECIDED:
             return "the birds follow the Sun, or habit, more than the light"
         return "cannot tell"
 
 
-LEAST_FOLLOWING = 8
-LEAST_SHIFT_MIN = 2.0
-
-
-def following(entry_min: Floats, light_min: Floats, clear_min: Floats) -> Following | None:
+def following(
+    entry_min: Floats, light_min: Floats, clear_min: Floats, most_noise_log: float = MOST_NOISE_LOG
+) -> Following | None:
     """The slope of entry on the light's own shift, both against the clear-sky time of each evening (n,) [minutes].
 
     entry = w light + (1 - w) clear + constant. None with fewer than eight nights, or where the weather moved the
-    light by less than 2 min (sd): then nothing can be told. Errors of the light pull w towards 0.
+    light by less than 2 min (sd): then nothing can be told.
+    Noise of the light (a cell under another sky than the birds) pulls the slope towards 0 by the share of its variance
+    that is noise. That share is not known: the interval reaches from the slope's own lower limit, as without noise, to
+    its upper limit divided by what the greatest noise would leave (Fuller 1987, Measurement Error Models, 1.1 [from
+    memory]).
     """
     known = ~np.isnan(entry_min + light_min + clear_min)
     x, y = (light_min - clear_min)[known], (entry_min - clear_min)[known]
-    if len(x) < LEAST_FOLLOWING or x.std(ddof=1) < LEAST_SHIFT_MIN:
+    n = len(x)
+    if n < LEAST_FOLLOWING or x.std(ddof=1) < LEAST_SHIFT_MIN:
         return None
     x = x - x.mean()
     slope = float((x * y).sum() / (x * x).sum())
     left = y - y.mean() - slope * x
-    error = float(np.sqrt((left * left).sum() / (len(x) - 2) / (x * x).sum()))
-    return Following(slope, error, len(x))
+    error = float(np.sqrt((left * left).sum() / (n - 2) / (x * x).sum()))
+    noise = (most_noise_log / DUSK_LOG_MIN) ** 2
+    kept = max(1.0 - noise / float(x.var(ddof=1)), 0.0)
+    # The variance itself is known from n nights only: two standard errors of it.
+    least_kept = max(1.0 - noise / (float(x.var(ddof=1)) * max(1.0 - 2.0 * np.sqrt(2.0 / (n - 1)), 0.05)), 0.0)
+    two = _two_errors(n)
+    low = float(np.clip(slope - two * error, 0.0, 1.0))
+    top = slope + two * error
+    high = 1.0 if top > 0 and top >= least_kept else float(np.clip(top / max(least_kept, 1e-9), 0.0, 1.0))
+    return Following(slope, error, n, low, max(low, high), _more_nights(slope, error, n, kept))
+
+
+def _two_errors(n: int) -> float:
+    """Standard errors of a slope that hold 95 %: Student's t for n - 2, by its series in 1 / (n - 2).
+
+    Source: Abramowitz & Stegun 1964, 26.7.5, three terms; within 0.02 from six degrees of freedom on.
+    """
+    z, v = 1.96, n - 2
+    return z + (z**3 + z) / (4 * v) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * v**2)
+
+
+def _more_nights(slope: float, error: float, n: int, kept: float) -> int | None:
+    """More nights until the interval clears a half, if slope and noise stay what they are."""
+    gap = slope - DECIDED if slope > DECIDED else DECIDED * kept - slope
+    if gap <= 0:
+        return None
+    wanted = math.ceil(n * (_two_errors(n) * error / gap) ** 2)
+    return max(wanted - n, 0)

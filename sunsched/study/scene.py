@@ -7,19 +7,21 @@ Skies lays the light over hut and cell on it, for many twilights at once: a colu
 (year x n_days + row), everything is log10 lux.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.hardware.model import MODEL, Model
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 from sunsched.study.weather import (
     BRIGHTEST_LOG,
     DARKEST_LOG,
-    DIRT_LOG,
+    DEEP_TWILIGHT_DEG,
+    LOW_TWILIGHT_DEG,
     TWILIGHT_SHARE,
     Floats,
     Ints,
@@ -42,7 +44,7 @@ class HalfDays:
 
     start_min    (n,) study minute of the first minute held
     clear_log    (HALF_DAY_MIN, n) log10 lux of the clear sky on open ground, in the middle of each minute
-    share        (HALF_DAY_MIN, n) what part of the attenuation counts: 1, less with the Sun below the horizon
+    share        (HALF_DAY_MIN, n) what part of the attenuation counts: 1 by day, see `twilight_share`
     altitude_deg (HALF_DAY_MIN, n) refracted
     planned_min  (n,) study minute of the planned move, NaN where the door stays down
     by_twilight  (n,) the Sun decided that minute, no limit
@@ -92,17 +94,33 @@ def study_minutes(plan: YearPlan, minutes: NDArray[np.int16]) -> Floats:
     return plan.utc_min(minutes) + plan.chip_offset_min - plan.days * 1440.0
 
 
-def scene_of(plan: YearPlan) -> Scene:
+def scene_of(plan: YearPlan, model: Model = MODEL) -> Scene:
     """The half-days of every row of a plan (a few hundred thousand altitudes: a tenth of a second)."""
     noon = _from_chip_noon(plan, plan.noon_min)
     midnight = _from_chip_noon(plan, plan.midnight_min)
     before = np.concatenate([[midnight[0]], midnight[:-1]]) - 1440
     dates = plan.days.astype("datetime64[D]").astype("datetime64[M]").astype(np.int64)
     return Scene(
-        _half_days(plan, noon, study_minutes(plan, plan.close_min), plan.close_by_twilight, evening=True),
-        _half_days(plan, before, study_minutes(plan, plan.open_min), plan.open_by_twilight, evening=False),
+        _half_days(plan, noon, study_minutes(plan, plan.close_min), plan.close_by_twilight, True, model),
+        _half_days(plan, before, study_minutes(plan, plan.open_min), plan.open_by_twilight, False, model),
         dates % 12,
     )
+
+
+def with_model(scene: Scene, model: Model) -> Scene:
+    """The same scene with what clouds take from its twilights by another model."""
+    halves = [
+        replace(half, share=twilight_share(half.altitude_deg, model.deep_twilight_share))
+        for half in (scene.evening, scene.morning)
+    ]
+    return replace(scene, evening=halves[0], morning=halves[1])
+
+
+def twilight_share(altitude_deg: Light, deep_share: float) -> Light:
+    """What clouds take at each refracted altitude over what they take by day, in log light; any shape."""
+    at_deg = (DEEP_TWILIGHT_DEG, LOW_TWILIGHT_DEG)
+    low: Light = np.interp(altitude_deg, at_deg, (deep_share, TWILIGHT_SHARE)).astype(np.float32)
+    return np.where(altitude_deg > 0, np.float32(1), low)
 
 
 def spans(
@@ -113,6 +131,7 @@ def spans(
     window: tuple[int, int],
     cell_log: float,
     linger_min: int = 0,
+    dirt_log: float = MODEL.dirt_log10,
 ) -> list[Span]:
     """The windows that matter, rows of like length together.
 
@@ -121,9 +140,10 @@ def spans(
     window     first and last minute, from the planned one, in which the cell may act; always inside the window
     cell_log   widest error of a cell [log10 lux]
     linger_min more minutes at the end
+    dirt_log   most that dirt takes [log10 lux]
     """
     view_log = np.log10(sky_view)
-    day_log = np.log10(most_light_lux) - DARKEST_LOG - view_log + DIRT_LOG + cell_log
+    day_log = np.log10(most_light_lux) - DARKEST_LOG - view_log + dirt_log + cell_log
     day_log = max(float(day_log), float(np.log10(LEAST_DAY_LUX)))
     night_log = np.log10(least_dark_lux) - BRIGHTEST_LOG - view_log - cell_log
     bright, dark = half.clear_log >= day_log, half.clear_log < night_log
@@ -153,12 +173,14 @@ def _from_chip_noon(plan: YearPlan, minutes: NDArray[np.int16]) -> Ints:
     return np.rint(study_minutes(plan, minutes)).astype(np.int64)
 
 
-def _half_days(plan: YearPlan, start_min: Ints, planned_min: Floats, by_twilight: Bools, evening: bool) -> HalfDays:
+def _half_days(
+    plan: YearPlan, start_min: Ints, planned_min: Floats, by_twilight: Bools, evening: bool, model: Model
+) -> HalfDays:
     minute = start_min + np.arange(HALF_DAY_MIN)[:, None] + 0.5
     utc_min = plan.days * 1440.0 - plan.chip_offset_min + minute
     airless = sun_altitude_deg(utc_min.ravel(), plan.site.latitude_deg, plan.site.longitude_deg)
     altitude = (airless + refraction_deg(airless)).reshape(minute.shape).astype(np.float32)
-    share = np.where(altitude > 0, np.float32(1), np.float32(TWILIGHT_SHARE))
+    share = twilight_share(altitude, model.deep_twilight_share)
     clear_log = np.log10(clear_sky_lux(altitude)).astype(np.float32)
     return HalfDays(evening, start_min, clear_log, share, altitude, planned_min, by_twilight)
 
@@ -196,53 +218,69 @@ class Skies:
 
 
 def skies_of(
-    half: HalfDays, found: list[Span], years: WeatherYears, rng: np.random.Generator | None
+    half: HalfDays,
+    found: list[Span],
+    years: WeatherYears,
+    rng: np.random.Generator | None,
+    spread_log: float = MODEL.minute_spread_log10,
 ) -> Iterator[Skies]:
     """The skies of every twilight of a block, a span of rows at a time, then again those with snow on the cell.
 
-    rng   draws the minutes; None leaves them at their mean
+    rng   draws the minutes, `spread_log` about their mean [log10]; None leaves them there
     A twilight with snow on the cell is drawn once more from noon on: it comes last and replaces the first.
     """
-    for span in found:
-        yield _plain(half, span, years, rng)
+    # Random numbers of their own for each span: what is drawn for one leaves the others as they were.
+    own: list[_Minutes] = [None if child is None else (child, spread_log) for child in _children(rng, len(found) + 1)]
+    for span, minutes in zip(found, own, strict=False):
+        yield _plain(half, span, years, minutes)
     until = half.start_min + HALF_DAY_MIN
     covered = years.covers.columns(half.n_days, half.start_min, until)
     if len(covered):
-        yield _covered(half, covered, years, rng)
+        yield _covered(half, covered, years, own[-1])
 
 
-def _plain(half: HalfDays, span: Span, years: WeatherYears, rng: np.random.Generator | None) -> Skies:
+_Minutes = tuple[np.random.Generator, float] | None
+
+
+def _children(rng: np.random.Generator | None, n: int) -> Sequence[np.random.Generator | None]:
+    return [None] * n if rng is None else rng.spawn(n)
+
+
+def _plain(half: HalfDays, span: Span, years: WeatherYears, minutes: _Minutes) -> Skies:
     rows, offset, n_min, n_years = span.rows, span.offset, span.n_min, years.n_years
     minute = offset + np.arange(n_min)[:, None]
     clear, share = half.clear_log[minute, rows], half.share[minute, rows]
     columns = (np.arange(n_years)[:, None] * half.n_days + rows).ravel()
     start = np.tile(half.start_min[rows] + offset, n_years)
-    sky = _attenuation(half, columns, start, n_min, years, rng)
+    sky = _attenuation(half, columns, start, n_min, years, minutes)
     by_year = sky.reshape(n_min, n_years, len(rows))
     by_year *= share[:, None, :]
+    np.minimum(by_year, np.float32(BRIGHTEST_LOG), out=by_year)
     by_year += clear[:, None, :]
     tiled = np.broadcast_to(clear[:, None, :], by_year.shape).reshape(sky.shape)
     return Skies(half.evening, columns, np.tile(rows, n_years), start, tiled, sky, sky)
 
 
-def _covered(half: HalfDays, columns: Ints, years: WeatherYears, rng: np.random.Generator | None) -> Skies:
+def _covered(half: HalfDays, columns: Ints, years: WeatherYears, minutes: _Minutes) -> Skies:
     rows = columns % half.n_days
     start = half.start_min[rows]
-    sky = _attenuation(half, columns, start, HALF_DAY_MIN, years, rng)
+    sky = _attenuation(half, columns, start, HALF_DAY_MIN, years, minutes)
     sky *= half.share[:, rows]
+    np.minimum(sky, np.float32(BRIGHTEST_LOG), out=sky)
     sky += half.clear_log[:, rows]
     cover = years.covers.cover_log(columns, start, HALF_DAY_MIN, half.n_days)
     return Skies(half.evening, columns, rows, start, half.clear_log[:, rows], sky, sky + cover)
 
 
 def _attenuation(
-    half: HalfDays, columns: Ints, start: Ints, n_min: int, years: WeatherYears, rng: np.random.Generator | None
+    half: HalfDays, columns: Ints, start: Ints, n_min: int, years: WeatherYears, minutes: _Minutes
 ) -> Light:
     mean_log: Floats = years.evening_log if half.evening else years.morning_log
-    if rng is None:
+    if minutes is None:
         light = np.zeros((n_min, len(columns)), dtype=np.float32)
     else:
-        light = minute_wander(n_min, len(columns), rng)
+        rng, spread_log = minutes
+        light = minute_wander(n_min, len(columns), rng, spread_log)
     light += mean_log.ravel()[columns].astype(np.float32)
     years.storms.dim(light, columns, start)
     return np.clip(light, DARKEST_LOG, BRIGHTEST_LOG, out=light)

@@ -120,6 +120,22 @@ def year_figures(block: Block) -> YearFigures:
     return YearFigures(birds, door, shifts, _reopened(block), by_month * scale, let_in(block))
 
 
+def evening_birds(block: Block) -> Floats:
+    """Birds out and minutes open alone, at their places in (n_years, n_follow, n_settings, len(BIRD_FIGURES))."""
+    stage, n_years, n_days = block.stage, block.years.n_years, block.stage.scene.n_days
+    active = ~np.isnan(np.tile(stage.scene.evening.planned_min, n_years))
+    birds = np.zeros((n_years, len(stage.follow_light), len(stage.settings), len(BIRD_FIGURES)))
+    for number in range(len(stage.follow_light) if block.flock.birds else 0):
+        birds_in = block.birds_in_min[number]
+        last_in = birds_in.max(axis=0)
+        for row in range(len(stage.settings)):
+            n_out, _, minutes = _evening_figures(block, row, birds_in, last_in, active)
+            birds[:, number, row, BIRDS_OUT] = _by_year(n_out[0], n_days, n_out[1])
+            birds[:, number, row, OPEN_MINUTES] = _by_year(minutes[0], n_days, minutes[1])
+    birds[..., BIRDS_OUT] *= stage.birds / max(block.flock.birds, 1)
+    return birds
+
+
 def _evening_figures(
     block: Block, row: int, birds_in: Floats, last_in: Floats, active: Bools
 ) -> tuple[tuple[Floats, str], ...]:
@@ -193,6 +209,7 @@ def clear_closing_min(block: Block, row: int) -> Floats:
     setting = stage.settings[row]
     columns = np.arange(block.years.n_years * n_days)
     error = block.years.cell_z if setting.cell_z is None else np.full(block.years.n_years, setting.cell_z)
+    # The cell's own sky of that evening is weather: it belongs to what is counted here.
     seen_log = np.log10(stage.cell.sky_view) + stage.cell_sd_log * error[columns // n_days]
     level = np.log10(setting.dark_lux) - seen_log - block.years.dirt_log.ravel()
     place = stage.habits[True].at(level.astype(np.float32), columns % n_days)
@@ -325,9 +342,12 @@ def matched(
     minutes: float,
     by: int = OPEN_MINUTES,
     of: int = BIRDS_OUT,
+    own: int | None = None,
 ) -> dict[Strategy, Matched | None]:
     """Each strategy's figure `of` where its figure `by` is `minutes`; None where its settings do not reach it.
 
+    own   the setting whose figure `by` the minutes are: they were estimated on the same weather years, so they move
+      with the curves, and most of their error cancels. None: the minutes are a number that is known.
     The error allows for the place between the two settings being estimated too.
     """
     found: dict[Strategy, Matched | None] = {}
@@ -337,12 +357,19 @@ def matched(
         rows.sort(key=lambda row: mean[row, by])
         pairs = [(a, b) for a, b in pairwise(rows) if mean[a, by] <= minutes <= mean[b, by]]
         pairs = [(a, b) for a, b in pairs if mean[b, by] > mean[a, by]]
-        found[strategy] = _between(settings, mean, *pairs[0], minutes, by, of) if pairs else None
+        found[strategy] = _between(settings, mean, *pairs[0], minutes, by, of, own) if pairs else None
     return found
 
 
 def _between(
-    settings: tuple[Setting, ...], mean: Floats, low: int, high: int, minutes: float, by: int, of: int
+    settings: tuple[Setting, ...],
+    mean: Floats,
+    low: int,
+    high: int,
+    minutes: float,
+    by: int,
+    of: int,
+    own: int | None,
 ) -> Matched:
     share = (minutes - mean[low, by]) / (mean[high, by] - mean[low, by])
     slope = (mean[high, of] - mean[low, of]) / (mean[high, by] - mean[low, by])
@@ -350,6 +377,8 @@ def _between(
     for row, weight in ((low, 1 - share), (high, share)):
         weights[row * N_FIGURES + of] += weight
         weights[row * N_FIGURES + by] -= weight * slope
+    if own is not None:
+        weights[own * N_FIGURES + by] += slope
     figure = float((1 - share) * mean[low, of] + share * mean[high, of])
     return Matched(settings[low].strategy, figure, (settings[low].label, settings[high].label), weights)
 

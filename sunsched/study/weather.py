@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.errors import RangeError
+from sunsched.hardware.model import MODEL, Model
 
 Floats = NDArray[np.float64]
 Light = NDArray[np.float32]
@@ -25,19 +26,21 @@ MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 MONTH_OF_DAY = np.repeat(np.arange(12), MONTH_DAYS)
 LEAST_CLEARNESS = 0.05
 
-# A day remembers a fifth of the day before it (common practice for daily clearness: 0.2 to 0.3).
-DAY_MEMORY = 0.2
+# What is known least stands in [model]: spreads, the day's memory, storms and snow as shares of the tables below.
 # Mean of a twilight: fitted to one-minute irradiance of two sites; the day predicts its evening poorly (r 0.31, 0.47).
-MEAN_AT_CLEAR_LOG, MEAN_PER_DECADE, CLEAR_DAY_CLEARNESS, MEAN_SPREAD_LOG = -0.12, 0.48, 0.72, 0.09
+MEAN_AT_CLEAR_LOG, MEAN_PER_DECADE, CLEAR_DAY_CLEARNESS = -0.12, 0.48, 0.72
 # Minutes: second-order autoregression, memories of 35 and 1.5 min, fitted to one June of one-minute irradiance, 46.8 N.
-SLOW_MEMORY_MIN, QUICK_MEMORY_MIN, MINUTE_SPREAD_LOG = 35.0, 1.5, 0.21
+SLOW_MEMORY_MIN, QUICK_MEMORY_MIN = 35.0, 1.5
 DARKEST_LOG, BRIGHTEST_LOG = -1.9, 0.15
-TWILIGHT_SHARE = 0.9  # assumed: clouds take a little less, in log light, from a Sun below the horizon
+# With the Sun down to 1.5 degrees below the horizon clouds take a little less, in log light, than by day: Payerne, June
+# 2016, spread 0.24 of 0.27. From there on they take more, up to [model] deep_twilight_share at 5 degrees.
+TWILIGHT_SHARE, LOW_TWILIGHT_DEG, DEEP_TWILIGHT_DEG = 0.9, -1.5, -5.0
 
 # Monthly mean clearness, January to December: a web table for two latitudes, not verified.
 CLEARNESS_52 = (0.30, 0.37, 0.41, 0.40, 0.46, 0.43, 0.44, 0.43, 0.39, 0.35, 0.31, 0.26)
 CLEARNESS_60 = (0.31, 0.43, 0.43, 0.46, 0.47, 0.46, 0.47, 0.45, 0.39, 0.34, 0.33, 0.32)
-# Afternoon storms a month and snowfalls on the cell a winter: assumed.
+# Afternoon storms a month and snowfalls on the cell a winter: assumed. The June that the minutes are fitted to has its
+# storms in them, so these come on top only where [model] storm_share asks for it.
 STORMS_52 = (0.1, 0.1, 0.2, 0.5, 1.5, 2.0, 2.5, 2.0, 1.0, 0.4, 0.2, 0.1)
 STORMS_60 = (0.0, 0.0, 0.1, 0.2, 1.0, 1.8, 2.2, 1.6, 0.6, 0.2, 0.1, 0.0)
 SNOWFALLS_52, SNOWFALLS_60 = 0.8, 5.0
@@ -82,10 +85,13 @@ def assumed_climate(latitude_deg: float) -> Climate:
     return Climate(between(CLEARNESS_52, CLEARNESS_60), between(STORMS_52, STORMS_60), round(snow, 3), winter)
 
 
-def daily_clearness(monthly_clearness: Sequence[float], n_years: int, seed: int) -> Floats:
+def daily_clearness(
+    monthly_clearness: Sequence[float], n_years: int, seed: int, memory: float | Floats = MODEL.day_memory
+) -> Floats:
     """Draw the clearness of every day of `n_years` years of 365 days.
 
     monthly_clearness  twelve monthly means, January to December [share of the light above the air]
+    memory   correlation with the day before, 0..0.95; a number, or one for each year (n_years,)
     Returns shape (n_years, 365); the same seed gives the same days.
     Raises RangeError unless there are twelve means from 0.1 to 0.8.
     Source: first-order autoregression mapped through Bendt's exponential distribution (from memory);
@@ -93,41 +99,48 @@ def daily_clearness(monthly_clearness: Sequence[float], n_years: int, seed: int)
     """
     _check_monthly(monthly_clearness)
     means = np.asarray(monthly_clearness, dtype=np.float64)[MONTH_OF_DAY]
-    return clearness_of_days(means, n_years, np.random.default_rng(seed))
+    return clearness_of_days(means, n_years, np.random.default_rng(seed), memory)
 
 
-def clearness_of_days(day_means: Floats, n_years: int, rng: np.random.Generator) -> Floats:
+def clearness_of_days(
+    day_means: Floats, n_years: int, rng: np.random.Generator, memory: float | Floats = MODEL.day_memory
+) -> Floats:
     """Like `daily_clearness`, for the mean clearness of each day, shape (n,); returns shape (n_years, n)."""
     drawn = rng.standard_normal((n_years, day_means.size))
-    fresh = math.sqrt(1 - DAY_MEMORY**2)
+    kept = np.broadcast_to(np.asarray(memory, dtype=np.float64), (n_years,))
+    fresh = np.sqrt(1 - kept**2)
     for day in range(1, day_means.size):
-        drawn[:, day] = DAY_MEMORY * drawn[:, day - 1] + fresh * drawn[:, day]
+        drawn[:, day] = kept * drawn[:, day - 1] + fresh * drawn[:, day]
     return _clearness_at(_normal_share(drawn), day_means)
 
 
-def twilight_mean_log(clearness: Floats, rng: np.random.Generator) -> Floats:
+def twilight_mean_log(
+    clearness: Floats, rng: np.random.Generator, spread_log: float = MODEL.evening_spread_log10
+) -> Floats:
     """Draw the mean attenuation [log10] of one twilight for each day's clearness, same shape."""
     ratio = np.clip(clearness / CLEAR_DAY_CLEARNESS, 0.03, 1.1)
-    spread = MEAN_SPREAD_LOG * rng.standard_normal(clearness.shape)
+    spread = spread_log * rng.standard_normal(clearness.shape)
     drawn: Floats = MEAN_AT_CLEAR_LOG + MEAN_PER_DECADE * np.log10(ratio) + spread
     return drawn
 
 
-def minute_wander(n_min: int, n_columns: int, rng: np.random.Generator) -> Light:
+def minute_wander(
+    n_min: int, n_columns: int, rng: np.random.Generator, spread_log: float = MODEL.minute_spread_log10
+) -> Light:
     """Wandering of the attenuation [log10] about its mean, minute by minute.
 
     Returns shape (n_min, n_columns): each column is one twilight, independent of the others, stationary from
-      its first minute, with standard deviation 0.21 and memories of 35 and 1.5 min.
+      its first minute, with standard deviation `spread_log` and memories of 35 and 1.5 min.
     """
     slow, quick = math.exp(-1 / SLOW_MEMORY_MIN), math.exp(-1 / QUICK_MEMORY_MIN)
     first, second = slow + quick, -slow * quick
     next_door = first / (1 - second)  # correlation of neighbouring minutes
-    fresh = MINUTE_SPREAD_LOG * math.sqrt((1 + second) * ((1 - second) ** 2 - first**2) / (1 - second))
+    fresh = spread_log * math.sqrt((1 + second) * ((1 - second) ** 2 - first**2) / (1 - second))
     wander = rng.standard_normal((n_min, n_columns), dtype=np.float32)
     if n_min:
-        wander[0] *= np.float32(MINUTE_SPREAD_LOG)
+        wander[0] *= np.float32(spread_log)
     if n_min > 1:
-        wander[1] *= np.float32(MINUTE_SPREAD_LOG * math.sqrt(1 - next_door**2))
+        wander[1] *= np.float32(spread_log * math.sqrt(1 - next_door**2))
         wander[1] += np.float32(next_door) * wander[0]
     wander[2:] *= np.float32(fresh)
     product = np.empty(n_columns, dtype=np.float32)
@@ -175,7 +188,9 @@ STORM_DEPTH_LOG, STORM_EDGE_MIN = (0.4, 1.1), 8.0
 SNOW_MEAN_MIN, SNOW_LEAST_MIN, SNOW_MOST_MIN = 18 * 60.0, 60.0, 4 * 1440.0
 SNOW_RAMP_MIN, SNOW_DEPTH_LOG = (10.0, 120.0), (0.8, 2.2)
 WINTER_DAYS = 90.0
-DIRT_LOG, DIRT_DAYS = 0.15, 40
+DIRT_DAYS = 40
+MOST_SET = 16  # settings of the clock drawn for a year; more often than that they repeat
+DRIFT_MIN_A_DAY = 86_400e-6 / 60.0  # of one part in a million
 
 
 @dataclass(frozen=True)
@@ -249,6 +264,8 @@ class WeatherYears:
     covers: Covers
     dirt_log: Floats
     cell_z: Floats  # (n_years,) each year's cell, in standard deviations of the part's spread
+    sky_z: dict[bool, Floats]  # cell's sky over the birds', evenings (True) and mornings, in standard deviations
+    clock_fast_min: Floats  # how fast the clock runs ahead
 
     @property
     def n_years(self) -> int:
@@ -256,19 +273,45 @@ class WeatherYears:
         return len(self.evening_log)
 
 
-def draw_years(climate: Climate, months: Ints, n_years: int, rng: np.random.Generator) -> WeatherYears:
-    """Draw a block of weather years for days that lie in `months` (n_days,), January 0."""
+def draw_years(
+    climate: Climate,
+    months: Ints,
+    n_years: int,
+    rng: np.random.Generator,
+    model: Model = MODEL,
+    drift_ppm: float = 0.0,
+) -> WeatherYears:
+    """Draw a block of weather years for days that lie in `months` (n_days,), January 0.
+
+    drift_ppm   most that the clock gains or loses [parts in a million]
+    Each kind of thing has random numbers of its own, so that another value of one input leaves the rest as it was.
+    """
     n_days = len(months)
-    clearness = clearness_of_days(np.asarray(climate.monthly_clearness)[months], n_years, rng)
-    phase = rng.integers(0, DIRT_DAYS, (n_years, 1))
+    days, evenings, mornings, storms, covers, dirt, cells, skies, clock = rng.spawn(9)
+    means = np.clip(np.asarray(climate.monthly_clearness) * model.clearness_factor, 0.1, 0.8)[months]
+    clearness = clearness_of_days(means, n_years, days, model.day_memory)
+    phase = dirt.integers(0, DIRT_DAYS, (n_years, 1))
     return WeatherYears(
-        evening_log=twilight_mean_log(clearness, rng),
-        morning_log=twilight_mean_log(clearness, rng),
-        storms=_draw_storms(climate, months, n_years, rng),
-        covers=_draw_covers(climate, months, n_years, rng),
-        dirt_log=-DIRT_LOG * ((np.arange(n_days) + phase) % DIRT_DAYS) / DIRT_DAYS,
-        cell_z=rng.standard_normal(n_years),
+        evening_log=twilight_mean_log(clearness, evenings, model.evening_spread_log10),
+        morning_log=twilight_mean_log(clearness, mornings, model.evening_spread_log10),
+        storms=_draw_storms(climate, months, n_years, storms, model.storm_share),
+        covers=_draw_covers(climate, months, n_years, covers, model.snow_share),
+        dirt_log=-model.dirt_log10 * ((np.arange(n_days) + phase) % DIRT_DAYS) / DIRT_DAYS,
+        cell_z=cells.standard_normal(n_years),
+        sky_z={evening: skies.standard_normal((n_years, n_days)) for evening in (True, False)},
+        clock_fast_min=_draw_clock(n_years, n_days, clock, model, drift_ppm),
     )
+
+
+def _draw_clock(n_years: int, n_days: int, rng: np.random.Generator, model: Model, drift_ppm: float) -> Floats:
+    """How fast the clock is each day [min]: set wrong by a little now and then, drifting one way between."""
+    since_start = np.arange(n_days) + rng.random((n_years, 1)) * model.clock_set_every_days
+    turn = np.floor(since_start / model.clock_set_every_days).astype(np.int64)
+    since_set = since_start - turn * model.clock_set_every_days
+    wrong = model.clock_set_min * rng.standard_normal((n_years, MOST_SET))
+    rate = rng.uniform(-1.0, 1.0, (n_years, 1)) * drift_ppm * DRIFT_MIN_A_DAY
+    fast: Floats = np.take_along_axis(wrong, turn % MOST_SET, axis=1) + rate * since_set
+    return fast
 
 
 def clear_years(n_days: int, n_years: int) -> WeatherYears:
@@ -282,11 +325,13 @@ def clear_years(n_days: int, n_years: int) -> WeatherYears:
         Covers(none, nothing, nothing, nothing, nothing),
         still,
         np.zeros(n_years),
+        {True: still, False: still},
+        still,
     )
 
 
-def _draw_storms(climate: Climate, months: Ints, n_years: int, rng: np.random.Generator) -> Storms:
-    a_day = np.asarray(climate.storms_a_month)[months] / 30.4
+def _draw_storms(climate: Climate, months: Ints, n_years: int, rng: np.random.Generator, share: float) -> Storms:
+    a_day = share * np.asarray(climate.storms_a_month)[months] / 30.4
     column = np.flatnonzero(rng.random((n_years, len(months))) < a_day)
     length = np.exp(np.log(STORM_TYPICAL_MIN) + STORM_SPREAD_LN * rng.standard_normal(len(column)))
     return Storms(
@@ -297,8 +342,8 @@ def _draw_storms(climate: Climate, months: Ints, n_years: int, rng: np.random.Ge
     )
 
 
-def _draw_covers(climate: Climate, months: Ints, n_years: int, rng: np.random.Generator) -> Covers:
-    a_day = climate.snowfalls_a_winter / WINTER_DAYS * np.isin(months, climate.winter_months)
+def _draw_covers(climate: Climate, months: Ints, n_years: int, rng: np.random.Generator, share: float) -> Covers:
+    a_day = share * climate.snowfalls_a_winter / WINTER_DAYS * np.isin(months, climate.winter_months)
     year, day = np.nonzero(rng.random((n_years, len(months))) < a_day)
     length = SNOW_LEAST_MIN + rng.exponential(SNOW_MEAN_MIN, len(day))
     return Covers(

@@ -14,9 +14,10 @@ from sunsched.base.errors import CapacityError, CheckError, RangeError
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import rule_block
+from sunsched.table.codecs import blocks
 from sunsched.table.facts import fact_block
 from sunsched.table.image import ChipSettings, Image, covers_year
-from sunsched.table.layout import CODECS, Codec, decoder_bytes, pack, tried
+from sunsched.table.layout import Codec, decoder_bytes, pack, tried
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
 
@@ -129,7 +130,7 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
         return found[:1]
 
     def size(candidate: tuple[tuple[str, ...], tuple[Rule, ...], Wanted]) -> int:
-        return len(rule_block.to_bytes(candidate[1])) + len(pack(CODECS["blocks"], candidate[2]) or b"")
+        return len(rule_block.to_bytes(candidate[1])) + len(blocks.pack(candidate[2]))
 
     shortest = min(found, key=size)
     return [found[0]] if shortest is found[0] else [found[0], shortest]

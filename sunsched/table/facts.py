@@ -13,12 +13,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.plan.year import YearPlan
+from sunsched.plan.year import FACTS, YearPlan
 
-DARK_EXPECTED = 1
-LIGHT_EXPECTED = 2
-OPEN_BY_TWILIGHT = 4
-CLOSE_BY_TWILIGHT = 8
+_BITS = {fact.name: fact.bit for fact in FACTS}
+_BY_TWILIGHT = (_BITS["open_by_twilight"], _BITS["close_by_twilight"])
+_ALL_FACTS = sum(_BITS.values())
 NODE_DAYS = 16
 _NO_CHANGE = 63  # days that pass without a change of facts
 
@@ -29,13 +28,6 @@ class Run(NamedTuple):
     first_row: int
     last_row: int
     facts: int
-
-
-def fact_bits(plan: YearPlan) -> NDArray[np.uint8]:
-    """The four facts of each day as one small number (n,)."""
-    bits = plan.dark_expected * DARK_EXPECTED + plan.light_expected * LIGHT_EXPECTED
-    bits = bits + plan.open_by_twilight * OPEN_BY_TWILIGHT + plan.close_by_twilight * CLOSE_BY_TWILIGHT
-    return np.asarray(bits, np.uint8)
 
 
 def runs(bits: NDArray[np.uint8]) -> tuple[Run, ...]:
@@ -82,7 +74,7 @@ def midnight_nodes(midnight_min: NDArray[np.int16]) -> Midnight:
 
 
 # How late solar noon is, plus 17 min [quarter minutes], on 1 January and every 16 days after, lines between: the
-# mean of 2020 to 2049 by least squares; no noon of those years is further than 0.43 min. The C reader has the same.
+# mean of 2020 to 2049 by least squares; no noon of those years is further than 0.93 min. The C reader has the same.
 LATE_QUARTERS = (
     84, 110, 124, 124, 113, 95, 76, 60, 53, 55, 66, 80, 92, 95, 88, 72, 50, 27, 9, 1, 7, 27, 57, 89,
 )  # fmt: skip
@@ -106,10 +98,10 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     # A plan's solar midnight is without summer time; a chip that keeps civil time adds it.
     middle = np.mean([plan.midnight_min[:least_days] for plan in plans], axis=0)
     constant = int(np.rint(np.mean(middle * 4 - late_quarters(rows))))
-    masks = bytes(_never_on(plans, bit) for bit in (OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT))
-    bits = np.full(max(plan.n_days for plan in plans), 15, np.uint8)
+    masks = bytes(_never_on(plans, bit) for bit in _BY_TWILIGHT)
+    bits = np.full(max(plan.n_days for plan in plans), _ALL_FACTS, np.uint8)
     for plan in plans:
-        bits[: plan.n_days] &= _filled(plan.first_day, fact_bits(plan), masks)
+        bits[: plan.n_days] &= _filled(plan.first_day, plan.fact_bits, masks)
     data = bytearray(constant.to_bytes(2, "little", signed=True))
     data.append(int(bits[0]) | (16 if any(masks) else 0))
     data += masks if any(masks) else b""
@@ -129,7 +121,7 @@ def _never_on(plans: Sequence[YearPlan], bit: int) -> int:
     """Weekdays (bit 0 Monday) on which a fact never holds, if it holds on some others."""
     ever = np.zeros(7, np.bool_)
     for plan in plans:
-        ever |= np.bincount((plan.days + 3) % 7, weights=(fact_bits(plan) & bit) > 0, minlength=7) > 0
+        ever |= np.bincount((plan.days + 3) % 7, weights=(plan.fact_bits & bit) > 0, minlength=7) > 0
     return int(sum(1 << day for day in range(7) if not ever[day])) if ever.any() else 0
 
 
@@ -137,7 +129,7 @@ def _filled(first_day: int, bits: NDArray[np.uint8], masks: bytes) -> NDArray[np
     """Facts with the masked weekdays as the nearest day before that is not masked, so that runs stay long."""
     out = bits.copy()
     weekday = (first_day + np.arange(len(bits)) + 3) % 7
-    for bit, mask in zip((OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT), masks, strict=True):
+    for bit, mask in zip(_BY_TWILIGHT, masks, strict=True):
         kept = np.flatnonzero(mask >> weekday & 1 == 0)
         source = kept[np.clip(np.searchsorted(kept, np.arange(len(bits)), side="right") - 1, 0, None)]
         out = np.asarray((out & ~np.uint8(bit)) | (bits[source] & bit), np.uint8)
@@ -156,7 +148,7 @@ def block_facts(data: bytes, first_day: int, n_days: int) -> NDArray[np.uint8]:
             out[row:] ^= np.uint8(1 << (change & 3))
     if data[2] & 16:
         weekday = (first_day + np.arange(n_days) + 3) % 7
-        for bit, mask in zip((OPEN_BY_TWILIGHT, CLOSE_BY_TWILIGHT), data[3:5], strict=True):
+        for bit, mask in zip(_BY_TWILIGHT, data[3:5], strict=True):
             out[mask >> weekday & 1 == 1] &= ~np.uint8(bit)
     return out
 

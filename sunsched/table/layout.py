@@ -112,12 +112,13 @@ _ALL = (
         many_years=True,
         constants=f"{_CODECS}.curves:header_constants",
     ),
+    # The next codec stands above this line.
 )
 CODECS: dict[str, Codec] = {codec.name: codec for codec in _ALL}
 # Numbers that images once had, with what is said of them: they are never given again.
 RETIRED: dict[int, str] = {}
 # Files of the C reader that every table needs.
-READER_FILES = ("sunsched_table.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
+READER_FILES = ("sunsched_table.h", "sunsched_image.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
 
 
 def names() -> tuple[str, ...]:

@@ -68,7 +68,7 @@ def test_offsets_equal_zoneinfo_every_six_hours(name: str) -> None:
     start = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
     wanted = [(start + dt.timedelta(minutes=float(t))).astimezone(ZoneInfo(name)).utcoffset() for t in times]
     assert [offset.total_seconds() / 60 for offset in wanted if offset is not None] == zone_of(name).utc_offset_min(
-        times
+        np.asarray(times, np.float64)
     ).tolist()
 
 

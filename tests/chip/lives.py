@@ -169,7 +169,7 @@ def reader(plan: YearPlan) -> Any:
     Served are the plan's year, the day before it and, by month and day, the year after it.
     """
     midnight = facts.midnight_nodes(plan.midnight_min).at(np.arange(plan.n_days))
-    bits = facts.fact_bits(plan)
+    bits = plan.fact_bits
 
     def row_of(day: int) -> DayRow | None:
         date = date_of(day + emulated.FIRST_DAY)

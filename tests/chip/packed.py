@@ -166,7 +166,7 @@ def faults(case: Case, lines: list[str]) -> list[str]:
                 day = int(off.argmax())
                 found.append(f"{year} day {day} side {side}: {got[day]}, the plan says {planned[day]}")
         bits = np.array([int(row[8:10], 16) for row in rows])
-        planned_bits = facts.fact_bits(plan).astype(int)
+        planned_bits = plan.fact_bits.astype(int)
         # One table for many years tells a fact only where it holds in each of them.
         wrong = (bits & ~planned_bits) if len(case.years) > 1 else (bits ^ planned_bits)
         if wrong.any():

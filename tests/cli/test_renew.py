@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.job.sites import written
+from tests.support.made_sites import written
 
 ROOT = Path(__file__).parents[2]
 FIG = ROOT / "configs" / "fig_yard.toml"

@@ -19,19 +19,20 @@ from sunsched.controller.door_settings import DoorSettings
 CORE = Path(sunsched.controller.__file__).parent / "c"
 CORE_FILES = ("door_decision.c", "door_time.c", "door_light.c", "door_plan.c", "door_motor.c")
 DRIVERS = Path(__file__).parent / "c"
-TYPES = {
+CType = type[ctypes.c_int16] | type[ctypes.c_uint16] | type[ctypes.c_uint8]
+TYPES: dict[str, CType] = {
     "int16_t": ctypes.c_int16,
     "uint16_t": ctypes.c_uint16,
     "uint8_t": ctypes.c_uint8,
 }
 
 
-def structure_fields(name: str) -> list[tuple[str, type]]:
+def structure_fields(name: str) -> list[tuple[str, CType]]:
     """Names and C types of a structure, as the header says them."""
     text = re.sub(r"/\*.*?\*/", "", (CORE / "door_decision.h").read_text(), flags=re.DOTALL)
     bodies = re.findall(r"typedef struct \{([^}]*)\} (\w+);", text)
     body = next(body for body, found in bodies if found == name)
-    fields = []
+    fields: list[tuple[str, CType]] = []
     for kind, names in re.findall(r"(u?int\d+_t) ([^;]*);", body):
         fields += [(field.strip(), TYPES[kind]) for field in names.split(",")]
     return fields

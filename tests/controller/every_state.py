@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tests.controller.core_library import CORE, DRIVERS
 
-SHORT_DAY = ("-DDOOR_DAY_MIN=48", "-DDOOR_MINUTE_S=1", "-DDOOR_AGE_S=24", "-DDOOR_FULL=200")
+SHORT_DAY = ("-DDOOR_DAY_MIN=48", "-DDOOR_MINUTE_S=1", "-DDOOR_AGE_S=24", "-DDOOR_FULL=200", "-DGLITCHES_AT_ONCE=1u")
 # door_light.c is included by the explorer, which calls a part of it alone
 BESIDE = ("door_decision.c", "door_time.c", "door_plan.c", "door_motor.c")
 

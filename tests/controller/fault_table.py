@@ -14,13 +14,15 @@ import sys
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN
+from sunsched.config import toml_file
 from sunsched.controller.door_settings import DoorSettings, door_settings
 from sunsched.hardware.drive import drive_constants
-from sunsched.hardware.parts import ClockSource, Door, Motor, Spool
+from sunsched.hardware.parts import ClockSource, Door, LightCell, Motor, Spool
 from tests.controller.trial_runner import TRAVEL_MM, CoreRunner, use_table
 from tests.trials.door_world import DAYS, SITES, TRIAL_CELL, DoorYear, Place, door_year, place_of
 from tests.trials.fault_list import all_faults
@@ -34,13 +36,25 @@ from tests.trials.fault_report import (
     worth_table,
 )
 
+CONFIGS = Path(__file__).parents[2] / "configs"
 FIRST_SEED, FIRST_HEALTHY_SEED = 700, 900
 CREEP_MIN_A_DAY = 0.3  # 208 ppm: ten times a plain crystal's error
 
 
-def site_settings(site: str) -> DoorSettings:
+CELLS = ("trial", "larch_end", "fig_yard", "birch_hollow")  # two of the shipped sites have larch_end's
+
+
+@cache
+def cell_of(name: str) -> LightCell:
+    """The trials' own cell, or that of a shipped configuration."""
+    if name == "trial":
+        return TRIAL_CELL
+    return toml_file.read(str(CONFIGS / f"{name}.toml")).light_cell
+
+
+def site_settings(site: str, cell: str = "trial") -> DoorSettings:
     """The constants for a trial site with the default drive."""
-    return door_settings(SITES[site][1], TRIAL_CELL, ClockSource(), drive_constants(Door(), Spool(), Motor()))
+    return door_settings(SITES[site][1], cell_of(cell), ClockSource(), drive_constants(Door(), Spool(), Motor()))
 
 
 @cache
@@ -49,31 +63,32 @@ def _place(site: str) -> Place:
 
 
 @cache
-def _year(site: str, seed: int, snow: bool) -> DoorYear:
-    return door_year(_place(site), seed, snow)
+def year_of(site: str, seed: int, snow: bool = False, cell: str = "trial") -> DoorYear:
+    """A weather year, drawn once in each process."""
+    return door_year(_place(site), seed, snow, cell=cell_of(cell))
 
 
 def trials(
-    site: str, seed: int, days: list[int], faults: list[Fault], settings: DoorSettings
+    site: str, seed: int, days: list[int], faults: list[Fault], settings: DoorSettings, cell: str = "trial"
 ) -> dict[str, list[Verdict]]:
     """All faults from all starts of one weather year."""
     place = _place(site)
     rows = use_table(place.rows, place.first_day)
-    found = run_trials(_year(site, seed, False), days, faults, settings, CoreRunner, TRAVEL_MM)
+    found = run_trials(year_of(site, seed, False, cell), days, faults, settings, CoreRunner, TRAVEL_MM)
     del rows
     return found
 
 
-def _some(job: tuple[str, int, list[int], list[str], DoorSettings]) -> dict[str, list[Verdict]]:
-    site, seed, days, words, settings = job
-    return trials(site, seed, days, [fault for fault in all_faults() if fault.words in words], settings)
+def _some(job: tuple[str, int, list[int], list[str], DoorSettings, str]) -> dict[str, list[Verdict]]:
+    site, seed, days, words, settings, cell = job
+    return trials(site, seed, days, [fault for fault in all_faults() if fault.words in words], settings, cell)
 
 
 def _together(
-    site: str, words: list[str], settings: DoorSettings, starts: int, years: int, pool: ProcessPoolExecutor
+    asked: argparse.Namespace, words: list[str], settings: DoorSettings, pool: ProcessPoolExecutor
 ) -> dict[str, list[Verdict]]:
-    days = [(year, day) for year in range(years) for day in starts_of(starts, 7 * year)]
-    jobs = [(site, FIRST_SEED + year, [day], words, settings) for year, day in days]
+    days = [(year, day) for year in range(asked.years) for day in starts_of(asked.starts, 7 * year)]
+    jobs = [(asked.site, FIRST_SEED + year, [day], words, settings, asked.cell) for year, day in days]
     found: dict[str, list[Verdict]] = {word: [] for word in words}
     for part in pool.map(_some, jobs):
         for word, verdicts in part.items():
@@ -82,18 +97,23 @@ def _together(
 
 
 def healthy_years(
-    site: str, n_years: int, snow: bool = False, creep_min_a_day: float = 0.0, settings: DoorSettings | None = None
+    site: str,
+    n_years: int,
+    snow: bool = False,
+    creep_min_a_day: float = 0.0,
+    settings: DoorSettings | None = None,
+    cell: str = "trial",
 ) -> HealthyYears:
     """`n_years` weather years from one power-up each, without a fault but that the clock may creep."""
     place = _place(site)
     rows = use_table(place.rows, place.first_day)
     verdicts, alarms = [], Counter[str]()
     for k in range(n_years):
-        year = _year(site, FIRST_HEALTHY_SEED + k, snow)
+        year = year_of(site, FIRST_HEALTHY_SEED + k, snow, cell)
         last_day = DAYS - 1
         world = healthy_world(year, DAY_MIN // 2, last_day * DAY_MIN)
         world["clock"] += np.round(np.arange(len(world)) * creep_min_a_day / DAY_MIN).astype(np.int32)
-        told = CoreRunner(settings or site_settings(site)).run(world, 0)
+        told = CoreRunner(settings or site_settings(site, cell)).run(world, 0)
         told = np.concatenate([np.repeat(told[:1], DAY_MIN // 2), told])
         nights = Nights(year, 0, healthy_world(year, 0, last_day * DAY_MIN), np.random.default_rng(0))
         verdicts.append(judge(nights, told, told, 0, TRAVEL_MM, n_nights=last_day - 2))
@@ -129,26 +149,27 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--site", choices=tuple(SITES), default="52 N")
     parser.add_argument("--starts", type=int, default=12, help="starts in each weather year")
     parser.add_argument("--years", type=int, default=2, help="weather years")
+    parser.add_argument("--cell", choices=CELLS, default="trial", help="the trials' own cell or a shipped site's")
     parser.add_argument("--snow", action="store_true", help="healthy: let snow lie on the cell")
     parser.add_argument("--processes", type=int, default=2)
     asked = parser.parse_args(words)
-    settings = site_settings(asked.site)
+    settings = site_settings(asked.site, asked.cell)
     with ProcessPoolExecutor(asked.processes) as pool:
         if asked.table == "faults":
             faults = all_faults()
             named = [fault.words for fault in faults]
-            print(fault_table(faults, _together(asked.site, named, settings, asked.starts, asked.years, pool)), end="")
+            print(fault_table(faults, _together(asked, named, settings, pool)), end="")
         elif asked.table == "healthy":
-            print(healthy_table([healthy_years(asked.site, asked.years, asked.snow)]), end="")
+            print(healthy_table([healthy_years(asked.site, asked.years, asked.snow, cell=asked.cell)]), end="")
         elif asked.table == "creeping":
             print(healthy_table(creeping_years(asked.site, asked.years)), end="")
         else:
             rows = []
             for without in RULES_LEFT_OUT:
                 named = list(without.faults)
-                having = _together(asked.site, named, settings, asked.starts, asked.years, pool)
+                having = _together(asked, named, settings, pool)
                 changed = without.settings(settings)
-                lacking = _together(asked.site, named, changed, asked.starts, asked.years, pool)
+                lacking = _together(asked, named, changed, pool)
                 rows += [(without, word, having[word], lacking[word]) for word in named]
             print(worth_table(rows), end="")
     return 0

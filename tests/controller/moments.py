@@ -25,7 +25,7 @@ DRIVES: tuple[dict[str, int], ...] = ({}, {}, SLOW_DRIVE)
 LESSON_TABLE = Table((DayRow(420, 1080, 1440, 15),), FIRST_DAY)
 OFFS_MIN = (0, 1, 4, 5, 6, 7, 9, 10, 11, 14, 15, 16, 19, 20, 21, 25, 39, 40, 41, 60, 200)
 N_SETTINGS, N_TABLES = 48, 24
-ALL_FACTS, ALARM_BITS = 15, 12
+ALL_FACTS, ALARM_BITS = 15, 16
 # With a clock unproven and a cell believed, so that only what is left decides.
 CALM = dict(
     time=0, known=1, proven=0, age_dark=0, age_bright=0, rail_min=0, flat_min=0, fall=1, facts=ALL_FACTS, boot_s=29_990,
@@ -105,7 +105,10 @@ def some_settings(number: int) -> DoorSettings:
         deep_counts=pick.choice((24, 24, 10, 0, 130)),
         own_trust_min=pick.choice((4, 4 * DAY_MIN, 20 * DAY_MIN)),
         clock_fitted=pick.bit(0.8),
-        no_witness=pick.choice((2, 2, 0, 1)),
+        sun_at_rail=pick.bit(0.5),
+        down_by_current=pick.bit(0.3),
+        seat_s=pick.choice((3, 3, 1, 2)),
+        moved_s=pick.choice((10, 3, 4)),
         reopen_s=pick.choice((0, 1, 2, 180)),
         lower_percent=pick.choice((40, 40, 33, 100)),
         tries=pick.choice((3, 3, 1, 2)),
@@ -207,14 +210,20 @@ def _wish(pick: Picker, s: DoorSettings) -> dict[str, int]:
 def _motor(pick: Picker, s: DoorSettings, plan: int) -> dict[str, int]:
     paid_s = pick.near(0, 5, s.down_nominal_s + 2, s.down_budget_s, s.down_budget_s)
     need_s = paid_s * s.lower_percent // 100
+    late = (s.tries, s.tries + s.late_tries, s.tries + 2 * s.late_tries)
     run = (1, s.leave_s, s.up_least_s, s.up_cutoff_s, need_s + 2, need_s + need_s // 2 + 1)
     return dict(
         wait_s=pick.near(0, 0, 1, s.dead_s, s.retry_s), run_s=pick.near(*run), paid_s=paid_s,
         top_open_s=pick.choice((0, 0, 1, 2, 3)), bottom_open_s=pick.choice((0, 0, 1, 2, 3)), phase=pick.randrange(3),
         place=pick.randrange(3), asked=plan if pick.bit(0.8) else pick.randrange(3), lift=pick.bit(0.3),
-        clear=pick.bit(0.2), attempts=min(255, pick.near(0, 0, s.tries, s.tries + s.late_tries, 254)),
+        clear=pick.bit(0.2), attempts=min(255, pick.near(0, 0, 254, *late)),
         top_first=pick.bit(0.5), bottom_first=pick.bit(0.5), ran=pick.bit(0.7), blocked=pick.bit(0.15),
         wiring_proven=pick.bit(0.6), alarms=pick.getrandbits(ALARM_BITS) & pick.getrandbits(ALARM_BITS),
+        top_was=pick.bit(0.4), bottom_was=pick.bit(0.4), top_held_s=min(255, pick.near(1, 2, 3, 5, 10, 12, 255)),
+        bottom_held_s=min(255, pick.near(1, 2, 3, 5, 10, 12, 255)), seat=pick.choice((0, 0, 1, 1, 2, 2)),
+        suspect=pick.choice((0, 0, 0, 0, 1, 2)), left=pick.choice((0, 0, 0, 0, 1, 2)),
+        mends=min(255, pick.near(0, 0, 3, 8, 19, 254)), starts_lost=min(255, pick.near(0, 0, 1, 3, 254)),
+        cord_s=pick.choice((0, 0, 1, 9, 255)), moved=pick.choice((0, 254, 255)), glitches=pick.choice((0, 254, 255)),
     )  # fmt: skip
 
 
@@ -230,6 +239,7 @@ def _inputs(pick: Picker, s: DoorSettings, fields: dict[str, int], counts: int) 
         hand=pick.choice((0, 0, 0, 0, 1, 2)),
         keep_shut=pick.bit(0.15),
         battery=pick.choice((0, 0, 0, 1, 2)),
+        clock_cell_low=pick.bit(0.2),
     )
     fields["last_clock_min"] = steady.clock_min if pick.bit(0.6) else (steady.clock_min - 1) % DAY_MIN
     fields["checked_day"], fields["checked_ok"] = steady.clock_day - 1 + pick.bit(0.8), pick.bit(0.8)

@@ -82,9 +82,13 @@ def boots(library: ctypes.CDLL) -> bytes:
     found = []
     for number in range(N_BOOTS):
         pick = Picker(number)
-        kept = KeptOver(pick.choice((0, -30, 45)), FIRST_DAY + 1, pick.randrange(24), pick.randrange(16))
+        counts = [pick.near(0, 1, 255) & 255 for _ in range(8)]
+        hour, bits, alarms = pick.randrange(24), pick.randrange(16), pick.getrandbits(16)
+        kept = KeptOver(pick.choice((0, -30, 45)), FIRST_DAY + 1, alarms, hour, bits, *counts)
         memory = ctypes.create_string_buffer(b"\xff" * (ctypes.sizeof(CState) + 8))
         stored = ctypes.byref(CKept(*astuple(kept))) if pick.bit(0.9) else None
-        library.door_boot(memory, ctypes.byref(_packed_settings(some_settings(number % N_SETTINGS))), stored)
+        library.door_boot(
+            memory, ctypes.byref(_packed_settings(some_settings(number % N_SETTINGS))), stored, number % 16
+        )
         found.append(memory.raw)
     return b"".join(found)

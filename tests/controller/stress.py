@@ -27,6 +27,7 @@ SHORT = DoorSettings(
     settle_s=20, alone_dark_s=4, alone_abrupt_s=9, alone_bright_s=6, alone_open_min=1, alone_shut_min=1,
     longest_shut_min=3, hand_min=1, spent_min=2, reopen_after_min=1, reopen_s=5, start_rest_s=3, dead_s=1,
     retry_s=4, late_retry_s=7, down_budget_s=5, down_nominal_s=3, up_least_s=2, up_cutoff_s=4, leave_s=1, tries=2,
+    seat_s=2, moved_s=3, down_soon_s=1, up_soon_s=0,
     late_tries=1, flat_min=1, flat_high_min=2, shift_one_min=5, shift_two_min=3, shift_proven_min=4,
 )  # fmt: skip
 LEVELS = (
@@ -101,7 +102,8 @@ def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | 
         morning_from_min=morning[0],
         morning_until_min=morning[1],
         clock_fitted=int(rng.random() < 0.9),
-        no_witness=int(rng.choice((2, 2, 0, 1))),
+        sun_at_rail=int(rng.random() < 0.5),
+        down_by_current=int(rng.random() < 0.2),
         night_least_min=int(rng.choice((0, 0, 3))),
         early_lead_min=int(rng.choice((0, 0, 2, 45))),
         deep_counts=int(rng.choice((24, 24, 10, 0))),
@@ -109,7 +111,7 @@ def stretch(number: int) -> tuple[DoorSettings, Table, list[Inputs], KeptOver | 
     kept = None
     if rng.random() < 0.5:
         shift, hour, bits = int(rng.choice((0, -30, 45))), int(rng.integers(0, 24)), int(rng.integers(0, 16))
-        kept = KeptOver(shift, FIRST_DAY + 1, hour, bits)
+        kept = KeptOver(shift, FIRST_DAY + 1, 0, hour, bits)
     rows = _rows(rng)
     return chosen, Table(rows, FIRST_DAY), list(_seconds(rng, rows)), kept
 

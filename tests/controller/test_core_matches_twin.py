@@ -88,12 +88,21 @@ def constants(draw: st.DrawFn) -> DoorSettings:
         morning_from_min=mornings[0],
         morning_until_min=mornings[1],
         clock_fitted=draw(st.integers(0, 1)),
-        no_witness=draw(st.sampled_from((2, 2, 0, 1))),
+        sun_at_rail=draw(st.integers(0, 1)),
+        down_by_current=draw(st.integers(0, 1)),
     )
 
 
 KEPT = st.none() | st.builds(
-    KeptOver, st.integers(-400, 400), st.just(FIRST_DAY + 1), st.integers(0, 23), st.integers(0, 15)
+    KeptOver,
+    st.integers(-400, 400),
+    st.just(FIRST_DAY + 1),
+    st.integers(0, 0xFFFF),
+    st.integers(0, 23),
+    st.integers(0, 15),
+    starts_lost=st.sampled_from((0, 0, 1, 2, 3, 8, 255)),
+    moved=st.sampled_from((0, 1, 255)),
+    cord_s=st.sampled_from((0, 9, 255)),
 )
 
 
@@ -150,7 +159,8 @@ def test_the_structures_are_the_same() -> None:
 def _header_values(prefix: str) -> dict[str, int]:
     """The enumerators of the header that begin with `prefix`, by name."""
     text = re.sub(r"/\*.*?\*/", "", (CORE / "door_decision.h").read_text(), flags=re.DOTALL)
-    found: dict[str, int] = {}
+    defined = re.findall(rf"#define {prefix}(\w+) (0x[0-9A-F]+)u", text)
+    found: dict[str, int] = {name: int(value, 16) for name, value in defined}
     for body in re.findall(r"enum \{([^}]*)\}", text):
         value = -1
         for word in body.split(","):
@@ -171,6 +181,7 @@ def _header_values(prefix: str) -> dict[str, int]:
         ("DOOR_BY_", words.TimeBy),
         ("DOOR_WANT_", words.Want),
         ("DOOR_KEPT_", words.Kept),
+        ("DOOR_RESET_", words.Reset),
     ],
 )
 def test_the_words_are_the_same(prefix: str, kind: type[words.Why]) -> None:

@@ -16,7 +16,8 @@ from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import NO_MINUTE, DayRow, Inputs, KeptOver, boot
 from sunsched.controller.words import Door, Drive, Want, Why
 from tests.controller.core_library import core_library
-from tests.controller.test_core_matches_twin import FIRST_DAY, KEPT, constants, rows, seconds
+from tests.controller.stress import FIRST_DAY
+from tests.controller.test_core_matches_twin import KEPT, constants, rows, seconds
 from tests.controller.trial_runner import CoreRunner, use_table
 from tests.controller.twin_and_core import Table, booted, core_seconds
 from tests.controller.vectors import place, weather

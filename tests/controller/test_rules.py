@@ -9,7 +9,7 @@ from functools import cache
 import pytest
 
 from sunsched.controller.decision import DoorDecision
-from sunsched.controller.door_settings import NEVER_COUNTS, DoorSettings, door_settings
+from sunsched.controller.door_settings import NEVER_COUNTS, DoorSettings, door_settings, short_shows_by_day
 from sunsched.controller.door_state import DayRow, Inputs, KeptOver, Outputs
 from sunsched.controller.words import Alarm, Door, Kept, TimeBy, Want, Why, alarm_words
 from sunsched.hardware.drive import drive_constants
@@ -200,7 +200,7 @@ def test_no_second_chance_unless_asked_for() -> None:
 def test_a_chip_without_a_clock_learns_the_hour_from_one_night() -> None:
     """The stored hour is two hours slow after a cut; the night's midpoint gives the hour back, without an alarm."""
     clockless = DoorSettings(clock_fitted=0)
-    kept = KeptOver(0, DAY, 10, int(Kept.CELL_GOOD | Kept.STAMP | Kept.WIRING_PROVEN))
+    kept = KeptOver(0, DAY, 0, 10, int(Kept.CELL_GOOD | Kept.STAMP | Kept.WIRING_PROVEN))
     keeper = Keeper(clockless, kept, minute=720)
     keeper.live(30, day_and_night, clock_valid=0)
     assert keeper.out.alarms == Alarm.CLOCK_LOST and keeper.out.time == TimeBy.LIGHT
@@ -220,13 +220,14 @@ def test_settings_of_the_configuration() -> None:
     chosen = (made.night_counts, made.dark_counts, made.bright_counts, made.hold_counts, made.dusk_counts)
     assert [*chosen, made.lamp_counts] == levels
     assert (made.evening_from_min, made.evening_until_min, made.morning_from_min) == (-10, 15, 0)
-    # full Sun itself reads the top count on 100 kohm: a rail there says nothing
-    assert made.rail_counts == NEVER_COUNTS
+    # full Sun itself reads the top count on 100 kohm: a rail there says nothing by day
+    assert (made.rail_counts, made.sun_at_rail) == (1020, 1) and not short_shows_by_day(cell)
     assert (made.dead_s, made.down_budget_s, made.up_cutoff_s, made.lower_percent) == (2, 16, 10, 40)
     small = door_settings(rules, LightCell(fixed_ohm=10_000), ClockSource(source="none"))
-    assert (small.rail_counts, small.clock_fitted, small.own_trust_min) == (1020, 0, 4 * 1440)
+    assert (small.rail_counts, small.sun_at_rail, small.clock_fitted) == (1020, 0, 0)
+    assert small.own_trust_min == 4 * 1440
     lux = door_settings(rules, LightCell(kind="lux"), ClockSource())
-    assert (lux.dark_counts, lux.night_counts, lux.bright_counts) == (5, 1, 15)
+    assert (lux.dark_counts, lux.night_counts, lux.bright_counts, lux.rail_counts) == (5, 1, 15, NEVER_COUNTS)
 
 
 def test_alarm_words() -> None:

@@ -33,6 +33,11 @@ class Machine(ctypes.Structure):
     _fields_ = (
         *((name, ctypes.c_double) for name in _DOUBLES),
         *((name, ctypes.c_int32) for name in (*_WATCHED, *_INSIDE)),
+        ("wedged_mm", ctypes.c_int32),
+        ("chance", ctypes.c_uint32),
+        ("bottom_broken", ctypes.c_int32),
+        ("starts", ctypes.c_int32),
+        ("stuck_s", ctypes.c_int32),
     )
 
 
@@ -45,6 +50,7 @@ def machine(cord_mm: float = 0.0) -> Machine:
     return Machine(
         travel_mm=door.travel_mm, up_mm_s=up_mm_s, down_mm_s=up_mm_s * motor.lowering_duty,
         spool_mm=door.travel_mm + spare_mm, cord_mm=cord_mm, rest_s=30_000,
+        wedged_mm=-1, chance=1,
     )  # fmt: skip
 
 
@@ -63,7 +69,7 @@ class CoreRunner:
         self.settings = c_settings(settings)
         self.state = CState()
         self.machine = machine(cord_mm)
-        self.library.door_boot(ctypes.byref(self.state), ctypes.byref(self.settings), None)
+        self.library.door_boot(ctypes.byref(self.state), ctypes.byref(self.settings), None, 0)
 
     def copy(self) -> CoreRunner:
         other = copy.copy(self)
@@ -81,6 +87,6 @@ class CoreRunner:
         return told
 
     def machine_facts(self) -> dict[str, float]:
-        watched = ("stall_s", "most_cord_mm", "spool_mm", *_WATCHED)
+        watched = ("stall_s", "most_cord_mm", "spool_mm", "starts", "stuck_s", *_WATCHED)
         facts = {name: float(getattr(self.machine, name)) for name in watched}
         return facts | {name: float(getattr(self.settings, name)) for name in ("up_cutoff_s", "down_budget_s")}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 from collections.abc import Sequence
 from dataclasses import astuple, fields
+from typing import Any
 
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
@@ -41,7 +42,7 @@ class Table:
 
 def core_seconds(
     settings: DoorSettings, table: Table, inputs: Sequence[Inputs], state: ctypes.Structure, library: ctypes.CDLL
-) -> tuple[ctypes.Array, ctypes.Array]:
+) -> tuple[ctypes.Array[Any], ctypes.Array[Any]]:
     """The compiled core over `inputs`, from `state` on, which is changed: outputs and states, one a second."""
     table.hand_to(library)
     n = len(inputs)
@@ -55,7 +56,7 @@ def booted(settings: DoorSettings, kept: KeptOver | None, library: ctypes.CDLL) 
     """The compiled core's state after a reset."""
     state = CState()
     stored = None if kept is None else ctypes.byref(CKept(*astuple(kept)))
-    library.door_boot(ctypes.byref(state), ctypes.byref(c_settings(settings)), stored)
+    library.door_boot(ctypes.byref(state), ctypes.byref(c_settings(settings)), stored, 0)
     return state
 
 

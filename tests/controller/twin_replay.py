@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.controller.door_state import Inputs, Outputs, RowReader, boot, keep
-from tests.controller.core_library import CInputs, COutputs, core_library, structure_fields
+from sunsched.controller.door_state import DayRow, Inputs, Outputs, RowReader, boot, keep
+from tests.controller.core_library import CInputs, COutputs, CType, core_library, structure_fields
 from tests.controller.trial_runner import CoreRunner, use_table
 from tests.trials.door_world import Place
 from tests.trials.fault_nights import World
 
-NUMPY = {ctypes.c_int16: "i2", ctypes.c_uint16: "u2", ctypes.c_uint8: "u1"}
+NUMPY: dict[CType, str] = {ctypes.c_int16: "i2", ctypes.c_uint16: "u2", ctypes.c_uint8: "u1"}
 IN_DTYPE = np.dtype([(name, NUMPY[kind]) for name, kind in structure_fields("door_inputs_t")], align=True)
 OUT_DTYPE = np.dtype([(name, NUMPY[kind]) for name, kind in structure_fields("door_outputs_t")], align=True)
 IN_NAMES, OUT_NAMES = (tuple(field.name for field in fields(kind)) for kind in (Inputs, Outputs))
@@ -24,7 +24,7 @@ IN_NAMES, OUT_NAMES = (tuple(field.name for field in fields(kind)) for kind in (
 
 @dataclass(frozen=True)
 class Recorded:
-    """Inputs and outputs of each second (n,), and 1 in the seconds that follow a reset."""
+    """Inputs and outputs of each second (n,), and the cause in the seconds that follow a reset."""
 
     inputs: NDArray[np.void]
     outputs: NDArray[np.void]
@@ -53,7 +53,7 @@ def recorded(
 def reader_of(place: Place) -> RowReader:
     """The table as the driver serves it: refused before its first day, wrapped after its last."""
 
-    def reader(day: int) -> object:
+    def reader(day: int) -> DayRow | None:
         return None if day < place.first_day else place.rows[(day - place.first_day) % len(place.rows)]
 
     return reader
@@ -65,7 +65,7 @@ def twin_outputs(place: Place, settings: DoorSettings, was: Recorded) -> NDArray
     said = np.zeros(len(was.inputs), OUT_DTYPE)
     for second, row in enumerate(was.inputs.tolist()):
         if was.boots[second]:
-            state = boot(settings, keep(state))
+            state = boot(settings, keep(state), int(was.boots[second]))
         out = step(state, settings, reader, Inputs(*row))
         said[second] = tuple(getattr(out, name) for name in OUT_NAMES)
     return said

@@ -11,7 +11,6 @@ import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.controller.words import Want
 from tests.controller.fault_table import site_settings
 from tests.trials.door_world import DoorYear, Place, door_year, place_of
 from tests.trials.fault_list import all_faults
@@ -112,8 +111,6 @@ VECTORS = (
     Vector("cell stuck, clock lost", 65, fault="cell stuck at 300 AND clock lost in a 30 min power cut", days=3),
     Vector("lamp and clock lost", 70, fault="lamp 30 lux day and night AND clock lost in a 30 min power cut"),
     Vector("covered cell", 75, fault="cell covered, 1/300, within an hour", days=4),
-    Vector("nothing known, down", 76, fault="cell shorted (reads 1023) AND clock lost in a 30 min power cut",
-           settings={"no_witness": int(Want.DOWN)}, days=2),
     Vector("lamp every evening, clock fast", 85, fault="lamp 30 lux every evening AND clock set +60 min, insisted on"),
     Vector("cut at closing", 95, fault="power cut of 1-180 min from close -5 min", days=2),
     Vector("lower switch dead", 105, fault="lower switch never makes", days=2),

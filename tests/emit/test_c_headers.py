@@ -17,7 +17,6 @@ from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import choose
-from sunsched.table.facts import fact_bits
 from sunsched.table.layout import CODECS, Codec, reader_names
 from tests.support.made_plans import made_plan
 from tests.support.reader import WARNINGS
@@ -58,7 +57,7 @@ def run(folder: Path, compiler: tuple[str, ...], header: str, check: str) -> lis
 
 def compare(rows: list[list[int]], plan: YearPlan) -> None:
     seen = 0
-    bits = fact_bits(plan)
+    bits = plan.fact_bits
     for month, day, opens, closes, facts, midnight in rows:
         try:
             row = plan.row(dt.date(2028, month, day))

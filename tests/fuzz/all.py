@@ -15,7 +15,6 @@ import traceback
 import warnings
 from collections import Counter
 from dataclasses import dataclass, field
-from itertools import count
 from pathlib import Path
 
 from tests.fuzz.targets import TARGETS, Target
@@ -33,7 +32,9 @@ class Tally:
 def fuzzed(target: Target, seed: int, seconds: float | None = None, cases: int | None = None) -> Tally:
     """Read damaged inputs for so long, or so many; case n of a seed is always the same."""
     tally, end = Tally(), None if seconds is None else time.monotonic() + seconds
-    for number in count():
+    number = -1
+    while True:
+        number += 1
         if (end is not None and time.monotonic() >= end) or (cases is not None and number >= cases):
             return tally
         name, content = target.case(random.Random(f"{seed} {target.name} {number}"))

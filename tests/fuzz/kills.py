@@ -19,7 +19,7 @@ from collections import Counter
 from pathlib import Path
 
 from tests.job.renewals import ROOT, config_in, contents, run
-from tests.job.sites import written
+from tests.support.made_sites import written
 
 TODAY = "2027-06-01"
 WITHIN_S = 1.0

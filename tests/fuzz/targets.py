@@ -9,7 +9,7 @@ from __future__ import annotations
 import random
 import tempfile
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
 
@@ -31,7 +31,7 @@ from sunsched.study import light_log
 from sunsched.study.observations import noted_nights, sun_on_nights
 from tests.fuzz.mutations import damaged
 from tests.job.renewals import config_in, run
-from tests.job.sites import written
+from tests.support.made_sites import written
 
 CONFIGS = sorted((Path(__file__).parents[2] / "configs").glob("*.toml"))
 YEAR = 2027
@@ -190,7 +190,7 @@ def _kept() -> dict[str, bytes]:
     state = batch.State("0" * 64, 130, 4000, 3000, "0" * 64, 0, 0, 0, 120, 8)
     return {
         "renewal": (folder / "out" / "larch_end" / records.NAME).read_bytes(),
-        "batch": str(batch.asdict(state)).replace("'", '"').replace("False", "false").encode(),
+        "batch": str(asdict(state)).replace("'", '"').replace("False", "false").encode(),
     }
 
 

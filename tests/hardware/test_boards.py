@@ -39,3 +39,21 @@ def test_a_board_is_one_of_the_registry(monkeypatch: pytest.MonkeyPatch) -> None
 def test_pins_of_a_board_without_a_program_are_refused() -> None:
     with pytest.raises(ValidationError, match="there is no program for 'attiny85'"):
         Configuration.model_validate({"site": SITE, "chip": {"board": "attiny85"}, "pins": {"pulse": "PB1"}})
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ("esp32", "for an ESP32 there is no door program; the table works there"),
+        ("ESP32-C3", "for an ESP32 there is no door program"),
+        ("pico_w", "for an RP2040 board there is no door program"),
+        ("stm32f103", "for an STM32 there is no door program"),
+        ("uno", "a board of that name has an ATmega328P: say 'atmega328p'"),
+        ("atmega328", "nearest is 'atmega328p'"),
+    ],
+)
+def test_another_board_is_told_what_works_there(asked: str, words: str) -> None:
+    with pytest.raises(ValidationError) as told:
+        Configuration.model_validate({"site": SITE, "chip": {"board": asked}})
+    assert words in str(told.value)
+    assert ("writes a C99 header" in str(told.value)) == ("no door program" in words)

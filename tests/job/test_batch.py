@@ -16,7 +16,7 @@ from sunsched.config import toml_file
 from sunsched.job import pipeline
 from sunsched.job.batch.batch import RESULTS, Ask, Batch
 from tests.job.renewals import WHOLE, contents
-from tests.job.sites import RULES, written
+from tests.support.made_sites import RULES, written
 
 N_ROWS, N_BAD = (10_000, 50) if WHOLE else (300, 8)
 HEAD = "name,latitude,longitude,zone"

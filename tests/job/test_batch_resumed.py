@@ -6,7 +6,7 @@ import os
 import resource
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from sunsched.job.batch import batch
 from sunsched.job.batch.batch import Ask, Batch
 from sunsched.job.renewal.generations import locked
 from tests.job.renewals import WHOLE, contents
-from tests.job.sites import written
+from tests.support.made_sites import written
 
 N_ROWS = 10_000 if WHOLE else 300
 
@@ -69,6 +69,7 @@ def test_broken_off_in_any_row(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         rows = Batch(wanted).run()
         for count, _ in enumerate(rows):
             if count == 5:
+                assert isinstance(rows, Generator)
                 rows.close()
                 break
         else:

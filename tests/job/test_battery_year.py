@@ -1,12 +1,16 @@
 """`drive` and `battery` from a configuration: what is read, printed, and refused."""
 
+from __future__ import annotations
+
 import json
+from pathlib import Path
 
 import pytest
 
 from sunsched.base.errors import ConfigError
+from sunsched.config.configuration import Configuration
 from sunsched.config.toml_file import parsed
-from sunsched.job.drive_and_battery import battery_of, days_of, drive_of, plain
+from sunsched.job.drive_and_battery import BatteryYear, battery_of, days_of, drive_of, plain
 from sunsched.report.text.battery import battery_text
 from sunsched.report.text.drive import drive_text
 
@@ -41,16 +45,16 @@ panel_w = 10
 """
 
 
-def configuration(text):
+def configuration(text: str) -> Configuration:
     return parsed(text.encode(), "larch.toml")
 
 
 @pytest.fixture(scope="module")
-def work():
+def work() -> BatteryYear:
     return battery_of(configuration(SITE + DRIVE + BATTERY), 2027, "larch.toml", weather_years=40)
 
 
-def test_missing_sections_are_named_together():
+def test_missing_sections_are_named_together() -> None:
     with pytest.raises(ConfigError) as refused:
         drive_of(configuration(SITE + "[spool]\n"), "larch.toml")
     assert [problem.key for problem in refused.value.problems] == ["[door]", "[motor]"]
@@ -62,7 +66,7 @@ def test_missing_sections_are_named_together():
 
 
 # Every day of JSON: end = start + panel - overflow - used - self-discharge + unmet, to its nine decimals
-def test_days_of_the_year_close_their_balance(work):
+def test_days_of_the_year_close_their_balance(work: BatteryYear) -> None:
     for year in (work.sums.typical, work.sums.worst):
         days = days_of(work, year)
         assert [days[0]["date"], days[-1]["date"], len(days)] == ["2027-01-01", "2027-12-31", 365]
@@ -76,13 +80,13 @@ def test_days_of_the_year_close_their_balance(work):
                 assert following["start_ah"] == day["end_ah"]
 
 
-def test_the_same_input_gives_the_same_bytes(work):
+def test_the_same_input_gives_the_same_bytes(work: BatteryYear) -> None:
     again = battery_of(configuration(SITE + DRIVE + BATTERY), 2027, "larch.toml", weather_years=40)
     assert json.dumps(plain(work), allow_nan=False) == json.dumps(plain(again), allow_nan=False)
     assert battery_text(work) == battery_text(again)
 
 
-def test_a_leap_year_has_its_day():
+def test_a_leap_year_has_its_day() -> None:
     leap = battery_of(configuration(SITE + BATTERY), 2028, "larch.toml", weather_years=20)
     days = days_of(leap, leap.sums.typical)
     assert len(days) == 366 and days[59]["date"] == "2028-02-29"
@@ -92,7 +96,7 @@ def test_a_leap_year_has_its_day():
 
 
 # Physics: hills to the south and a duller climate only take away.
-def test_skyline_and_climate_reach_the_panel(work, tmp_path):
+def test_skyline_and_climate_reach_the_panel(work: BatteryYear, tmp_path: Path) -> None:
     hills = "[[site.skyline]]\nazimuth_deg = 180\naltitude_deg = 13\n"
     shaded = battery_of(configuration(SITE + hills + DRIVE + BATTERY), 2027, "x", weather_years=40)
     assert shaded.sums.figure("gain_ah").value < 0.7 * work.sums.figure("gain_ah").value
@@ -104,7 +108,7 @@ def test_skyline_and_climate_reach_the_panel(work, tmp_path):
     assert gloomy.climate.source == "dull.csv"
 
 
-def test_texts_carry_verdicts_ranges_sources_and_cautions(work):
+def test_texts_carry_verdicts_ranges_sources_and_cautions(work: BatteryYear) -> None:
     text = battery_text(work)
     drive = drive_text(drive_of(configuration(SITE + DRIVE), "x"))
     for part in ("AT DISCONNECT", "WORST MONTH: DECEMBER", "H0 K, Erbs 1982", "ONE CHANGE", "CAUTIONS", "assumed"):
@@ -116,6 +120,6 @@ def test_texts_carry_verdicts_ranges_sources_and_cautions(work):
         assert all(line == line.rstrip() for line in printed.splitlines())
 
 
-def test_a_cutoff_that_cannot_work_is_still_reported():
+def test_a_cutoff_that_cannot_work_is_still_reported() -> None:
     sums = drive_of(configuration(SITE + DRIVE + "cutoff_down_s = 4\n"), "x")
     assert "CONSTANTS FOR THE PROGRAM: none. motor.cutoff_down_s is 4" in drive_text(sums)

@@ -12,14 +12,14 @@ CLEARNESS = [0.30, 0.37, 0.41, 0.40, 0.46, 0.43, 0.44, 0.43, 0.39, 0.35, 0.31, 0
 GOOD = "month,clearness\n" + "".join(f"{month},{k}\n" for month, k in enumerate(CLEARNESS, start=1))
 
 
-def test_clearness_is_taken_as_it_stands():
+def test_clearness_is_taken_as_it_stands() -> None:
     climate = climate_in(f"# measured in the valley\n{GOOD}", "valley.csv", 52.0)
     assert list(climate.clearness) == CLEARNESS
     assert climate.temperature_c is None
     assert climate.source == "valley.csv"
 
 
-def test_months_in_any_order_with_temperatures():
+def test_months_in_any_order_with_temperatures() -> None:
     lines = [f"{month},{-5 + month},0.4" for month in range(12, 0, -1)]
     climate = climate_in("month, temperature_c ,clearness\n" + "\n".join(lines), "a.csv", 52.0)
     assert climate.temperature_c == tuple(float(-5 + month) for month in range(1, 13))
@@ -27,7 +27,7 @@ def test_months_in_any_order_with_temperatures():
 
 # NREL TMY3, Greensboro 36.1 N: authorities/monthly_ghi_kwh_m2_day.csv; its clearness runs from 0.47 to 0.56, measured
 # against the station's own extraterrestrial column
-def test_sun_on_level_ground_becomes_clearness():
+def test_sun_on_level_ground_becomes_clearness() -> None:
     path = Path(__file__).parent.parent / "authorities" / "monthly_ghi_kwh_m2_day.csv"
     rows = [line.split(",") for line in path.read_text().splitlines()[1:]]
     text = "month,kwh_m2_day\n" + "".join(f"{row[3]},{row[4]}\n" for row in rows)
@@ -35,7 +35,7 @@ def test_sun_on_level_ground_becomes_clearness():
     assert clearness.min() > 0.45 and clearness.max() < 0.60
 
 
-def test_months_without_sun_may_be_zero():
+def test_months_without_sun_may_be_zero() -> None:
     # astronomy: at 75 N no Sun from November to January
     kwh = [0.0, 0.2, 1.0, 3.0, 5.0, 5.5, 5.0, 3.2, 1.3, 0.3, 0.0, 0.0]
     text = "month,kwh_m2_day\n" + "".join(f"{month},{k}\n" for month, k in enumerate(kwh, start=1))
@@ -64,13 +64,13 @@ def test_months_without_sun_may_be_zero():
         ),
     ],
 )  # fmt: skip
-def test_each_mistake_is_named_with_its_row(text, message):
+def test_each_mistake_is_named_with_its_row(text: str, message: str) -> None:
     with pytest.raises(LogError) as refused:
         climate_in(text, "c.csv", 52.0)
     assert str(refused.value) == message
 
 
-def test_files_that_cannot_be_read(tmp_path):
+def test_files_that_cannot_be_read(tmp_path: Path) -> None:
     with pytest.raises(
         MissingFileError, match=r"none\.csv: there is no such file; wanted a CSV file of twelve months$"
     ):

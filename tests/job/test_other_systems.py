@@ -18,7 +18,7 @@ from sunsched.job import files
 from sunsched.job.batch.batch import Ask, Batch
 from sunsched.job.renewal import renewal
 from tests.job.renewals import ROOT, config_in, contents, run
-from tests.job.sites import written
+from tests.support.made_sites import written
 from tests.support.other_systems import as_macos, as_windows, held_open
 from tests.support.own_files import ours
 from tests.support.unprivileged import exit_code_of

@@ -13,6 +13,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import ParamSpec, TypeVar
 
 import pytest
 
@@ -81,12 +82,16 @@ def holds_old_or_new(hut: Path, template: Path, wanted: dict[str, bytes]) -> Non
     assert not (hut / "out" / ".larch_end.next").exists()
 
 
+P = ParamSpec("P")
+T = TypeVar("T")
+
+
 def dying_at(operation: int) -> Callable[[], None]:
     """Kill this process just before its n-th change to the file system."""
     count = iter(range(operation))
 
-    def dying(plain: Callable[..., object]) -> Callable[..., object]:
-        def call(*args: object, **kwargs: object) -> object:
+    def dying(plain: Callable[P, T]) -> Callable[P, T]:
+        def call(*args: P.args, **kwargs: P.kwargs) -> T:
             if next(count, None) is None:
                 os.kill(os.getpid(), signal.SIGKILL)
             return plain(*args, **kwargs)
@@ -96,7 +101,7 @@ def dying_at(operation: int) -> Callable[[], None]:
     def prepare() -> None:
         for name in OPERATIONS:
             setattr(os, name, dying(getattr(os, name)))
-        disk.exchanged = dying(disk.exchanged)  # type: ignore[assignment]
+        disk.exchanged = dying(disk.exchanged)
 
     return prepare
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any, cast
 
 import numpy as np
@@ -14,14 +15,14 @@ import pytest
 from sunsched.base.civil_time import month_day
 from sunsched.config.toml_file import read
 from sunsched.emit import c_header, csv_table, eeprom_hex, json_table
-from sunsched.job import pipeline
+from sunsched.job import compact, pipeline
 from sunsched.job.renewal import proof
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.proof import beyond_neighbours_min, last_year_faults, readback_faults, sun_faults
 from sunsched.job.renewal.renewal import Ask, renew
 from sunsched.plan.year import YearPlan
 from sunsched.sky import sun_nodes
-from sunsched.table import choose
+from sunsched.table.choose import Table, choose
 from tests.job.renewals import CONFIGS, WHOLE, config_in, contents, run
 from tests.support import zone_release
 
@@ -40,19 +41,19 @@ def refused(config: Path, out: Path, date: str = "2027-11-02") -> str:
 
 
 @pytest.fixture
-def other_nodes() -> Iterator[Callable[[np.ndarray[tuple[int, ...], np.dtype[np.int32]]], None]]:
+def other_nodes(
+    monkeypatch: pytest.MonkeyPatch,
+) -> Callable[[np.ndarray[tuple[int, ...], np.dtype[np.int32]]], None]:
     """Puts other nodes of the Sun in place of those of the package, well formed and with a right checksum."""
     file = Path(sun_nodes.__file__).with_name("sun_nodes.bin")
     whole = sun_nodes.unpacked(file.read_bytes())
-    plain = sun_nodes._table
 
     def put(nodes: np.ndarray[tuple[int, ...], np.dtype[np.int32]]) -> None:
         milliarcsec = sun_nodes.TURN / 1_296_000_000.0
         table = sun_nodes.unpacked(sun_nodes.packed(whole + nodes)) * np.array([[milliarcsec], [milliarcsec], [1e-9]])
-        sun_nodes._table = lambda: table  # type: ignore[assignment]
+        monkeypatch.setattr(sun_nodes, "_table", lambda: table)
 
-    yield put
-    sun_nodes._table = plain
+    return put
 
 
 # 1 arcmin = 60,000 mas of declination moves a dusk at 47 N by about 6 s, of hour angle by 4 s; 2 arcmin by twice that.
@@ -112,13 +113,13 @@ def test_a_wrong_light_in_the_white_nights_is_caught(tmp_path: Path, other_nodes
     ],
 )
 def test_a_wrong_text_is_caught(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, emitter: object, ending: str, old: str, new: str
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, emitter: ModuleType, ending: str, old: str, new: str
 ) -> None:
     config = config_in(
         tmp_path, changes={'from = "2027-11-20"': 'from = "2028-11-20"', 'to = "2027-12-15"': 'to = "2028-12-15"'}
     )
     run(config, tmp_path / "out", TODAY)
-    plain = emitter.text  # type: ignore[attr-defined]
+    plain = emitter.text
 
     def wrong(*given: object) -> str:
         text = str(plain(*given))
@@ -152,12 +153,12 @@ def test_a_wrong_image_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
 def test_a_codec_that_packs_another_minute_is_caught(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     config = config_in(tmp_path, "fig_yard")
-    plain = choose.choose
+    plain = choose
 
-    def off_by_one(plans: Sequence[YearPlan], *given: Any) -> choose.Table:
+    def off_by_one(plans: Sequence[YearPlan], *given: Any) -> Table:
         return plain([replace(plan, close_min=plan.close_min + np.int16(1)) for plan in plans], *given)
 
-    monkeypatch.setattr(choose, "choose", off_by_one)
+    monkeypatch.setattr(compact, "choose", off_by_one)
     (outcome,) = renew([str(config)], Ask(tmp_path / "out", dt.date(2027, 6, 1), 60, ("json", "eeprom")))
     assert outcome.status == "refused"
     for ending in ("bin", "hex"):

@@ -46,9 +46,9 @@ def within(published_min: int) -> tuple[int, int]:
 # U.S. Naval Observatory, one-year table 2020, civil twilight, Anchorage (61 13 N 149 52 W): 21 June has none, the
 # Sun stays above -6 deg. The limits decide: 04:00 and 23:30 civil are 03:00 and 22:30 on a chip without summer time.
 def test_white_night_opens_at_not_before_and_closes_at_not_after() -> None:
-    limits = {"morning": {"not_before": "04:00"}, "evening": {"not_after": "23:30"}}
+    limits: dict[str, dict[str, Any]] = {"morning": {"not_before": "04:00"}, "evening": {"not_after": "23:30"}}
     for side in limits.values():
-        side["no_twilight"] = ["limit"]  # type: ignore[assignment]
+        side["no_twilight"] = ["limit"]
     assert worked(ANCHORAGE, "2020-06-21", **limits) == (180, 1350, Reason.LIMIT, Reason.LIMIT)
 
 

@@ -24,7 +24,7 @@ from sunsched.base.errors import CannotWriteError
 from sunsched.job.batch import batch
 from sunsched.job.batch.batch import Ask, Batch
 from tests.job.renewals import ROOT, contents
-from tests.job.sites import RULES, written
+from tests.support.made_sites import RULES, written
 
 
 def ask(folder: Path, sites: Path, as_archive: bool = False) -> Ask:

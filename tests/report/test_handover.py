@@ -117,7 +117,7 @@ def translated() -> SheetWords:
 
 
 def test_every_word_of_a_sheet_comes_from_the_words_file() -> None:
-    data = {**SOUTH_KEPT, "site": {**SOUTH_KEPT["site"], "name": "1234"}}  # type: ignore[dict-item]
+    data = {**SOUTH_KEPT, "site": {**SOUTH_KEPT["site"], "name": "1234"}}
     for commission in (False, True):
         sheet = sheet_of(data, "2027-09-20", "2027-10-02", commission=commission, twelve_hour=True)
         sheet = dataclasses.replace(sheet, words=translated())

@@ -13,12 +13,13 @@ from typing import Any
 import icalendar
 import pytest
 
+from sunsched.base.plain_text import clean
 from sunsched.config.configuration import Configuration
 from sunsched.emit import c_header, csv_table
 from sunsched.emit.stamp import file_stem
 from sunsched.job import pipeline
 from sunsched.report.page import report_file
-from sunsched.report.page.html import cell, clean, one_line
+from sunsched.report.page.html import cell, one_line
 from sunsched.report.sheets import sheet_file
 
 NAMES = {
@@ -76,7 +77,7 @@ def page_of(name: str) -> str:
     return report_file.report_of(pipeline.built(configuration_of(name), 2027)).decode()
 
 
-@pytest.fixture(params=NAMES.values(), ids=NAMES.keys())
+@pytest.fixture(params=list(NAMES.values()), ids=list(NAMES))
 def hostile(request: pytest.FixtureRequest) -> str:
     """Each hostile name in turn."""
     return str(request.param)

@@ -20,6 +20,7 @@ from sunsched.report.page import page, report_file, sections
 from sunsched.report.pictures.evening import OVERCAST, evening_of, passes, rule_on
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
+from tests.support.known import known
 
 
 def page_of(data: dict[str, Any], year: int = 2027) -> tuple[YearPlan, str]:
@@ -61,7 +62,7 @@ def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: P
     assert content == report_file.report_of(work)
     assert len(content) < 400_000
     text = content.decode()
-    policy = html_module.unescape(re.search(r'Content-Security-Policy" content="([^"]*)"', text)[1])  # type: ignore[index]
+    policy = html_module.unescape(known(re.search(r'Content-Security-Policy" content="([^"]*)"', text))[1])
     for tag, name in (("script", "script-src"), ("style", "style-src")):
         inside = re.findall(rf"<{tag}>(.*?)</{tag}>", text, re.DOTALL)
         assert len(inside) == 1

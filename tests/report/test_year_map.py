@@ -29,7 +29,7 @@ AFTER_MIDNIGHT = {
     "evening": {"depression_deg": 3.0, "not_after": "00:45"},
     "morning": {"depression_deg": 3.0, "not_before": "03:30"},
 }
-SOUTH_KEPT = {
+SOUTH_KEPT: dict[str, Any] = {
     "site": {"name": "S", "latitude_deg": -45.2, "longitude_deg": 169.9, "zone": "Pacific/Auckland"},
     "kept_in": [{"from": "12-20", "to": "01-10"}, {"from": "06-01", "to": "06-21"}],
 }
@@ -41,8 +41,8 @@ def check_map_against_plan(plan: YearPlan, root: ET.Element) -> None:
     for side, column, night in (("close", plan.close_min, 1), ("open", plan.open_min, 0)):
         drawn = minutes_drawn(root, side)
         civil = plan.civil_min(column) + (0 if side == "close" else 1440)
-        wanted = {}
-        for row in np.flatnonzero(column != NO_MINUTE):
+        wanted: dict[float, float] = {}
+        for row in np.flatnonzero(column != NO_MINUTE).tolist():
             wanted[round((row + night) * height + top, 2)] = float(civil[row])
         assert sorted(wanted) == sorted(round(y, 2) for y in drawn)
         for y, minute in drawn.items():

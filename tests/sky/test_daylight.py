@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 
 from sunsched.base.errors import RangeError
 from sunsched.sky import daylight
+from sunsched.sky.crossings import altitude_crossings
 from tests.sky.authority_rows import rows
 
 COEFFICIENT_COLUMNS = ("L0", "L1", "L2", "L3")
@@ -142,3 +145,15 @@ def test_light_that_no_clear_sky_gives_is_refused(lux: float) -> None:
 def test_an_altitude_beyond_the_zenith_is_refused() -> None:
     with pytest.raises(RangeError, match="beyond 90 degrees"):
         daylight.clear_sky_lux(90.5)
+
+
+# Stated: a clear sky gives a level when the Sun passes the depression worked out for it; the crossing is good to 0.1 s
+# (tests/sky/test_refinements.py), in which the light of dusk changes by less than 0.1 %.
+@given(st.floats(0.01, 1000), st.floats(-55, 55), st.floats(-180, 180), st.integers(0, 364))
+def test_light_at_a_time_is_the_level_whose_moment_it_is(lux: float, latitude: float, longitude: float, n: int) -> None:
+    angle = -daylight.depression_of_clear_sky_lux(lux)
+    found = altitude_crossings(20820 + n, 1, latitude, longitude, [angle])
+    times = np.array([found.rise_utc_min[0, 0], found.set_utc_min[0, 0]])
+    assume(not np.isnan(times).any())
+    assert daylight.clear_sky_lux_at(times, latitude, longitude) == pytest.approx(lux, rel=1e-3)
+    assert daylight.clear_sky_lux_at(times[:, None], latitude, longitude).shape == (2, 1)

@@ -41,7 +41,7 @@ def published_minus_ours_deg(row: Row) -> float:
         return (value - ours_min) / 4.0
     altitude, azimuth = (float(x) for x in sun_position_deg(moment, float(row["lat_deg"]), float(row["lon_deg"])))
     if quantity.startswith("azimuth"):
-        return ((value - azimuth + 180.0) % 360.0 - 180.0) * np.cos(np.radians(altitude))
+        return ((value - azimuth + 180.0) % 360.0 - 180.0) * float(np.cos(np.radians(altitude)))
     if "(refracted" in quantity and altitude > SPA_LOWEST_REFRACTED_DEG:
         hpa, celsius = (820.0, 11.0) if row["source"].startswith("Reda") else (1000.0, 10.0)
         altitude += float(refraction_deg(altitude)) * hpa / 1010.0 * 283.0 / (273.0 + celsius)

@@ -1,11 +1,16 @@
 """Worlds so simple that every figure has one exact answer."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from sunsched.config.configuration import Configuration
+from sunsched.hardware.parts import LightCell
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
+from sunsched.study.scene import Scene
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, means, year_figures
 from tests.support import study_sites as sites
 
@@ -13,17 +18,19 @@ BIRDS_OUT, OPEN_MIN = BIRD_FIGURES.index("birds_out"), BIRD_FIGURES.index("open_
 
 
 @pytest.fixture(scope="module")
-def clear_sky_site():
+def clear_sky_site() -> tuple[Configuration, Scene]:
     """A cell without spread that sees the whole sky, dark at what a clear sky gives at the planned angle."""
     c = sites.configuration(cell=replace_cell(sky_view=1.0, spread=1.0))
     return c, sites.scene(c)
 
 
-def replace_cell(**keys):
+def replace_cell(**keys: float) -> LightCell:
     return sites.NO_SPREAD.model_copy(update=keys)
 
 
-def test_under_a_clear_sky_light_and_clock_differ_by_the_confirmation_alone(clear_sky_site) -> None:
+def test_under_a_clear_sky_light_and_clock_differ_by_the_confirmation_alone(
+    clear_sky_site: tuple[Configuration, Scene],
+) -> None:
     c, found = clear_sky_site
     # What a clear sky gives with the Sun 4.5 degrees below the horizon: both ask for the same moment.
     made = sites.settings(found, dark_lux=(float(clear_sky_lux(-4.5 + refraction_deg(-4.5))),))
@@ -37,7 +44,7 @@ def test_under_a_clear_sky_light_and_clock_differ_by_the_confirmation_alone(clea
     assert np.array_equal(by_both, by_light)
 
 
-def test_without_spread_the_trade_off_is_a_step(clear_sky_site) -> None:
+def test_without_spread_the_trade_off_is_a_step(clear_sky_site: tuple[Configuration, Scene]) -> None:
     c, found = clear_sky_site
     shifts = (-30, -1, 0, 1, 30)
     made = sites.settings(found, shifts_min=shifts)
@@ -55,7 +62,7 @@ def test_without_spread_the_trade_off_is_a_step(clear_sky_site) -> None:
     assert by_shift[0] == 6 * 365 and by_shift[-1] == 0
 
 
-def test_minutes_open_are_those_after_the_last_bird(clear_sky_site) -> None:
+def test_minutes_open_are_those_after_the_last_bird(clear_sky_site: tuple[Configuration, Scene]) -> None:
     c, found = clear_sky_site
     block = sites.clear_block(sites.stage(c, sites.settings(found, shifts_min=(0, 30)), found))
     figures = year_figures(block)

@@ -1,9 +1,12 @@
 """Speed of dusk and dull evenings, worked by hand and by published light."""
 
+from __future__ import annotations
+
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 from sunsched.study.block import judged, run_clear_block
@@ -15,7 +18,7 @@ from tests.support import study_sites as sites
 DATES = {"March": 79, "June": 171, "December": 354}  # rows of 2026: 21 March, 21 June, 21 December
 
 
-def evening_of(row: int):
+def evening_of(row: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     half = sites.scene(sites.configuration(latitude_deg=52.0)).evening
     return half.altitude_deg[:, row].astype(float), half.clear_log[:, row].astype(float)
 
@@ -30,7 +33,7 @@ def test_minutes_a_degree(month: str, minutes: float) -> None:
     assert passed[1] - passed[0] == pytest.approx(minutes, rel=0.04)
 
 
-def _part(altitude, angle: float) -> float:
+def _part(altitude: NDArray[np.float64], angle: float) -> float:
     last = np.count_nonzero(altitude > angle) - 1
     return float((altitude[last] - angle) / (altitude[last] - altitude[last + 1]))
 

@@ -1,14 +1,18 @@
 """Measured light instead of drawn means. Records here are our own invention, made from the clear sky."""
 
+from __future__ import annotations
+
 import datetime as dt
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from sunsched.base.civil_time import day_number
 from sunsched.base.errors import LogError
 from sunsched.plan.planning import year_plan
+from sunsched.plan.year import YearPlan
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 from sunsched.study.block import run_block, weather_rng
@@ -20,7 +24,7 @@ PLACE = (52.3, 0.0)
 FIRST = day_number(dt.date(2026, 1, 1)) * 1440
 
 
-def clear_lux(utc_min):
+def clear_lux(utc_min: NDArray[np.int64]) -> NDArray[np.float64]:
     airless = sun_altitude_deg(utc_min, *PLACE)
     return np.where(airless > -5, clear_sky_lux(airless + refraction_deg(airless)), 0.0)
 
@@ -40,7 +44,7 @@ def epw_lines(share: float) -> list[str]:
     return [line + "\n" for line in (*head, *rows)]
 
 
-def plan():
+def plan() -> YearPlan:
     c = sites.configuration()
     return year_plan(c.site, c.chip, c.rules, 2026, c.light_cell)
 

@@ -29,6 +29,7 @@ def block_of(closed: list[float], birds_in: list[list[float]], chance: SecondCha
         birds=birds,
     )
     return SimpleNamespace(
+        planned_min=lambda row, evening: planned,
         stage=stage,
         years=SimpleNamespace(n_years=1),
         flock=SimpleNamespace(birds=len(birds_in)),

@@ -1,9 +1,12 @@
 """The short way of judging twilights against the rules stepped minute by minute, and rules on light made by hand."""
 
+from __future__ import annotations
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
@@ -22,7 +25,7 @@ from sunsched.study.weather import confirmed, first_above, first_below, last_rea
 N_MIN, N = 420, 60
 
 
-def wild_light(seed: int):
+def wild_light(seed: int) -> NDArray[np.float32]:
     """Dusks that fall, waver, jump into the dark and back, or lie in the dark from the start."""
     rng = np.random.default_rng(seed)
     minute = np.arange(N_MIN)[:, None]
@@ -67,7 +70,7 @@ def test_the_short_way_is_the_long_way_without_a_clock(seed: int, wait_min: int)
     assert np.array_equal(short.why, long.why)
 
 
-def column(*values: float):
+def column(*values: float) -> NDArray[np.float32]:
     return np.array(values, dtype=np.float32)[:, None]
 
 
@@ -75,14 +78,14 @@ def one_window(first: int, planned: int, last: int, usable: bool = True) -> Wind
     return Window(np.array([first]), np.array([planned]), np.array([last]), np.array([usable]))
 
 
-def closed(light, acts: Window, wait_min: int = 1) -> tuple[int, Why]:
+def closed(light: NDArray[np.float32], acts: Window, wait_min: int = 1) -> tuple[int, Why]:
     moves = dusk_in_window(
         light, confirmed(light, wait_min, True), steep_falls(light, 0.477), levels(1, wait_min), acts
     )
     return int(moves.place[0]), Why(int(moves.why[0]))
 
 
-def dusk(dark_from: int, n: int = 60):
+def dusk(dark_from: int, n: int = 60) -> NDArray[np.float32]:
     """Falls by 0.05 a minute to the dark level at minute `dark_from`."""
     return (0.7 - 0.05 * (np.arange(n) - dark_from + 0.5)).astype(np.float32)[:, None]
 

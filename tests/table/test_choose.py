@@ -47,7 +47,8 @@ def test_the_smallest_layout_is_taken() -> None:
 def test_a_jagged_year_falls_back_to_blocks() -> None:
     # Invented: a fresh draw every day, which no curve follows.
     random = np.random.default_rng(5)
-    plan = made_plan(open_min=random.integers(300, 500, 366), close_min=random.integers(900, 1200, 366))
+    opens, closes = (random.integers(*between, 366, dtype=np.int16) for between in ((300, 500), (900, 1200)))
+    plan = made_plan(open_min=opens, close_min=closes)
     table = choose([plan], Rules())
     assert table.image.layout == CODECS["blocks"]
     assert (of_bytes(table.raw).minutes(2028) == np.array([plan.open_min, plan.close_min])).all()

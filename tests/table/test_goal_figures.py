@@ -54,3 +54,12 @@ def test_21_years_within_a_minute_take_at_most_64_bytes_and_a_decoder_of_140(lat
         plan = table_sizes.plan_at(latitude_deg, year)
         off = np.abs(image.minutes(year) - np.array([plan.open_min, plan.close_min]))
         assert off.max() <= 1
+
+
+# sunsched/table/FORMAT.md, "Sizes": these figures. It is what the layout is kept for: no other fits an EEPROM.
+@pytest.mark.parametrize(("share", "most_min", "blocks", "slopes"), [(0.05, 10, 307, 338), (1.0, 3, 431, 1523)])
+def test_blocks_hold_irregular_years_in_the_fewest_bytes(share: float, most_min: int, blocks: int, slopes: int) -> None:
+    tables = {name: table_sizes.irregular(share, most_min, CODECS[name]) for name in ("blocks", "slopes", "plain")}
+    sizes = {name: len(table.raw) for name, table in tables.items()}
+    assert sizes == {"blocks": blocks, "slopes": slopes, "plain": 1481}
+    assert min(sizes, key=lambda name: sizes[name]) == "blocks"

@@ -69,7 +69,7 @@ def _sealed(body: bytes) -> bytes:
 
 def test_facts_and_midnight_read_back(table: Table) -> None:
     plan = made_plan(shut=(320, 340))
-    assert (facts.block_facts(table.image.facts, plan.first_day, 366) == facts.fact_bits(plan)).all()
+    assert (facts.block_facts(table.image.facts, plan.first_day, 366) == plan.fact_bits).all()
     midnight = facts.block_midnight_min(table.image.facts, 366)
     # Within a minute of the plan's own whole minutes: 0.43 of the table, 0.5 of each rounding.
     assert np.abs(midnight - plan.midnight_min).max() <= 1

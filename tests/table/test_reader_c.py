@@ -17,7 +17,7 @@ from sunsched.table.codecs import curves
 from sunsched.table.image import ChipSettings, Image
 from sunsched.table.layout import CODECS, Codec, pack, reader_names
 from sunsched.table.rule_block import Rule
-from sunsched.table.wanted import Wanted, smooth_guide
+from sunsched.table.wanted import Minutes, Wanted, smooth_guide
 from tests.support.made_plans import made_plan
 from tests.support.reader import READER, WARNINGS, compiled
 from tests.table.test_codecs import smooth
@@ -41,10 +41,10 @@ def packed(layout: Codec) -> bytes:
     return data
 
 
-def in_c(image: Image, year: int) -> np.ndarray:  # type: ignore[type-arg]
+def in_c(image: Image, year: int) -> Minutes:
     raw = image.to_bytes()
     dates = [date_of(day) for day in range(year_days(year)[0], year_days(year + 1)[0])]
-    return np.array([[compiled().minute(raw, side, year, d.month, d.day) for d in dates] for side in (0, 1)])
+    return np.array([[compiled().minute(raw, side, year, d.month, d.day) for d in dates] for side in (0, 1)], np.int32)
 
 
 @pytest.mark.parametrize("layout", [CODECS["plain"], CODECS["blocks"], CODECS["slopes"], CODECS["curves"]])
@@ -138,3 +138,13 @@ def test_the_reader_is_clean(compiler: tuple[str, ...], layout: Codec | None, tm
     command = [*compiler, *WARNINGS, "-Os", "-c", str(source), "-o", str(tmp_path / "use.o")]
     done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in READER.glob("sunsched_*.h")))
+def test_each_part_includes_what_it_needs_and_not_the_whole(name: str, tmp_path: Path) -> None:
+    source = tmp_path / "use.c"
+    source.write_text(f'#include "{name}"\nint used;\n', encoding="ascii")
+    command = ["gcc", "-std=c99", "-H", f"-I{READER}", *WARNINGS, "-c", str(source), "-o", str(tmp_path / "use.o")]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    assert name == "sunsched_table.h" or "sunsched_table.h" not in done.stderr

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import DAY_MIN
 from sunsched.controller.door_state import NO_MINUTE, DayRow
 from sunsched.controller.words import Facts
-from sunsched.hardware.light_cell import divider_counts
+from sunsched.hardware.light_cell import divider_counts, divider_lux, top_count
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import MomentRule, Rules
@@ -49,6 +49,7 @@ BIRDS = 6
 BY_LIGHT_SHARE = 0.5  # of the birds' habit: assumed
 STAR_LUX, MOON_LUX, MOON_DAYS = 0.02, 0.25, 29.53  # assumed; full moon at most 0.3 lux
 DIRT_LOG, DIRT_DAYS = -0.15, 40  # a cell dims by this much in so many days, then is wiped: assumed
+MOST_LUX = 32_766  # the decision's counts are signed
 CELL_SPREAD_LOG = 0.10  # what calibration in place leaves: assumed
 HABIT_BEFORE_CLOSE_MIN = 45.0  # birds go in by habit where it never gets dim: assumed
 DAY_2000 = 10_957  # 2000-01-01 in days since 1970-01-01: 30 years and 7 leap days
@@ -80,22 +81,31 @@ Counts = NDArray[np.int16]
 CountsOf = Callable[[Floats], Counts]
 
 
-def trial_counts(light_lux: Floats) -> Counts:
-    """Counts of the trials' cell for the light that falls on it [lux, any shape]."""
-    cell = TRIAL_CELL
+def trial_counts(light_lux: Floats, cell: LightCell = TRIAL_CELL) -> Counts:
+    """What a cell reads for the light that falls on it [lux, any shape]: converter counts, or lux of a digital one."""
+    if cell.kind == "lux":
+        return np.minimum(np.floor(light_lux), MOST_LUX).astype(np.int16)
     counts = divider_counts(light_lux, cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps)
     return np.asarray(counts, dtype=np.int16)
 
 
+def most_counts(cell: LightCell) -> int:
+    """The highest reading of a cell."""
+    return MOST_LUX if cell.kind == "lux" else top_count(cell.adc_steps)
+
+
+def alike_counts(counts: int, cell: LightCell) -> int:
+    """What a cell reads in the light in which the trials' own reads `counts`; its own ends for 0 and the top count."""
+    trial = TRIAL_CELL
+    if counts in (0, most_counts(trial)):
+        return 0 if counts == 0 else most_counts(cell)
+    lux = divider_lux(counts, trial.r10_ohm, trial.gamma, trial.fixed_ohm, trial.adc_steps)
+    return int(trial_counts(np.atleast_1d(lux), cell)[0])
+
+
 def day_rows(plan: YearPlan) -> list[DayRow]:
     """The rows that the chip's table gives its program, one a day of the plan."""
-    facts = (
-        plan.dark_expected * int(Facts.DARK_EXPECTED)
-        + plan.light_expected * int(Facts.LIGHT_EXPECTED)
-        + plan.open_by_twilight * int(Facts.OPEN_BY_TWILIGHT)
-        + plan.close_by_twilight * int(Facts.CLOSE_BY_TWILIGHT)
-    )
-    columns = zip(plan.open_min, plan.close_min, plan.midnight_min, facts, strict=True)
+    columns = zip(plan.open_min, plan.close_min, plan.midnight_min, plan.fact_bits, strict=True)
     return [DayRow(*(int(value) for value in row)) for row in columns]
 
 
@@ -150,7 +160,7 @@ class DoorYear:
     """One weather year at a place.
 
     cell_log   (minutes,) log10 of the light at the cell, without noise
-    noise      (minutes,) counts of noise, -1 to 1
+    noise      (minutes,) counts of noise, -1 to 1; none of a digital sensor
     last_in    (365, BIRDS) minute of the year at which each bird of the evening goes in
     """
 
@@ -158,34 +168,44 @@ class DoorYear:
     cell_log: Floats
     noise: Counts
     last_in: Floats
+    cell: LightCell = TRIAL_CELL
 
     def counts(self, from_min: int, until_min: int) -> Counts:
         """The cell's counts at the minutes from..until - 1 of the year."""
         span = slice(from_min, until_min)
-        noisy: Counts = np.clip(trial_counts(10.0 ** self.cell_log[span]) + self.noise[span], 0, 1023).astype(np.int16)
-        return noisy
+        return self.read(self.cell_log[span], self.noise[span])
+
+    def read(self, light_log: Floats, noise: Counts) -> Counts:
+        """The cell's counts with noise for any light [log10 lux]."""
+        noisy: Counts = trial_counts(10.0**light_log, self.cell) + noise
+        return np.clip(noisy, 0, most_counts(self.cell)).astype(np.int16)
 
 
-def door_year(place: Place, seed: int, snow: bool = False, cell_log: float = 0.0) -> DoorYear:
+def door_year(
+    place: Place, seed: int, snow: bool = False, cell_log: float = 0.0, cell: LightCell = TRIAL_CELL
+) -> DoorYear:
     """Draw a weather year.
 
     snow       whether snow may lie on the cell (the flock sees the sky all the same)
     cell_log   what the cell reads too much, beside what calibration leaves [log10]
+    cell   the photoresistor and its divider, or the digital sensor
     """
     rng = np.random.default_rng(seed)
     attenuation = _attenuation(place, rng)
     sky_log = place.clear_log + np.where(place.altitude_deg > 0, 1.0, TWILIGHT_SHARE) * attenuation
     minutes = np.arange(len(sky_log))
-    gain_log = np.log10(TRIAL_CELL.sky_view) + cell_log + rng.normal(0.0, CELL_SPREAD_LOG)
+    gain_log = np.log10(cell.sky_view) + cell_log + rng.normal(0.0, CELL_SPREAD_LOG)
     moon_age = 2 * np.pi * (minutes / DAY_MIN + rng.uniform(0, MOON_DAYS)) / MOON_DAYS
     moon = MOON_LUX * np.clip(-np.cos(moon_age), 0, 1) ** 2
     dark_lux = STAR_LUX + moon * 10.0 ** np.clip(attenuation, -1.5, 0.0)
     dirt = DIRT_LOG * ((minutes // DAY_MIN + rng.integers(0, DIRT_DAYS)) % DIRT_DAYS) / DIRT_DAYS
-    cell = np.log10(10.0**sky_log + dark_lux) + gain_log + dirt
+    light_log = np.log10(10.0**sky_log + dark_lux) + gain_log + dirt
     if snow:
-        cell = cell + _snow_log(place.climate, len(sky_log), rng)
+        light_log = light_log + _snow_log(place.climate, len(sky_log), rng)
     noise = rng.integers(-1, 2, len(sky_log)).astype(np.int16)
-    return DoorYear(place, cell, noise, _last_in(place, sky_log, rng))
+    if cell.kind == "lux":
+        noise[:] = 0
+    return DoorYear(place, light_log, noise, _last_in(place, sky_log, rng), cell)
 
 
 def _attenuation(place: Place, rng: np.random.Generator) -> Floats:

@@ -60,6 +60,22 @@ def _moment(nights: Nights) -> tuple[int, int]:
     return nights.close() + 120, nights.close() + 121
 
 
+def _at_night(nights: Nights) -> tuple[int, int]:
+    return nights.close() + 60, nights.close() + 61
+
+
+def _each_night(**values: int) -> Apply:
+    """At the same moment of each night: an hour after the closing."""
+
+    def apply(nights: Nights) -> int:
+        for night in range(FAULT_DAYS - 1):
+            for name, value in values.items():
+                nights.world[name][nights.close(night) + 60] = value
+        return nights.close() + 60
+
+    return apply
+
+
 def _after_noon(nights: Nights) -> tuple[int, int]:
     return AT, AT + 1
 
@@ -101,6 +117,20 @@ def machine_faults() -> list[Fault]:
         Fault("bird in the doorway every other evening", "machine", _bird),
         Fault("frozen to the sill for 45 min", "machine", _machine(_morning(30, 45), frozen=1)),
         Fault("frozen to the sill all day", "machine", _machine(_morning(30, 600), frozen=1)),
+        Fault("frozen to the sill for 150 min after opening", "machine", _machine(_morning(30, 150), frozen=1)),
+        Fault("lower switch made for one sample in each run", "machine", _machine(_always, bottom_blip_s=4)),
+        Fault("upper switch made for one sample in each run", "machine", _machine(_always, top_blip_s=4)),
+        Fault("upper switch made for one sample in each raise", "machine", _machine(_always, top_blip_s=2)),
+        Fault("plate lifted and wedged at night", "machine", _machine(_at_night, wedge_mm=150)),
+        Fault("plate lifted and wedged every night", "machine", _each_night(wedge_mm=150)),
+        Fault("supply browns out at each motor start", "machine", _machine(_always, brown_out=1)),
+        Fault("supply browns out at each start of one evening", "machine", _machine(_evening, brown_out=1)),
+        Fault("driver stuck on lowering", "machine", _machine(_always, stuck_on=2)),
+        Fault("driver stuck on raising", "machine", _machine(_always, stuck_on=1)),
+        Fault("lower switch reads made from mid-lowering on", "machine", _machine(_always, bottom_breaks_s=4)),
+        Fault("lower switch reads made from late in a lowering on", "machine", _machine(_always, bottom_breaks_s=7)),
+        Fault("1 % of all seconds glitch, on each wire", "machine", _machine(_always, glitch=10)),
+        Fault("5 % of all seconds glitch, on each wire", "machine", _machine(_always, glitch=50)),
         Fault("cord breaks with the door up", "machine", _machine(_always, broken=1)),
         Fault("200 mm of slack cord at night", "machine", _machine(_moment, slip_mm=200)),
         Fault("cord strung on backwards", "machine", _machine(_after_noon, slip_mm=STRUNG_BACKWARDS_MM)),

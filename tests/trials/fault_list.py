@@ -7,22 +7,22 @@ from collections.abc import Callable
 import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN
-from tests.trials.door_world import trial_counts
+from tests.trials.door_world import alike_counts, trial_counts
 from tests.trials.fault_drive import AT, long_run_faults, machine_faults, power_faults
-from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, both
+from tests.trials.fault_nights import FAULT_DAYS, NO_CLOCK, Apply, Fault, Nights, World, both
 
 NIGHT = 60
 HALF_YEAR_MIN = 180 * DAY_MIN
 
 
-def _counts_of(lux: float) -> int:
-    return int(trial_counts(np.array([lux]))[0])
+def _counts_of(lux: float, nights: Nights) -> int:
+    return int(trial_counts(np.array([lux]), nights.year.cell)[0])
 
 
 def _reads(counts: int, at: int = AT, noisy: bool = False, before_close: int | None = None) -> Apply:
     def apply(nights: Nights) -> int:
         start = at if before_close is None else nights.close() - before_close
-        nights.world["counts"][start:] = counts
+        nights.world["counts"][start:] = alike_counts(counts, nights.year.cell)
         if noisy:
             nights.world["counts"][start:] += nights.noise()[start:]
         return start
@@ -34,7 +34,7 @@ def _cover(depth_log: float, ramp_min: float) -> Apply:
     def apply(nights: Nights) -> int:
         minutes = np.arange(len(nights.world))
         light_log = nights.light_log() - depth_log * np.clip((minutes - AT) / ramp_min, 0, 1)
-        nights.world["counts"] = np.clip(trial_counts(10.0**light_log) + nights.noise(), 0, 1023)
+        nights.world["counts"] = nights.year.read(light_log, nights.noise())
         return AT
 
     return apply
@@ -45,7 +45,7 @@ def _lamp(lux: float, span: Callable[[Nights, int], tuple[int, int]] | None = No
 
     def apply(nights: Nights) -> int:
         counts = nights.world["counts"]
-        lit = _counts_of(lux) + nights.noise()
+        lit = _counts_of(lux, nights) + nights.noise()
         spans = [(AT, len(counts))] if span is None else [span(nights, night) for night in range(FAULT_DAYS - 1)]
         for start, end in spans:
             counts[start:end] = np.maximum(counts[start:end], lit[start:end])
@@ -54,10 +54,30 @@ def _lamp(lux: float, span: Callable[[Nights, int], tuple[int, int]] | None = No
     return apply
 
 
+def _flickering(lux: float) -> Apply:
+    """A lamp that flickers day and night, three times as bright as at its dimmest: never flat."""
+
+    def apply(nights: Nights) -> int:
+        counts = nights.world["counts"]
+        flicker = trial_counts(lux * 3.0 ** nights.rng.uniform(-0.5, 0.5, len(counts)), nights.year.cell)
+        counts[AT:] = np.maximum(counts[AT:], flicker[AT:])
+        return AT
+
+    return apply
+
+
+def _right_again(nights: Nights) -> int:
+    """The clock is lost in a power cut while a shift is in use, and set right two hours later."""
+    nights.world["power"][AT - 30 : AT] = 0
+    nights.world["clock"][AT - 30 : AT + 120] = NO_CLOCK
+    nights.world["clock_set"][AT + 120] = 1
+    return AT - 30
+
+
 def _headlights(nights: Nights) -> int:
     for night in range(FAULT_DAYS - 1):
         for at in nights.close(night) - 30 + nights.rng.integers(0, 240, 24):
-            nights.world["counts"][at] = max(int(nights.world["counts"][at]), _counts_of(30.0))
+            nights.world["counts"][at] = max(int(nights.world["counts"][at]), _counts_of(30.0, nights))
     return nights.close() - 30
 
 
@@ -65,7 +85,7 @@ def _storm(nights: Nights) -> int:
     light_log = nights.light_log()
     start, end = nights.close() - 90, nights.close() - 20
     light_log[start:end] -= 1.1
-    nights.world["counts"] = np.clip(trial_counts(10.0**light_log) + nights.noise(), 0, 1023)
+    nights.world["counts"] = nights.year.read(light_log, nights.noise())
     return start
 
 
@@ -117,6 +137,10 @@ def _before_open(nights: Nights, night: int) -> tuple[int, int]:
     return nights.opening(night) - 120, nights.opening(night) - 10
 
 
+def _off_by_23(world: World) -> None:
+    world["clock"] += 23
+
+
 def _light_faults() -> list[Fault]:
     return [
         Fault("healthy", "light", lambda nights: AT),
@@ -129,6 +153,7 @@ def _light_faults() -> list[Fault]:
         Fault("lamp 8 lux day and night", "light", _lamp(8)),
         Fault("lamp 30 lux day and night", "light", _lamp(30)),
         Fault("lamp 200 lux day and night", "light", _lamp(200)),
+        Fault("lamp of about 40 lux flickers day and night", "light", _flickering(40)),
         Fault("cell open (reads 0)", "light", _reads(0)),
         Fault("cell open 40 min before closing", "light", _reads(0, before_close=40)),
         Fault("cell open from 01:00", "light", _reads(0, at=NIGHT)),
@@ -172,6 +197,7 @@ def _clock_faults() -> list[Fault]:
         Fault("clock lost", "clock", _clock_dead()),
         Fault("clock lost, own count 1 % fast", "clock", _clock_dead(ppm=10_000)),
         Fault("clock lost in a 30 min power cut", "clock", _clock_dead(cut_min=30)),
+        Fault("clock 23 min off for weeks, lost, set right", "clock", _right_again, 12, _off_by_23),
     ]  # fmt: skip
 
 
@@ -187,6 +213,7 @@ def _pairs(single: dict[str, Fault]) -> list[Fault]:
         ("lamp 30 lux every evening", "clock set +60 min, insisted on"),
         ("lamp 30 lux every evening", "clock set -60 min, insisted on"),
         ("lamp 30 lux day and night", "clock lost"),
+        ("lamp of about 40 lux flickers day and night", "clock lost in a 30 min power cut"),
         ("lamp 30 lux day and night", "clock lost in a 30 min power cut"),
         ("lamp 30 lux every evening", "clock lost in a 30 min power cut"),
         ("cell open (reads 0)", "clock lost"),

@@ -19,12 +19,14 @@ from sunsched.study.weather import Floats, Ints
 from tests.trials.door_world import BIRDS, DAYS, DoorYear
 
 LEAD_DAYS, FAULT_DAYS = 5, 9
-NO_CLOCK, NO_JAM, NO_FAULT = -1, -1, 255
+NO_CLOCK, NO_JAM, NO_FAULT, NO_RESET = -1, -1, 255, 255
 WORLD_MINUTE = np.dtype(
     [
         ("clock", "i4"), ("counts", "i2"), ("jam_mm", "i2"), ("slip_mm", "i2"), ("power", "u1"), ("clock_set", "u1"),
         ("hand", "u1"), ("keep_shut", "u1"), ("battery", "u1"), ("frozen", "u1"), ("top_fault", "u1"),
-        ("bottom_fault", "u1"), ("reversed", "u1"), ("broken", "u1"),
+        ("bottom_fault", "u1"), ("reversed", "u1"), ("broken", "u1"), ("wedge_mm", "i2"), ("glitch", "u1"),
+        ("brown_out", "u1"), ("stuck_on", "u1"), ("reset_s", "u1"), ("top_blip_s", "u1"), ("bottom_blip_s", "u1"),
+        ("bottom_breaks_s", "u1"),
     ],
     align=True,
 )  # fmt: skip
@@ -68,7 +70,8 @@ def healthy_world(year: DoorYear, from_min: int, until_min: int, years_on: int =
     year_min = DAYS * DAY_MIN
     world["counts"] = np.append(year.counts(year_min + from_min, year_min), this_year) if from_min < 0 else this_year
     world["power"] = 1
-    world["jam_mm"] = NO_JAM
+    world["jam_mm"] = world["wedge_mm"] = NO_JAM
+    world["reset_s"] = NO_RESET
     world["top_fault"] = world["bottom_fault"] = NO_FAULT
     return world
 

@@ -141,12 +141,15 @@ RULES_LEFT_OUT = (
     Without("T3 question", {"question_min": 30_000}, ("cell open (reads 0) AND clock set +60 min, question left",)),
     Without("T5 own count without a clock", {"own_trust_min": 0}, ("clock lost", "cell open (reads 0) AND clock lost")),
     Without("C1 abrupt fall", {"fall_s": 0, "fast_s": 0}, ("cell open 40 min before closing", "cell open (reads 0)")),
-    Without("C2 stale dark", {"stale_s": NEVER}, ("cell covered, 1/3000, at once",)),
+    Without("C2 stale dark", {"stale_s": NEVER}, ("cell open from 01:00", "cell covered, 1/3000, at once")),
     Without(
         "C3 flat light", {"flat_min": NEVER, "flat_high_min": NEVER},
         (f"lamp 30 lux every evening AND {PLUS_60}", f"lamp 30 lux every evening AND {LOST_IN_CUT}"),
     ),
-    Without("C4 rail", {"rail_counts": 32_767}, ("cell shorted (reads 1023)",)),
+    Without(
+        "C4 rail", {"rail_counts": 32_767},
+        ("cell shorted (reads 1023)", f"cell shorted (reads 1023) AND {LOST_IN_CUT}"),
+    ),
     Without("C5 age of proof", {"age_units": NEVER}, ("cell stuck at 300", "lamp 30 lux day and night")),
     Without("M learned shift", {"night_least_min": 2_000}, (PLUS_60, MINUS_60, "clock set +360 min, insisted on")),
     Without("M1 first night", {"shift_one_min": 30_000}, (PLUS_60, MINUS_60)),
@@ -161,9 +164,21 @@ RULES_LEFT_OUT = (
     Without("A3 steady light", {"flat_min": 14_000}, (f"lamp 30 lux day and night AND {LOST_IN_CUT}",)),
     Without("A5 longest shut", {"longest_shut_min": NEVER}, (f"cell open (reads 0) AND {LOST_IN_CUT}",)),
     Without("G1 lowering budget", {"down_budget_s": 90}, ("lower switch never makes",)),
-    Without("G2 tries", {"tries": 1}, ("bird in the doorway every other evening",)),
+    Without("G2 tries", {"tries": 1}, ("bird in the doorway every other evening", "plate lifted and wedged at night")),
     Without("G4 still on the lower switch", {"leave_s": 60}, ("frozen to the sill for 45 min",)),
-    Without("G4 late tries", {"late_tries": 0}, ("frozen to the sill for 45 min",)),
+    Without(
+        "G4 late tries", {"late_tries": 0},
+        ("frozen to the sill for 45 min", "frozen to the sill for 150 min after opening"),
+    ),
+    Without("G7 time against a lying switch", {"down_soon_s": 0}, ("lower switch reads made from mid-lowering on",)),
+    Without(
+        "G9 a switch must hold", {"seat_s": 1},
+        ("lower switch made for one sample in each run", "upper switch made for one sample in each raise"),
+    ),
+    Without(
+        "G10 the place at rest", {"moved_s": 255},
+        ("plate lifted and wedged at night", "upper switch made for one sample in each run"),
+    ),
 )  # fmt: skip
 
 

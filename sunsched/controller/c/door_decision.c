@@ -1,7 +1,47 @@
 /* door_decision.c - the step itself, the keeper's orders above all rules, alarms, and what survives a power cut. */
 #include "door_inner.h"
 
-void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept)
+static void count_up(uint8_t *counter, uint8_t cause, uint8_t bit)
+{
+    if ((cause & bit) != 0u && *counter < 255u) { (*counter)++; }
+}
+
+static void count_reset(door_t *d, uint8_t cause)
+{
+    count_up(&d->power_ups, cause, DOOR_RESET_POWER_UP);
+    count_up(&d->brown_outs, cause, DOOR_RESET_BROWN_OUT);
+    count_up(&d->hangs, cause, DOOR_RESET_HANG);
+    count_up(&d->buttons, cause, DOOR_RESET_BUTTON);
+}
+
+static void boot_kept(door_t *d, const door_settings_t *s, const door_kept_t *kept)
+{
+    const int16_t least = (int16_t)(s->shift_two_min * 2 / 3);
+    d->shift_min = kept->shift_min;
+    if (d->shift_min > DOOR_HALF_DAY_MIN || d->shift_min < -DOOR_HALF_DAY_MIN || door_size(d->shift_min) < least) {
+        d->shift_min = 0;               /* no night can have taught this */
+    }
+    d->wiring_proven = (uint8_t)((kept->bits & DOOR_KEPT_WIRING_PROVEN) != 0);
+    d->odd_days = (uint8_t)((kept->bits & DOOR_KEPT_ODD_DAY) != 0);
+    if (kept->bits & DOOR_KEPT_CELL_GOOD) { d->age_dark = 0; d->age_bright = 0; }
+    else { d->cell_bad = 1; }
+    if (kept->bits & DOOR_KEPT_STAMP) {
+        d->own_day = kept->stamp_day;
+        d->own_min = (uint16_t)(kept->stamp_hour * (DOOR_DAY_MIN / 24u));
+        d->estimated = 1;
+    }
+    d->alarms = (uint16_t)(kept->alarms & DOOR_ALARMS_KEPT);
+    d->starts_lost = kept->starts_lost;
+    d->moved = kept->moved;
+    d->glitches = kept->glitches;
+    d->power_ups = kept->power_ups;
+    d->brown_outs = kept->brown_outs;
+    d->hangs = kept->hangs;
+    d->buttons = kept->buttons;
+    d->cord_s = kept->starts_lost > 0u ? 255u : kept->cord_s;  /* the run that was lost has changed it */
+}
+
+void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uint8_t cause)
 {
     uint8_t *byte = (uint8_t *)d;
     uint16_t i;
@@ -16,17 +56,10 @@ void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept)
     d->age_bright = 255u;
     d->wait_s = s->start_rest_s;
     d->paid_s = s->down_budget_s;       /* how much cord is out is not known: count on the most */
-    if (!kept) { return; }
-    d->shift_min = kept->shift_min;
-    d->wiring_proven = (uint8_t)((kept->bits & DOOR_KEPT_WIRING_PROVEN) != 0);
-    d->odd_days = (uint8_t)((kept->bits & DOOR_KEPT_ODD_DAY) != 0);
-    if (kept->bits & DOOR_KEPT_CELL_GOOD) { d->age_dark = 0; d->age_bright = 0; }
-    else { d->cell_bad = 1; }
-    if (kept->bits & DOOR_KEPT_STAMP) {
-        d->own_day = kept->stamp_day;
-        d->own_min = (uint16_t)(kept->stamp_hour * (DOOR_DAY_MIN / 24u));
-        d->estimated = 1;
-    }
+    if (kept) { boot_kept(d, s, kept); }
+    count_reset(d, cause);
+    if (d->starts_lost >= 2u || (d->starts_lost == 1u && (cause & DOOR_RESET_BROWN_OUT))) { d->alarms |= DOOR_ALARM_POWER; }
+    if (d->starts_lost >= 2u) { d->wait_s = door_wait_after(s, d->starts_lost); }
 }
 
 void door_keep(const door_t *d, door_kept_t *kept)
@@ -37,6 +70,15 @@ void door_keep(const door_t *d, door_kept_t *kept)
     kept->bits = (uint8_t)((d->cell_bad ? 0 : DOOR_KEPT_CELL_GOOD) | (d->wiring_proven ? DOOR_KEPT_WIRING_PROVEN : 0)
                            | (d->known || d->estimated ? DOOR_KEPT_STAMP : 0)
                            | (d->odd_days + d->odd_today > 0 ? DOOR_KEPT_ODD_DAY : 0));
+    kept->alarms = d->alarms;
+    kept->starts_lost = (uint8_t)(d->starts_lost + (d->phase != PHASE_IDLE && d->starts_lost < 255u ? 1u : 0u));
+    kept->moved = d->moved;
+    kept->glitches = d->glitches;
+    kept->power_ups = d->power_ups;
+    kept->brown_outs = d->brown_outs;
+    kept->hangs = d->hangs;
+    kept->buttons = d->buttons;
+    kept->cord_s = door_cord_at_rest(d);
 }
 
 static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed)
@@ -47,9 +89,10 @@ static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t 
         d->hand = in->hand;
         d->hand_min = 0;
         d->attempts = 0;
+        d->mends = 0;
         d->blocked = 0;
         d->reopen_left_s = 0;
-        d->alarms &= (uint16_t)~DOOR_ALARM_WRONG_WAY;
+        d->alarms &= (uint16_t)~DOOR_ALARMS_HAND;
     } else if (d->hand != DOOR_HALT) {
         if (d->new_minute) { door_count(&d->hand_min, 1); }
         if (changed) { d->hand = DOOR_HALT; }
@@ -107,6 +150,7 @@ static uint16_t alarms_now(const door_t *d, const door_settings_t *s, const door
     if (d->cell_bad) { alarms |= DOOR_ALARM_CELL; }
     if (d->cell_bad && d->time == DOOR_BY_LIGHT) { alarms |= DOOR_ALARM_NO_WITNESS; }
     if (in->battery != DOOR_BATTERY_GOOD) { alarms |= DOOR_ALARM_BATTERY; }
+    if (in->clock_cell_low != 0u) { alarms |= DOOR_ALARM_CLOCK_CELL; }
     return alarms;
 }
 

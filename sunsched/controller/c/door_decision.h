@@ -3,7 +3,7 @@
  * The rules are the one page RULES.md; sunsched/controller/decision.py is the same core in Python.
  * C99, no heap, no floating point, no globals; right with a 16-bit int. The same text runs on host and chip.
  *
- * Use:  door_boot(&door, kept_or_NULL);            at reset, after switching the motor off
+ * Use:  door_boot(&door, &settings, kept_or_NULL, cause);   at reset, after switching the motor off
  *       door_step(&door, &settings, reader, &in, &out);    then once a second, whatever happens
  *       door_keep(&door, &kept);                   hourly and at a change: store `kept`, with a check byte
  *
@@ -57,8 +57,14 @@ enum {                          /* alarm bits */
     DOOR_ALARM_NOT_UP = 0x0100,       /* the upper switch was not made */
     DOOR_ALARM_NOT_RISING = 0x0200,   /* raised for seconds and still on the lower switch: ice, cord */
     DOOR_ALARM_SWITCHES = 0x0400,     /* a switch stands made, or both are made at once */
-    DOOR_ALARM_WRONG_WAY = 0x0800     /* the far switch was made: wires reversed, or the cord winds backwards */
+    DOOR_ALARM_WRONG_WAY = 0x0800,    /* the far switch was made: wires reversed, or the cord winds backwards */
+    DOOR_ALARM_POWER = 0x1000,        /* motor starts end in resets: supply, battery or wiring too weak */
+    DOOR_ALARM_MOVED = 0x2000,        /* the plate has moved with the motor off: lifted, slipped, cord */
+    DOOR_ALARM_DRIVER = 0x4000        /* the plate has gone from end to end with the motor off: a driver stuck on */
 };
+#define DOOR_ALARM_CLOCK_CELL 0x8000u /* the clock chip says that its own battery is low; no enumerator: 16-bit int */
+#define DOOR_ALARMS_KEPT 0x7F80u      /* those that survive a reset: of motor and power */
+#define DOOR_ALARMS_HAND 0x7800u      /* those that stand until a hand: WRONG_WAY, POWER, MOVED, DRIVER */
 
 /* One day of the table. Minutes count from the chip's midnight of the row's date; they may be negative or
  * past 1439. midnight_min is the solar midnight FOLLOWING the row's solar noon (about 1440). */
@@ -90,10 +96,15 @@ typedef struct {
     uint16_t reopen_after_min, reopen_s;        /* reopen_s 0: no second chance */
     uint16_t start_rest_s, dead_s, retry_s, late_retry_s;
     uint16_t down_budget_s, down_nominal_s, up_least_s, up_cutoff_s, leave_s;
-    uint8_t tries, late_tries, lower_percent;   /* lowering speed as a share of raising speed, 1..100 */
+    uint16_t down_soon_s, up_soon_s;            /* no end is reached sooner: 3/4 of the way's time */
+    uint8_t tries, late_tries;
+    uint8_t seat_s;                             /* an end switch counts after so long */
+    uint8_t moved_s;                            /* its place is lost, or the far switch believed, after so long */
+    uint8_t lower_percent;   /* lowering speed as a share of raising speed, 1..100 */
     uint8_t up_duty, down_duty;                 /* of 255 */
     uint8_t clock_fitted;                       /* 0: no clock chip; own count and Sun serve */
-    uint8_t no_witness;                         /* DOOR_WANT_*: what to do when time and light are both lost */
+    uint8_t sun_at_rail;                        /* 1: full Sun itself reads at the rail, so a short shows at night only */
+    uint8_t down_by_current;                    /* 1: the lower end is told by the motor's current, not by a switch */
 } door_settings_t;
 
 typedef struct {
@@ -105,6 +116,7 @@ typedef struct {
     uint8_t hand;                       /* DOOR_UP or DOOR_DOWN while pressed */
     uint8_t keep_shut;                  /* 1: a lowered door stays down; only the hand raises it */
     uint8_t battery;                    /* DOOR_BATTERY_* */
+    uint8_t clock_cell_low;             /* 1: the clock chip says that its own battery is low */
 } door_inputs_t;
 
 typedef struct {
@@ -115,9 +127,23 @@ typedef struct {
     uint8_t want, reason, time;         /* DOOR_WANT_*, DOOR_WHY_*, DOOR_BY_* */
 } door_outputs_t;
 
-/* What survives a power cut; store it in rotating slots with a check byte. */
-typedef struct { int16_t shift_min; uint16_t stamp_day; uint8_t stamp_hour, bits; } door_kept_t;
+/* What survives a reset; store it in rotating slots with a check byte. starts_lost alone must be stored in the second
+ * in which it changes, before the motor is switched: it is what a motor start that browns the chip out leaves behind. */
+typedef struct {
+    int16_t shift_min;          /* by how much the windows are moved for what the Sun has taught */
+    uint16_t stamp_day;         /* the own count's day, days since 2000-01-01 */
+    uint16_t alarms;            /* motor and power alarms that stand: DOOR_ALARM_*, those of DOOR_ALARMS_KEPT */
+    uint8_t stamp_hour;         /* the own count's hour: an estimate after a cut, never fast */
+    uint8_t bits;               /* DOOR_KEPT_* */
+    uint8_t starts_lost;        /* motor runs begun and never ended, one after the other: each ended in a reset */
+    uint8_t moved;              /* times the plate was found moved at rest; stops at 255 */
+    uint8_t glitches;           /* times an end switch made and opened again at once; stops at 255 */
+    uint8_t power_ups, brown_outs, hangs, buttons;  /* resets by cause: DOOR_RESET_*; each stops at 255 */
+    uint8_t cord_s;             /* seconds of lowering paid out where the plate last rested; 255 not known */
+} door_kept_t;
 enum { DOOR_KEPT_CELL_GOOD = 1, DOOR_KEPT_WIRING_PROVEN = 2, DOOR_KEPT_STAMP = 4, DOOR_KEPT_ODD_DAY = 8 };
+/* Why the chip has started, as the board says it; 0: not told. Several may be set. */
+enum { DOOR_RESET_POWER_UP = 1, DOOR_RESET_BUTTON = 2, DOOR_RESET_BROWN_OUT = 4, DOOR_RESET_HANG = 8 };
 
 typedef struct {
     /* time: the own count, and what the clock last said */
@@ -145,11 +171,15 @@ typedef struct {
     /* motor */
     uint16_t wait_s, run_s, paid_s, top_open_s, bottom_open_s;
     uint8_t phase, place, asked, lift, clear, attempts, top_first, bottom_first, ran, blocked, wiring_proven;
+    uint8_t top_was, bottom_was, top_held_s, bottom_held_s;     /* what the switches say, and for how long */
+    uint8_t seat, suspect, left, mends, cord_s;
     uint16_t alarms;
+    /* told over resets: see door_kept_t */
+    uint8_t starts_lost, moved, glitches, power_ups, brown_outs, hangs, buttons;
 } door_t;
 
 /* Sets the state of a chip just reset. kept: what was stored, or a null pointer. Nothing moves for confirm_s. */
-void door_boot(door_t *door, const door_settings_t *settings, const door_kept_t *kept);
+void door_boot(door_t *door, const door_settings_t *settings, const door_kept_t *kept, uint8_t cause);
 
 /* One second. Fills *out; the caller puts it on the pins at once and never drives without a step. */
 void door_step(door_t *door, const door_settings_t *settings, door_row_reader reader,

@@ -11,6 +11,7 @@ enum { FALL_NONE = 0, FALL_NATURAL = 1, FALL_ABRUPT = 2 };
 enum { LATCH_NONE = 0, LATCH_DOWN = 1, LATCH_UP = 2 };      /* what this cycle has decided for good */
 enum { PHASE_IDLE = 0, PHASE_RAISING, PHASE_LOWERING };
 enum { PLACE_UNKNOWN = 0, PLACE_UP, PLACE_DOWN };
+enum { SEAT_NONE = 0, SEAT_FRESH, SEAT_HELD };              /* whether the place's switch has said so, and has held */
 #define NO_T (-32000)                                       /* a cycle without that minute */
 
 static inline void door_count(uint16_t *counter, uint16_t by)
@@ -32,6 +33,9 @@ uint8_t door_cell_proven(const door_t *d, const door_settings_t *s);
 uint8_t door_at_rail(const door_t *d);
 void door_plan(door_t *d, const door_settings_t *s, int16_t counts);
 uint8_t door_orders(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed, uint8_t *reason);
+uint16_t door_wait_after(const door_settings_t *s, uint8_t tries);
+uint8_t door_cord_at_rest(const door_t *d);
+uint8_t door_night_by_time(const door_t *d);
 uint8_t door_motor_step(door_t *d, const door_settings_t *s, uint8_t want, uint8_t top, uint8_t bottom);
 
 static inline uint8_t evening_by_cell(const door_settings_t *s)

@@ -39,6 +39,15 @@ static void watch_flatness(door_t *d, const door_settings_t *s, int16_t counts)
                         && ((low && d->flat_min >= s->flat_min) || d->flat_min >= s->flat_high_min));
 }
 
+/* Rule C4: where the Sun itself reads at the rail, a short shows only when there can be no Sun. */
+static uint8_t rail_tells(const door_t *d, const door_settings_t *s)
+{
+    if (!s->sun_at_rail) { return 1; }
+    if (d->time == DOOR_BY_LIGHT) { return (uint8_t)(d->estimated && d->flat); }
+    return (uint8_t)((d->proven || d->time == DOOR_BY_OWN_COUNT) && (d->facts & DOOR_DARK_EXPECTED)
+                     && door_night_by_time(d));
+}
+
 void door_light_step(door_t *d, const door_settings_t *s, int16_t counts)
 {
     count_levels(d, s, counts);
@@ -52,7 +61,7 @@ void door_light_step(door_t *d, const door_settings_t *s, int16_t counts)
     if (d->dark_s >= s->sure_s) { d->age_dark = 0; }
     if (d->bright_s >= s->sure_s) { d->age_bright = 0; }
     if (d->new_minute) {
-        if (counts >= s->rail_counts) { door_count(&d->rail_min, 1); } else { d->rail_min = 0; }
+        if (counts >= s->rail_counts && rail_tells(d, s)) { door_count(&d->rail_min, 1); } else { d->rail_min = 0; }
     }
 }
 

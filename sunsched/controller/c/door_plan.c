@@ -32,7 +32,7 @@ static sight_t look(const door_t *d, const door_settings_t *s, int16_t counts)
     sight.rail = door_at_rail(d);
     sight.usable = (uint8_t)(door_cell_proven(d, s) && !sight.rail);
     sight.stale = (uint8_t)(d->dark_s >= s->stale_s);
-    sight.veto = (uint8_t)(armed && (d->facts & DOOR_DARK_EXPECTED) && d->age_bright <= s->age_units && !sight.rail
+    sight.veto = (uint8_t)(armed && d->known && (d->facts & DOOR_DARK_EXPECTED) && d->age_bright <= s->age_units && !sight.rail
                            && !d->flat && room
                            && (counts > s->hold_counts || (held_already && counts >= s->dark_counts)));
     sight.early = (uint8_t)(armed && sight.usable && d->fall == FALL_NATURAL && !sight.stale
@@ -121,23 +121,21 @@ static void by_light_alone(door_t *d, const door_settings_t *s, sight_t sight)
     uint8_t seen_bright = (uint8_t)(d->age_bright <= s->age_units);
     uint8_t natural = (uint8_t)(seen_bright && d->dark_s >= s->alone_dark_s && d->fall == FALL_NATURAL);
     uint8_t dusk = (uint8_t)(natural || (seen_bright && d->dark_s >= s->alone_abrupt_s));
-    uint8_t estimate_night = (uint8_t)(d->cycle_known && d->close_t_min != NO_T && d->open_t_min != NO_T
-                                       && d->t_min >= d->close_t_min && d->t_min < d->open_t_min - DOOR_DAY_MIN / 24);
-    uint8_t lamp = (uint8_t)(d->flat && ((sight.counts < s->dusk_counts && d->flat_min >= 2u * s->flat_min)
-                                         || estimate_night));
+    uint8_t lamp = (uint8_t)((d->flat && sight.counts < s->dusk_counts && d->flat_min >= 2u * s->flat_min)
+                             || (door_night_by_time(d) && (d->flat || sight.counts < s->lamp_counts)));
+    uint8_t airing = (uint8_t)(d->reason == DOOR_WHY_LONG_SHUT && d->since_min < s->alone_open_min);
     uint8_t dawn = (uint8_t)(d->bright_s >= s->alone_bright_s && !sight.rail);
     d->latch = LATCH_NONE;              /* without a time there is no cycle to decide for */
-    if (s->no_witness != DOOR_WANT_STAY && (sight.rail || d->cell_bad)) {
-        decide(d, s->no_witness, DOOR_WHY_NO_WITNESS, LATCH_NONE);
-    } else if (d->plan == DOOR_WANT_STAY) {
+    if (d->plan == DOOR_WANT_STAY) {
         if (d->dark_s >= s->alone_dark_s) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_LIGHT_ALONE, LATCH_NONE); }
         else if (dawn && !lamp) { decide(d, DOOR_WANT_UP, DOOR_WHY_LIGHT_ALONE, LATCH_NONE); }
+        else if (lamp && d->boot_s >= s->alone_abrupt_s) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_STEADY_LIGHT, LATCH_NONE); }
         else { /* wait */ }
     } else if (d->plan == DOOR_WANT_UP) {
         if (d->since_min >= s->alone_open_min && dusk) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_LIGHT_ALONE, LATCH_NONE); }
-        else if (lamp) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_STEADY_LIGHT, LATCH_NONE); }
+        else if (lamp && !airing) { decide(d, DOOR_WANT_DOWN, DOOR_WHY_STEADY_LIGHT, LATCH_NONE); }
         else { /* day */ }
-    } else if (d->since_min >= s->alone_shut_min && dawn && sight.counts > s->dusk_counts && !d->flat) {
+    } else if (d->since_min >= s->alone_shut_min && dawn && sight.counts > s->dusk_counts && !d->flat && !lamp) {
         decide(d, DOOR_WANT_UP, DOOR_WHY_LIGHT_ALONE, LATCH_NONE);
     } else if (d->since_min >= s->longest_shut_min) {
         decide(d, DOOR_WANT_UP, DOOR_WHY_LONG_SHUT, LATCH_NONE);

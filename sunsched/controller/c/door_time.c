@@ -60,7 +60,7 @@ static void follow_clock(door_t *d, const door_settings_t *s, const door_inputs_
     d->last_clock_min = in->clock_min;
     if (ask) { d->question_s = s->question_s; }
     if (!d->known || (in->clock_set && !ask)) {
-        if (d->known && !near_own) { d->shift_min = 0; }
+        if (in->clock_set) { d->shift_min = 0; }
         d->taught = 0;
         d->proven = 0;
         d->question_s = 0;
@@ -135,6 +135,13 @@ static uint8_t read_cycle(door_t *d, door_row_reader reader, uint16_t day, uint1
     d->odd_days = (uint8_t)(d->odd_today ? (d->odd_days < 9u ? d->odd_days + 1u : 9u) : 0u);
     d->odd_today = 0;
     return 1;
+}
+
+/* Minutes from the closing to an hour before the opening: surely night if the time is right. */
+uint8_t door_night_by_time(const door_t *d)
+{
+    return (uint8_t)(d->cycle_known && d->close_t_min != NO_T && d->open_t_min != NO_T && d->t_min >= d->close_t_min
+                     && d->t_min < d->open_t_min - DOOR_DAY_MIN / 24);
 }
 
 /* t_min: minutes since corrected solar noon, 0 .. length_min - 1. */

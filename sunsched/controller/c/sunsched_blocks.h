@@ -13,6 +13,8 @@
 #ifndef SUNSCHED_BLOCKS_H
 #define SUNSCHED_BLOCKS_H
 
+#include "sunsched_image.h"
+
 static inline int16_t sunsched_blocks_min(const uint8_t *data, uint8_t side, uint16_t day)
 {
     const uint8_t *at = data + ((side != 0u) ? sunsched_word(data) : 2u);

@@ -8,12 +8,14 @@
  * and is asked for as many quarters later as the Sun is ahead of the calendar. The value is kept as 24 bits.
  *
  * Departs from MISRA C:2012 in:
- *   10.1  a negative number is shifted right; sunsched_table.h refuses compilers on which that loses the sign.
+ *   10.1  a negative number is shifted right; sunsched_image.h refuses compilers on which that loses the sign.
  *   17.8  a parameter counts down in place of a copy of it, which saves stack.
  *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
  */
 #ifndef SUNSCHED_CURVES_H
 #define SUNSCHED_CURVES_H
+
+#include "sunsched_image.h"
 
 /* 24 bits are enough for the value, and shorter where the compiler has them. */
 #if defined(__AVR__) && defined(__INT24_MAX__)

@@ -6,6 +6,8 @@
 #ifndef SUNSCHED_DATE_H
 #define SUNSCHED_DATE_H
 
+#include <stdint.h>
+
 #define SUNSCHED_NO_DAY 0xFFFFu
 
 /* 2000 to 2099 know no exception to every fourth year. */

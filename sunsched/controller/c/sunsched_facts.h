@@ -8,12 +8,15 @@
  *
  * Departs from MISRA C:2012 in:
  *   8.9   the nodes stand beside the macro that reads them.
- *   10.1  a negative number is shifted right; sunsched_table.h refuses compilers on which that loses the sign.
+ *   10.1  a negative number is shifted right; sunsched_image.h refuses compilers on which that loses the sign.
  *   15.5  what cannot be answered returns at once.
  *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
  */
 #ifndef SUNSCHED_FACTS_H
 #define SUNSCHED_FACTS_H
+
+#include "sunsched_date.h"
+#include "sunsched_image.h"
 
 /* How late solar noon is, plus 17 min [quarter minutes], on 1 January and every 16 days after; lines between.
  * Within 0.43 min of every noon from 2020 to 2049. */

@@ -13,6 +13,9 @@
 #ifndef SUNSCHED_RULES_H
 #define SUNSCHED_RULES_H
 
+#include "sunsched_date.h"
+#include "sunsched_image.h"
+
 /* The day of the year that a rule's date means in `year`. */
 static inline uint16_t sunsched_rule_day(uint16_t date, uint16_t year)
 {

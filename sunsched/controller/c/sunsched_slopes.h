@@ -6,12 +6,14 @@
  * (16 bits) and slope (8 bits) follow it.
  *
  * Departs from MISRA C:2012 in:
- *   10.1  a negative number is shifted right; sunsched_table.h refuses compilers on which that loses the sign.
+ *   10.1  a negative number is shifted right; sunsched_image.h refuses compilers on which that loses the sign.
  *   17.8  a parameter counts down in place of a copy of it, which saves stack.
  *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
  */
 #ifndef SUNSCHED_SLOPES_H
 #define SUNSCHED_SLOPES_H
+
+#include "sunsched_image.h"
 
 static inline int16_t sunsched_slopes_min(const uint8_t *data, uint8_t side, uint16_t day)
 {

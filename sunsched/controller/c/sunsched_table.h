@@ -15,43 +15,15 @@
  * Caution: this tells a minute, it certifies nothing. Look at birds and door daily; keep fingers clear.
  *
  * Departs from MISRA C:2012 in:
- *   2.3   a type that only checks, C99 knowing no _Static_assert.
  *   2.5   names for the programs that include this.
  *   15.5  what cannot be answered returns at once.
  *   17.8  a parameter counts down in place of a copy of it, which saves stack.
  *   18.4  bytes follow each other in an image that sunsched_check has found whole; SUNSCHED_READ takes an address.
- *   20.1  a part is included where what it needs is defined, and only if it is asked for.
  */
 #ifndef SUNSCHED_TABLE_H
 #define SUNSCHED_TABLE_H
 
-#ifdef SUNSCHED_TABLE_REVISION
-#if SUNSCHED_TABLE_REVISION != 1
-#error "sunsched_table.h is of table revision 1: generate all tables and readers together"
-#endif
-#else
-#define SUNSCHED_TABLE_REVISION 1
-#endif
-
-#include <stdint.h>
-
-#ifndef SUNSCHED_READ
-#if defined(SUNSCHED_IMAGE_IN_EEPROM)
-#include <avr/eeprom.h>
-#define SUNSCHED_READ(address) eeprom_read_byte(address)
-#define SUNSCHED_IMAGE_MEMORY EEMEM
-#elif defined(__AVR__) && !defined(SUNSCHED_IMAGE_IN_RAM)
-#include <avr/pgmspace.h>
-#define SUNSCHED_READ(address) pgm_read_byte(address)
-#define SUNSCHED_READ_WORD(address) pgm_read_word(address)
-#define SUNSCHED_IMAGE_MEMORY PROGMEM
-#else
-#define SUNSCHED_READ(address) (*(address))
-#endif
-#endif
-#ifndef SUNSCHED_IMAGE_MEMORY
-#define SUNSCHED_IMAGE_MEMORY
-#endif
+#include "sunsched_image.h"
 
 #if !defined(SUNSCHED_WITH_PLAIN) && !defined(SUNSCHED_WITH_BLOCKS) && !defined(SUNSCHED_WITH_SLOPES) \
     && !defined(SUNSCHED_WITH_CURVES) && !defined(SUNSCHED_WITH_YEARS)
@@ -62,22 +34,12 @@
 #define SUNSCHED_WITH_YEARS
 #endif
 
-#define SUNSCHED_NONE INT16_MIN               /* the door stays down that day */
-#define SUNSCHED_ERR_DATE (INT16_MIN + 1)     /* the table does not cover the date, or there is no such date */
-#define SUNSCHED_ERR_LAYOUT (INT16_MIN + 2)   /* the decoder of this table is not compiled in */
-
 /* what sunsched_check says */
 #define SUNSCHED_GOOD 0u
 #define SUNSCHED_NOT_A_TABLE 1u
 #define SUNSCHED_OTHER_REVISION 2u
 #define SUNSCHED_OTHER_LAYOUT 3u
 #define SUNSCHED_DAMAGED 4u
-
-/* facts of a day */
-#define SUNSCHED_DARK_EXPECTED 1u      /* the night after this day gets dark at the light cell */
-#define SUNSCHED_LIGHT_EXPECTED 2u     /* this day gets light at the light cell */
-#define SUNSCHED_OPEN_BY_TWILIGHT 4u   /* the Sun decided the opening: light and clock may be compared */
-#define SUNSCHED_CLOSE_BY_TWILIGHT 8u  /* the Sun decided the closing */
 
 /* the clock that the minutes are for: sunsched_keeps */
 #define SUNSCHED_KEEPS_STANDARD 0u
@@ -102,21 +64,6 @@
 #define SUNSCHED_CURVES 4u
 #define SUNSCHED_YEARS 5u
 
-/* Shifting a negative number right must keep its sign: it does on every compiler named in FORMAT.md. */
-typedef char sunsched_shift_keeps_the_sign[(((-1) >> 1) == -1) ? 1 : -1];
-
-/* Two bytes, low byte first. */
-static inline uint16_t sunsched_word(const uint8_t *at)
-{
-#ifdef SUNSCHED_READ_WORD
-    return SUNSCHED_READ_WORD(at);
-#else
-    const unsigned int low = SUNSCHED_READ(at);
-    const unsigned int high = SUNSCHED_READ(at + 1);
-    return (uint16_t)(low | (high << 8));
-#endif
-}
-
 #if defined(SUNSCHED_WITH_BLOCKS)
 #include "sunsched_blocks.h"
 #endif
@@ -127,17 +74,8 @@ static inline uint16_t sunsched_word(const uint8_t *at)
 #include "sunsched_curves.h"
 #endif
 #include "sunsched_date.h"
+#include "sunsched_facts.h"
 #include "sunsched_rules.h"
-
-/* places in an image's first bytes */
-#define SUNSCHED_AT_LENGTH 3
-#define SUNSCHED_AT_YEAR 5
-#define SUNSCHED_AT_YEARS 6
-#define SUNSCHED_AT_OFFSET 7
-#define SUNSCHED_AT_SETTINGS 9
-#define SUNSCHED_AT_FACTS 10
-#define SUNSCHED_AT_RULES 11
-#define SUNSCHED_HEAD_BYTES 12u
 
 static inline uint8_t sunsched_layout(const uint8_t *image)
 {
@@ -315,7 +253,5 @@ static inline int16_t sunsched_close_min(const uint8_t *image, uint8_t month, ui
 {
     return sunsched_minute(image, 1u, sunsched_first_year(image), month, day);
 }
-
-#include "sunsched_facts.h"
 
 #endif /* SUNSCHED_TABLE_H */

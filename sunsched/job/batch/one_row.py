@@ -145,7 +145,7 @@ class Maker:
         return done
 
 
-def _write(folder: Path, files: dict[str, bytes], force: bool) -> None:
+def _write(folder: Path, files: dict[str, bytes], force: bool = False) -> None:
     """Write a site's files; a link put in their way is refused, not followed, and a file of someone else left alone."""
     try:
         new = not folder.is_symlink() and not folder.exists()

@@ -6,6 +6,7 @@ With a light log of the same evenings it asks whether the birds followed the lig
 from __future__ import annotations
 
 import copy
+import datetime as dt
 import math
 import tomllib
 from dataclasses import asdict, dataclass
@@ -22,12 +23,16 @@ from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import chip_offset_of
 from sunsched.job.logs.settling import CLOCK_WORDS, SettledLog, settled
-from sunsched.sky.crossings import altitude_crossings
+from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux_at
 from sunsched.study import light_log
+from sunsched.study.choices import depression_deg
 from sunsched.study.log_clock import FILL_MIN, filled, named_clock
 from sunsched.study.log_light import LEAST_LUX, lux_of
+from sunsched.study.log_rows import is_chip_log
+from sunsched.study.night_limits import Update, left_out_limits, update_of
 from sunsched.study.observations import (
+    MOST_NOISE_LOG,
     Following,
     Nights,
     chance_next_later,
@@ -35,6 +40,7 @@ from sunsched.study.observations import (
     level_for_share,
     nights_needed,
     noted_nights,
+    place_for_share,
     sun_on_nights,
 )
 
@@ -42,6 +48,7 @@ AROUND_MIN = 110  # minutes before and after the noted time in which both crossi
 NEAR_MIN = 45  # the log must have light for so long on either side
 STEADY_MIN = 5  # minutes below the level that make it a crossing
 SMOOTH_MIN = 3
+NOT_EVENING = ("hand", "kept_in", "battery")  # closings that no angle decided
 
 
 def light_on_nights(
@@ -49,6 +56,7 @@ def light_on_nights(
 ) -> tuple[tuple[float | None, ...], Following | None, tuple[str, ...]]:
     """Measured lux at each noted time, how far the birds follow the light, and warnings of the log.
 
+    A keeper who knows how far the logger's sky differs from the birds' writes [model] cell_sky_log10.
     The level is the middle (in log) of the light measured at the noted times; where the log has too few of them
     nothing is told.
     """
@@ -64,7 +72,9 @@ def light_on_nights(
     start = np.floor(nights.utc_min) - AROUND_MIN
     light = start + np.array([_crossing(evening, level_log) for evening in evenings])
     clear = start + np.array([_crossing(_clear(configuration, first), level_log) for first in start])
-    return lux, following(nights.utc_min, light, clear), found.warnings
+    model = configuration.model
+    noise_log = model.cell_sky_log10 if "cell_sky_log10" in model.model_fields_set else MOST_NOISE_LOG
+    return lux, following(nights.utc_min, light, clear, noise_log), found.warnings
 
 
 def _evening(found: SettledLog, configuration: Configuration, at_utc_min: float) -> NDArray[np.float64]:
@@ -133,6 +143,7 @@ class AngleFit:
     depression_deg: float
     share: float
     chance_next_later: float
+    left_out: tuple[float, float, float]
     nights_needed: int
     settings: dict[str, Setting | None]
     measured_lux: tuple[float | None, ...] | None
@@ -163,6 +174,7 @@ class AngleFit:
             "depression_deg": self.depression_deg,
             "share": self.share,
             "chance_next_later": self.chance_next_later,
+            "left_out": list(self.left_out),
             "nights_needed": self.nights_needed,
             "settings": {name: setting and asdict(setting) for name, setting in self.settings.items()},
             "following": None if found is None else {**asdict(found), "words": found.words},
@@ -207,6 +219,7 @@ def angle_of(
         depression_deg=chosen.value,
         share=share,
         chance_next_later=chance_next_later(nights.n),
+        left_out=left_out_limits(nights.n, place_for_share(nights.n, share) or nights.n),
         nights_needed=nights_needed(share),
         settings=settings,
         measured_lux=lux,
@@ -316,3 +329,64 @@ def dates_text(nights: Nights) -> str:
     """First and last date of the nights."""
     days = [day_number(night.date) for night in nights.noted]
     return f"{date_of(min(days))} to {date_of(max(days))}"
+
+
+def update_angle(
+    configuration: Configuration, log_path: Path, counts_path: Path | None, share: float, zone: str
+) -> Update:
+    """Propose a new evening angle from closings and the birds counted out after them; nothing is written.
+
+    log_path   the door's own log (its last lowering of each evening), or a list: date, time of closing, birds out
+    counts_path   with the door's log: a list of date and birds out
+    Raises LogError naming row or file, MissingFileError, UsageError, and LogError for too few nights.
+    """
+    lines = _lines(log_path)
+    if is_chip_log([line for line in lines if line and not line.startswith("#")][:20]):
+        if counts_path is None:
+            raise UsageError("--update with the door's own log: wanted --counts with date and birds out a line")
+        closings, counts = _closings_of_door(configuration, log_path), _counts(counts_path)
+    else:
+        closings, counts = _noted_closings(configuration, lines, log_path, zone), _counts(log_path, column=2)
+    dates = sorted(set(closings) & set(counts))
+    site = configuration.site
+    if not dates:
+        raise LogError(f"{log_path}: no night with a closing and a count; wanted some")
+    airless = sun_altitude_deg(np.array([closings[date] for date in dates]), site.latitude_deg, site.longitude_deg)
+    out = [counts[date] for date in dates]
+    set_deg = depression_deg(configuration.rules.evening)
+    return update_of((-airless).tolist(), out, share, set_deg, str(log_path))
+
+
+def _counts(path: Path, column: int = 1) -> dict[dt.date, int]:
+    found = {}
+    for row, line in enumerate(_lines(path), 1):
+        cells = [cell.strip() for cell in line.split(",")]
+        if not cells[0] or cells[0].startswith("#") or (row == 1 and not cells[0][:1].isdigit()):
+            continue
+        try:
+            found[dt.date.fromisoformat(cells[0])] = int(cells[column])
+        except (ValueError, IndexError):
+            wanted = "2027-03-01,0" if column == 1 else "2027-03-01,18:12,0"
+            raise LogError(f"{path}: row {row}: '{line.strip()}'; wanted a line such as {wanted}") from None
+    return found
+
+
+def _noted_closings(configuration: Configuration, lines: list[str], path: Path, zone: str) -> dict[dt.date, float]:
+    noted = noted_nights(lines, str(path))
+    offset = chip_offset_of(configuration, day_number(noted[0].date))
+    clock = named_clock(zone, zone_of(configuration.site.zone), offset)
+    if clock is None:
+        raise UsageError(f"--zone is '{zone}'; wanted {CLOCK_WORDS}")
+    return {night.date: clock.utc_min(day_number(night.date) * 1440 + night.minute) for night in noted}
+
+
+def _closings_of_door(configuration: Configuration, path: Path) -> dict[dt.date, float]:
+    log = light_log.read(path)
+    stated = None if log.chip is None else log.chip.chip_offset_min
+    offset = chip_offset_of(configuration, min(log.days)) if stated is None else stated
+    closings: dict[dt.date, float] = {}
+    for move in log.chip.moves if log.chip is not None else []:
+        date = date_of(int((move.chip_min - 720) // 1440))  # an evening runs from noon to noon
+        if move.move == "lower" and move.reason not in NOT_EVENING:
+            closings[date] = move.chip_min - offset
+    return closings

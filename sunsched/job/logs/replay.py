@@ -6,7 +6,7 @@ A site's offset from the clear-sky model is put into words that a configuration 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,7 @@ from sunsched.job.pipeline import span_of
 from sunsched.plan.rules import MomentRule
 from sunsched.plan.year import YearPlan
 from sunsched.study import light_log
-from sunsched.study.calibration import EveningFit, calibration, evening_fits, rough_offset_log
+from sunsched.study.calibration import EveningFit, calibration, evening_fits, parted, rough_offset_log
 from sunsched.study.log_clock import FILL_MIN
 from sunsched.study.log_light import STRATEGIES, LoggedHalfDays, logged_half_days, lux_of, moves_of
 from sunsched.study.scene import HalfDays, scene_of
@@ -48,7 +48,12 @@ class Proposed:
 
 @dataclass(frozen=True)
 class Offset:
-    """What the cell in its place reads against the clear sky, as a factor, with two standard errors either way."""
+    """What the cell in its place reads against the clear sky, as a factor, with two standard errors either way.
+
+    clock_fast_min   how far the log's clock is ahead, parted from the cell by dusk and dawn together; None where the
+      log has too few clear mornings: then the clock is right to a few minutes, and the factor's range holds that
+    minute_as_factor   what a minute of the clock would count as, at dusk
+    """
 
     factor: float
     factor_low: float
@@ -59,18 +64,37 @@ class Offset:
     evenings: int
     proposed: tuple[Proposed, ...]
     paste: str
+    clock_fast_min: float | None = None
+    clock_low_min: float | None = None
+    clock_high_min: float | None = None
+    minute_as_factor: float = 1.0
+
+    @property
+    def clock_is_off(self) -> bool:
+        """Dusk and dawn together tell that the log's clock is wrong."""
+        low, high = self.clock_low_min, self.clock_high_min
+        return low is not None and high is not None and not low <= 0.0 <= high
 
     def plain(self) -> dict[str, Any]:
         """Plain values, for JSON."""
         return asdict(self)
 
 
-def offset_of(cell: LightCell, fits: list[tuple[int, EveningFit]]) -> Offset | None:
-    """The offset and the thresholds that allow for it; `fits` with their day numbers. None with too few evenings."""
-    found = calibration([EveningFit(k, fit.dark_log, fit.light_log, fit.rms_log) for k, (_, fit) in enumerate(fits)])
-    if found is None:
+def offset_of(
+    cell: LightCell, fits: list[tuple[int, EveningFit]], dawns: list[tuple[int, EveningFit]]
+) -> Offset | None:
+    """The offset and the thresholds that allow for it; fits of evenings and mornings with their day numbers.
+
+    None with too few clear evenings.
+    """
+    clear = calibration([replace(fit, row=k) for k, (_, fit) in enumerate(fits)])
+    if clear is None:
         return None
+    slope = float(np.mean([fit.slope_log_min for _, fit in fits]))
+    found = parted(clear, calibration([fit for _, fit in dawns]), slope)
     two = 10 ** (2 * found.se_log)
+    fast, error = found.clock_fast_min, found.clock_se_min
+    known = fast is not None and error is not None
     offsets = {"dark_lux": found.dark_log, "light_lux": found.light_log}
     proposed = tuple(_proposed(cell, key, getattr(cell, key), 10**off, two) for key, off in offsets.items())
     factor = 10**found.dark_log
@@ -78,12 +102,16 @@ def offset_of(cell: LightCell, fits: list[tuple[int, EveningFit]]) -> Offset | N
         factor=factor,
         factor_low=factor / two,
         factor_high=factor * two,
-        sd_log10=found.sd_log,
+        sd_log10=clear.sd_log,
         se_log10=found.se_log,
-        clear_evenings=tuple(date_of(fits[k][0]).isoformat() for k in found.evenings),
+        clear_evenings=tuple(date_of(fits[k][0]).isoformat() for k in clear.evenings),
         evenings=len(fits),
         proposed=proposed,
         paste=_paste(cell, proposed, factor),
+        clock_fast_min=fast,
+        clock_low_min=fast - 2 * error if known else None,  # type: ignore[operator]
+        clock_high_min=fast + 2 * error if known else None,  # type: ignore[operator]
+        minute_as_factor=10**slope,
     )
 
 
@@ -214,15 +242,20 @@ def replay_of(
     found = settled(log, configuration, chip_offset_min, unit, zone)
     windows, assumed = _windows(configuration)
     replay = Replay(found, windows, assumed, warnings=list(found.warnings))
-    fits: list[tuple[int, EveningFit]] = []
+    fits: dict[bool, list[tuple[int, EveningFit]]] = {True: [], False: []}
     rough: list[float] = []
     for start, n_days in _chunks(sorted(log.days)):
         plan = span_of(configuration, start, n_days, name)
-        fits += _replay_span(replay, configuration, plan, rough)
+        _replay_span(replay, configuration, plan, rough, fits)
         if log.chip is not None:
             replay.nights += door_nights(log.chip.events, plan, found.clock)
     _check_offset(replay, rough)
-    replay.offset = offset_of(configuration.light_cell, fits)
+    replay.offset = offset_of(configuration.light_cell, fits[True], fits[False])
+    if replay.offset is not None and replay.offset.clock_is_off:
+        replay.warnings.append(
+            f"dusk and dawn together say that the log's clock is {replay.offset.clock_fast_min:+.0f} min fast "
+            f"({replay.offset.clock_low_min:+.0f} .. {replay.offset.clock_high_min:+.0f}): set it, or state --zone"
+        )
     replay.twilights.sort(key=lambda one: (one.date, one.side == "evening"))
     return replay
 
@@ -272,23 +305,26 @@ def _row_windows(
 
 
 def _replay_span(
-    replay: Replay, configuration: Configuration, plan: YearPlan, rough: list[float]
-) -> list[tuple[int, EveningFit]]:
+    replay: Replay,
+    configuration: Configuration,
+    plan: YearPlan,
+    rough: list[float],
+    fits: dict[bool, list[tuple[int, EveningFit]]],
+) -> None:
     cell, scene = configuration.light_cell, scene_of(plan)
     midnight = plan.days.astype(np.float64) * DAY_MIN - plan.chip_offset_min
-    fits: list[tuple[int, EveningFit]] = []
     for half in (scene.morning, scene.evening):
         found = replay.settled
         logged = logged_half_days(found.log, found.unit, found.clock, cell, half, midnight)
         moves = moves_of(logged, cell, *_row_windows(replay, configuration, plan, _side(half)))
         _gather(replay, plan, logged, moves, midnight)
+        least, most = _told_lux(configuration, found.unit, found.log.greatest)
+        levels = (cell.dark_lux, cell.light_lux, cell.sky_view)
+        own = evening_fits(logged, *levels, least, most)
+        fits[half.evening] += [(plan.first_day + fit.row, fit) for fit in own]
         if half.evening:
-            least, most = _told_lux(configuration, found.unit, found.log.greatest)
-            levels = (cell.dark_lux, cell.light_lux, cell.sky_view)
-            fits += [(plan.first_day + fit.row, fit) for fit in evening_fits(logged, *levels, least, most)]
             off = rough_offset_log(logged, *levels)
             rough += [] if off is None else [off]
-    return fits
 
 
 def _side(half: HalfDays) -> str:

@@ -15,7 +15,7 @@ from sunsched.base.civil_time import date_of
 from sunsched.base.errors import ConfigError, SunschedError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
-from sunsched.emit.forms import FORMS
+from sunsched.emit.forms import FORMS, KEPT
 from sunsched.emit.stamp import plan_sha256
 from sunsched.job.renewal import record as records
 from sunsched.job.renewal.record import Record, Year
@@ -87,7 +87,7 @@ def _out_of_date(table: Mapping[str, Any], of_year: Year, configuration: Configu
 
 def old_table(live: Path, of_year: Year) -> dict[str, Any] | None:
     """The JSON table of a year as written, None where it is missing or not what was written."""
-    name = next((name for name in of_year.files if name.endswith(".json")), None)
+    name = next((name for name in of_year.files if name.endswith(f".{FORMS[KEPT].endings[0]}")), None)
     if name is None:
         return None
     try:
@@ -103,6 +103,13 @@ def same_sun_settings(table: Mapping[str, Any], configuration: Configuration) ->
     """Whether the table's configuration asks for the Sun's moments that today's asks for."""
     then = _then(table)
     return then is not None and all(getattr(then, key) == getattr(configuration, key) for key in SUN_SECTIONS)
+
+
+def same_place(table: Mapping[str, Any], configuration: Configuration) -> bool:
+    """Whether a table was made for the spot of today's configuration, whatever the site was called."""
+    then = _then(table)
+    spots = [(c.site.latitude_deg, c.site.longitude_deg) for c in (then, configuration) if c is not None]
+    return len(spots) == 2 and spots[0] == spots[1]
 
 
 def _then(table: Mapping[str, Any]) -> Configuration | None:

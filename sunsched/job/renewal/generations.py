@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import count
 from pathlib import Path
 
@@ -97,9 +97,10 @@ class SiteFolder:
         disk.sync_folder(self.out)
         return took_over
 
-    def make(self, files: Mapping[str, bytes], prove: Callable[[Path], None]) -> None:
+    def make(self, files: Mapping[str, bytes], prove: Callable[[Path], None], anew: Sequence[str] = ()) -> None:
         """Make the next folder of what the live one holds with `files` over it, prove it, and let it take over.
 
+        Folders named in `anew` are not taken over from the live one: nothing of theirs stays but what is written.
         `prove` gets the finished folder and raises what it finds. Raises CannotWriteError that says what is live;
         whatever is raised before the new folder took over, the live one is as it was and nothing else is left. What
         cannot be tidied up after that is no error, but a remark.
@@ -108,6 +109,9 @@ class SiteFolder:
             self.next.mkdir()
             if self.live.exists():
                 disk.copy_folder(self.live, self.next)
+            for name in anew:
+                disk.remove_folder(self.next / name)
+                (self.next / name).mkdir()
             for name, content in files.items():
                 # A copied link or a hard name would lead the bytes elsewhere: the new file takes the name afresh.
                 (self.next / name).unlink(missing_ok=True)

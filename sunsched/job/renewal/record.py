@@ -39,12 +39,27 @@ class Year:
 
 
 @dataclass(frozen=True, slots=True)
+class ProgramRecord:
+    """What is remembered of a program: SHA-256 of its files and of its settings, the digest of each year's plan."""
+
+    files: Mapping[str, str]
+    settings_sha256: str
+    digests: Mapping[int, str]
+
+    def plain(self) -> dict[str, Any]:
+        """Plain values, for the record."""
+        digests = {str(year): digest for year, digest in sorted(self.digests.items())}
+        return {"files": dict(sorted(self.files.items())), "settings_sha256": self.settings_sha256, "plans": digests}
+
+
+@dataclass(frozen=True, slots=True)
 class Record:
-    """The record of a folder: how often it was replaced, for which date the last time, and its years."""
+    """The record of a folder: how often it was replaced, for which date the last time, its years and its program."""
 
     generation: int
     made_for: str
     years: Mapping[int, Year]
+    program: ProgramRecord | None = None
 
 
 EMPTY = Record(0, "", {})
@@ -67,7 +82,8 @@ def text(record: Record) -> str:
     """The record as JSON, a line for each year."""
     years = ",\n".join(f'"{year}":{_line(record.years[year])}' for year in sorted(record.years))
     head = {"format": FORMAT, "revision": REVISION, "generation": record.generation, "made_for": record.made_for}
-    return f'{json.dumps(head)[:-1]},"years":{{\n{years}\n}}}}\n'
+    program = "" if record.program is None else f',\n"program":{json.dumps(record.program.plain())}'
+    return f'{json.dumps(head)[:-1]},"years":{{\n{years}\n}}{program}}}\n'
 
 
 def _line(year: Year) -> str:
@@ -86,7 +102,7 @@ def read(folder: Path) -> Record | None:
         if (told["format"], told["revision"]) != (FORMAT, REVISION):
             return None
         years = {int(year): _year(said) for year, said in told["years"].items()}
-        return Record(int(told["generation"]), str(told["made_for"]), years)
+        return Record(int(told["generation"]), str(told["made_for"]), years, _program(told.get("program")))
     except (SunschedError, ValueError, KeyError, TypeError, AttributeError, OverflowError):
         return None
 
@@ -120,3 +136,12 @@ def damaged_files(folder: Path, year: Year) -> list[str]:
         if not whole:
             found.append(name)
     return found
+
+
+def _program(told: Any) -> ProgramRecord | None:
+    if told is None:
+        return None
+    files = {str(name): str(digest) for name, digest in told["files"].items()}
+    if any("/" in name or name in ("", ".", "..") for name in files):
+        raise ValueError
+    return ProgramRecord(files, str(told["settings_sha256"]), {int(y): str(d) for y, d in told["plans"].items()})

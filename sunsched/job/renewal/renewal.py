@@ -21,10 +21,12 @@ from sunsched.emit.forms import usual
 from sunsched.emit.stamp import file_stem, plan_sha256
 from sunsched.job import disk
 from sunsched.job.pipeline import Built, plan_of, stamp_of
+from sunsched.job.renewal import program as programs
 from sunsched.job.renewal import record as records
-from sunsched.job.renewal.due import Due, due_years, old_table, same_sun_settings
+from sunsched.job.renewal.due import Due, due_years, old_table, same_place, same_sun_settings
 from sunsched.job.renewal.generations import SiteFolder, locked
-from sunsched.job.renewal.record import Record
+from sunsched.job.renewal.program import Maker
+from sunsched.job.renewal.record import ProgramRecord, Record
 from sunsched.plan.year import YearPlan
 
 AHEAD_DAYS = 60
@@ -33,12 +35,16 @@ PROOFS = ("readback", "zone file", "Skyfield", "astral below 58 degrees", "the y
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What a renewal is to see to: tables in `out` from `today` to `ahead_days` later, in these forms."""
+    """What a renewal is to see to: tables in `out` from `today` to `ahead_days` later, in these forms.
+
+    program   what makes the program's folder beside the tables; None: there is none
+    """
 
     out: Path
     today: dt.date
     ahead_days: int = AHEAD_DAYS
     forms: tuple[str, ...] = field(default_factory=usual)
+    program: Maker | None = None
 
     @property
     def years(self) -> tuple[int, ...]:
@@ -53,7 +59,7 @@ class Outcome:
 
     status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
     reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
-    remarks  what could not be tidied up beside the tables, one sentence each; said by every run while it is so
+    remarks  what the keeper should know beside it: what could not be tidied up is said by every run while it is so
     """
 
     config: str
@@ -78,6 +84,12 @@ class _Work:
     folder: SiteFolder
     record: Record = records.EMPTY
     due: dict[int, Due] = field(default_factory=dict)
+    program_due: Due | None = None
+
+    @property
+    def all_due(self) -> list[Due]:
+        """What is due of tables and program."""
+        return [*self.due.values(), *([] if self.program_due is None else [self.program_due])]
 
 
 def today() -> dt.date:
@@ -95,12 +107,15 @@ def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Out
         raise UsageError("a configuration is given twice; wanted each once")
     outcomes: list[Outcome] = []
     seen: dict[Path, str] = {}
+    new: dict[int, _Work] = {}
     for config in configs:
         try:
             work = _looked_at(config, ask)
             other = seen.setdefault(work.folder.live, config)
             if other != config:
                 raise UsageError(f"{config}: its site has the name of that in {other}; wanted another site.name")
+            if not work.folder.live.exists():
+                new[len(outcomes)] = work
             outcomes.append(_seen_to(work, ask, only_look))
         except SunschedError as error:
             outcomes.append(Outcome(config, "refused", error=_with_comfort(error, config), exit_code=error.exit_code))
@@ -108,7 +123,26 @@ def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Out
             # What was written is whole, and errors of writing say so themselves: this is a folder or file unread.
             unread = MissingFileError(f"{error.filename or ask.out}: {disk.reason(error)}; wanted tables to look at")
             outcomes.append(Outcome(config, "refused", error=_with_comfort(unread, config), exit_code=unread.exit_code))
+    for number, work in new.items():
+        remarks = (*outcomes[number].remarks, *_left_behind(work, ask.out, set(seen)))
+        outcomes[number] = replace(outcomes[number], remarks=remarks)
     return outcomes
+
+
+def _left_behind(work: _Work, out: Path, named: set[Path]) -> tuple[str, ...]:
+    """Folders of another name with tables of the same place: a site that was renamed leaves one that none renews."""
+    found = []
+    for folder in sorted(out.iterdir()) if out.is_dir() else []:
+        if folder in named or folder.name.startswith(".") or folder.name.endswith(".previous"):
+            continue
+        record = records.read(folder)
+        table = old_table(folder, record.years[max(record.years)]) if record and record.years else None
+        if table is not None and same_place(table, work.configuration):
+            found.append(
+                f"{folder} holds tables of the same place under another name and is not renewed by this: if the site "
+                f"was renamed, take {work.folder.live} from now on and remove it"
+            )
+    return tuple(found)
 
 
 def _with_comfort(error: SunschedError, config: str) -> str:
@@ -126,7 +160,7 @@ def _looked_at(config: str, ask: Ask) -> _Work:
 
 def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
     _find_due(work, ask)
-    if not work.due and (only_look or not work.folder.interrupted):
+    if not work.all_due and (only_look or not work.folder.interrupted):
         return Outcome(work.config, "right", str(work.folder.live), ask.years)
     if only_look:
         return _outcome(work, "due", exit_code=CheckError.exit_code)
@@ -134,7 +168,7 @@ def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
         took_over = work.folder.interrupted and work.folder.recover()
         # Another run may have been here before the lock was ours.
         _find_due(work, ask)
-        if work.due:
+        if work.all_due:
             files = tuple(str(work.folder.live / name) for name in _replaced(work, ask))
             outcome = replace(_outcome(work, "renewed"), files=files)
         elif took_over:
@@ -153,7 +187,9 @@ def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
     for year, due in work.due.items():
         reasons.setdefault(due.why, []).append(str(year))
     texts = tuple(f"{', '.join(years)}: {why}" for why, years in reasons.items())
-    repaired = any(due.damaged for due in work.due.values())
+    if work.program_due is not None:
+        texts += (f"program: {work.program_due.why}",)
+    repaired = any(due.damaged for due in work.all_due)
     folder = str(work.folder.live)
     return Outcome(work.config, status, folder, tuple(work.due), texts, repaired, exit_code=exit_code)
 
@@ -164,7 +200,13 @@ def _find_due(work: _Work, ask: Ask) -> None:
     if record is None:
         _refuse_foreign(work.folder.live)
     _refuse_clock_set_back(work, ask)
-    work.due = due_years(work.folder.live, record, work.configuration, work.plans, ask.forms)
+    live = work.folder.live
+    work.due = due_years(live, record, work.configuration, work.plans, ask.forms)
+    if ask.program is not None:
+        digests = {year: plan_sha256(plan) for year, plan in work.plans.items()}
+        folder = live / programs.folder_name(live.name)
+        remembered = work.record.program
+        work.program_due = programs.program_due(folder, remembered, work.configuration, work.plans, digests)
 
 
 def _refuse_foreign(live: Path) -> None:
@@ -191,12 +233,16 @@ def _replaced(work: _Work, ask: Ask) -> list[str]:
     digests = {year: plan_sha256(work.plans[year]) for year in work.due}
     years = dict(work.record.years)
     years |= {year: records.year_of(work.plans[year], digests[year], files[year]) for year in work.due}
-    record = Record(work.record.generation + 1, ask.today.isoformat(), years)
     made = {name: content for of_year in files.values() for name, content in of_year.items()}
+    remembered, in_program = _program(work, ask, made)
+    record = Record(work.record.generation + 1, ask.today.isoformat(), years, remembered)
     made[records.NAME] = records.text(record).encode()
 
     def prove(folder: Path) -> None:
         faults = [fault for year in work.due for fault in _faults(work, folder, year, files[year])]
+        faults += [
+            f"{name} is not what was written" for name in in_program if (folder / name).read_bytes() != made[name]
+        ]
         if faults:
             raise CheckError(
                 "\n".join(f"{work.config}: {fault}" for fault in faults)
@@ -204,8 +250,21 @@ def _replaced(work: _Work, ask: Ask) -> list[str]:
                 "again, and if that changes nothing do not put a new table on the chip"
             )
 
-    work.folder.make(made, prove)
+    work.folder.make(made, prove, sorted({name.partition("/")[0] for name in in_program}))
     return list(made)
+
+
+def _program(work: _Work, ask: Ask, made: dict[str, bytes]) -> tuple[ProgramRecord | None, list[str]]:
+    """Add the program's files to `made` where it is due; what to remember of it, and the names of its files."""
+    if ask.program is None or work.program_due is None:
+        return work.record.program, []
+    name = programs.folder_name(work.folder.live.name)
+    plan = work.plans[ask.today.year]
+    stamp = stamp_of(work.configuration, plan, ask.today.year, work.config)
+    program = ask.program(Built(work.configuration, plan, stamp), Path(name), work.config)
+    files = {f"{name}/{file}": content for file, content in program.files.items()}
+    made |= files
+    return programs.record_of(program, work.configuration), list(files)
 
 
 def _files(work: _Work, ask: Ask, year: int) -> dict[str, bytes]:

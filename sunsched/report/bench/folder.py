@@ -5,24 +5,29 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from sunsched.base.civil_time import date_of
+from sunsched.emit.stamp import plan_sha256
 from sunsched.job import firmware_folder
 from sunsched.job.bench import Bench, bench_of
 from sunsched.job.pipeline import Built
+from sunsched.job.renewal.program import MadeProgram
 from sunsched.report.bench.readme import PICTURE, readme
 from sunsched.report.bench.wiring_picture import wiring_picture
 from sunsched.report.pictures.picture_file import origin_of, picture
 
 
-def program_files(work: Built, year: int, folder: Path, name: str = "", force: bool = False) -> dict[Path, bytes]:
-    """Every file of the folder with its bytes; `name` is the configuration's file.
+def renewed(work: Built, folder: Path, name: str) -> MadeProgram:
+    """The folder for a renewal: its files by name, and the plan's digest of each year in it.
 
-    Raises ConfigError and CheckError as `bench_of` does, unless `force`.
+    Raises ConfigError and CheckError as `bench_of` does.
     """
-    return folder_of(bench_of(work, name, force), year, folder, name)
+    year = date_of(work.plan.first_day).year
+    files = folder_of(bench_of(work, name), year, folder, name)
+    return MadeProgram({path.name: content for path, content in files.items()}, {year: plan_sha256(work.plan)})
 
 
 def folder_of(bench: Bench, year: int, folder: Path, name: str = "") -> dict[Path, bytes]:
-    """The same for a machine that has been judged."""
+    """Every file of the folder with its bytes; `name` is the configuration's file."""
     options = ("--force",) if bench.overridden else ()
     files = firmware_folder.files_of(bench.work, year, folder, name, options)
     command = firmware_folder.command_of(year, folder, name, options)

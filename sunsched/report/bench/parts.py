@@ -117,7 +117,8 @@ def _motor(bench: Bench) -> Iterator[Part]:
         )
     pins = 2 if bench.machine.fitted.driver in ("direction", "relays") else 3
     yield Part("pull-down resistors", f"{pins} of 10 kohm", "the motor's pins float until the program starts")
-    yield Part("capacitor", "470 uF, 35 V, across the driver's supply", "the motor's own peaks: common practice")
+    if bench.machine.fitted.driver != "relays":
+        yield Part("capacitor", "470 uF, 35 V, across the driver's supply", "the motor's own peaks: common practice")
 
 
 def _time_and_light(bench: Bench) -> Iterator[Part]:
@@ -144,8 +145,16 @@ def _time_and_light(bench: Bench) -> Iterator[Part]:
 
 
 def _switches(bench: Bench) -> Iterator[Part]:
-    kind = bench.machine.fitted.switches.replace("_", " ")
-    yield Part("end switches", f"2, {kind}, sealed against dust", "[door] switches; let them cut the motor as well")
+    fitted, motor = bench.machine.fitted, bench.work.configuration.motor
+    kind, n = fitted.switches.replace("_", " "), 1 if fitted.end_by_current else 2
+    yield Part("end switches", f"{n}, {kind}, sealed against dust", "[door] switches; let them cut the motor as well")
+    if fitted.end_by_current and motor is not None and motor.shunt_ohm is not None:
+        most_w = motor.shunt_ohm * (motor.supply_range_volts[1] / motor.winding_ohm) ** 2
+        yield Part(
+            "shunt",
+            f"{motor.shunt_ohm:g} ohm, {number(2 * most_w)} W; 10 kohm and 1 uF",
+            "twice its heat at stall: I^2 R",
+        )
     yield Part("hand switches", "2 push-buttons and 1 switch, normally open", "a hand override must always work")
     yield Part(
         "alarm lamp", "the board's own LED, or an LED with 1 kohm where it is seen", "blinks while an alarm stands"

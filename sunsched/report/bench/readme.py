@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 
 from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words, comment_text
-from sunsched.emit.firmware import HARDWARE_FUSES
 from sunsched.hardware.figures import number
 from sunsched.job.bench import Bench
 from sunsched.report.bench.alarms import alarm_rows
@@ -120,17 +119,27 @@ def _upload(bench: Bench) -> Iterator[str]:
     )
     yield "3. An ISP programmer. It erases the boot loader; `PROGRAMMER` is avrdude's word for yours."
     yield _code("make isp PROGRAMMER=usbasp")
+    yield from _fuses(bench)
+
+
+def _fuses(bench: Bench) -> Iterator[str]:
+    if not bench.machine.board.fuses:
+        return
+    low, high, extended = bench.machine.board.fuses
     yield "### Fuses"
-    low, high, extended = HARDWARE_FUSES
     speed = f"{bench.machine.board.hz // 1_000_000} MHz"
     yield _wrapped(
-        f"`make fuses` shows them, by an ISP programmer. Advised: the high fuse less 0x08 ({high} on a chip without a "
-        "boot loader), so that the EEPROM outlives a new program; the extended fuse "
-        f"{extended}, brown-out at 4.3 V, for below 3.8 V the chip may not run at {speed} and may write nonsense into "
-        f"its memory. Leave the low fuse ({low} with a crystal). Compare with the data sheet (DS40002061, memory "
-        "programming) first: a wrong fuse can leave a chip that no programmer reaches."
+        "`make fuses` shows them, by an ISP programmer. A board with a boot loader has its low fuse; a chip from the "
+        f"factory runs from its own oscillator, at a sixteenth of {speed}: set the low fuse to {low} once the crystal "
+        f"is fitted. High fuse: as it is less 0x08, or {high} without a boot loader; then the EEPROM outlives "
+        f"`make isp`, which else erases its tables and log. Extended fuse: {extended}, brown-out at 4.3 V, for below "
+        f"3.8 V the chip may not run at {speed} and may write nonsense into its memory. Compare with the data sheet "
+        "(DS40002061, memory programming) first: a wrong fuse can leave a chip that no programmer reaches."
     )
-    yield _code(f"make write-fuses PROGRAMMER=usbasp HFUSE={high} EFUSE={extended}")
+    yield _code(
+        "make fuses PROGRAMMER=usbasp",
+        f"make write-fuses PROGRAMMER=usbasp LFUSE={low} HFUSE={high} EFUSE={extended}",
+    )
 
 
 def _memory(bench: Bench, config: str) -> Iterator[str]:

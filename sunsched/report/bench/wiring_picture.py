@@ -16,9 +16,9 @@ from sunsched.report.bench.parts import fitted_words, fuse_a
 from sunsched.report.page.html import one_line
 from sunsched.report.pictures.svg import Drawing
 
-WIDTH = 980.0
-BOARD_LEFT, BOARD_RIGHT = 410.0, 570.0
-PART_LEFT, PART_RIGHT, PART_WIDTH = 20.0, 700.0, 260.0
+WIDTH = 1040.0
+BOARD_LEFT, BOARD_RIGHT = 440.0, 600.0
+PART_LEFT, PART_RIGHT, PART_WIDTH = 20.0, 720.0, 300.0
 TOP, ROW, HEAD, GAP = 84.0, 26.0, 42.0, 14.0
 POWER_HEIGHT = 150.0
 OUTPUTS = ("motor driver", "relays", "alarm lamp", "serial line")
@@ -131,6 +131,7 @@ _END = {
     "battery": "middle of 300 and 100 kohm",
     "top_switch": "made when up",
     "bottom_switch": "made when down",
+    "motor_current": "10 kohm, 1 uF to ground",
     "hand_up": "button: raise",
     "hand_down": "button: lower",
     "keep_shut": "switch: keep shut",
@@ -157,7 +158,8 @@ def _ends(bench: Bench) -> dict[str, str]:
 def _title(bench: Bench, part: str) -> str:
     fitted = bench.machine.fitted
     if part == "clock chip":
-        return f"clock chip {fitted.clock_chip.upper()}" + (" and light sensor BH1750FVI" if fitted.lux_sensor else "")
+        name = fitted.clock_chip.upper()
+        return f"{name} and light sensor BH1750" if fitted.lux_sensor else f"clock chip {name}"
     return "light sensor BH1750FVI" if part == "light sensor" else part
 
 
@@ -169,11 +171,12 @@ def _beside(bench: Bench, part: str) -> str:
         "light sensor": "5 V and ground; address pin low",
         "light cell": f"fixed resistor {c.light_cell.fixed_ohm / 1000:g} kohm to ground",
         "battery divider": "from the battery, behind the fuse; 100 nF",
-        "top switch": f"{kind}; cuts the raising motor too",
-        "bottom switch": f"{kind}; cuts the lowering motor too",
+        "top switch": f"{kind}; cuts the raising too",
+        "bottom switch": f"{kind}; cuts the lowering too",
+        "motor current": "a shunt in the driver's ground",
         "hand switches": "each to ground",
         "motor driver": "its logic side; the motor's is below",
-        "relays": "through transistors, a diode across each coil",
+        "relays": "a transistor and a diode for each coil",
         "alarm lamp": "the board's LED, or an LED with 1 kohm",
         "serial line": "the board's USB, 9600 baud",
     }[part]
@@ -188,21 +191,24 @@ def _power(d: Drawing, bench: Bench, top: float) -> None:
     fuse = f"fuse {rating:g} A" if rating else "fuse"
     driver = "relays" if bench.machine.fitted.driver == "relays" else "motor driver"
     boxes = [(20.0, "battery", f"{volts:g} V, + terminal"), (220.0, fuse, "time-lag, at the +")]
-    boxes += [(700.0, driver, "470 uF at its supply"), (860.0, "motor", f"{volts:g} V")]
+    boxes += [
+        (720.0, driver, "contacts" if driver == "relays" else "470 uF at its supply"),
+        (900.0, "motor", f"{volts:g} V"),
+    ]
     d.text(20, top + 10, "Power", font_weight="bold")
     for x, name, what in boxes:
         d.rect(
-            x, middle - 24, 100 if name == "motor" else 140, 48, fill="paper", stroke="alarm", stroke_width=1.5, rx=6
+            x, middle - 24, 120 if name == "motor" else 150, 48, fill="paper", stroke="alarm", stroke_width=1.5, rx=6
         )
         d.text(x + 8, middle - 5, name, font_size=13, font_weight="bold")
         d.text(x + 8, middle + 12, what, font_size=11, fill="quiet")
-    d.line(160, middle, 220, middle, stroke="alarm", stroke_width=2.5)
-    d.line(360, middle, 700, middle, stroke="alarm", stroke_width=2.5)
-    d.line(840, middle, 860, middle, stroke="alarm", stroke_width=2.5)
-    d.line(490, middle, 490, y - 4, stroke="alarm", stroke_width=2.5)
-    d.rect(420, y - 34, 140, 40, fill="paper", stroke="alarm", stroke_width=1.5, rx=6)
-    d.text(428, y - 17, "5 V supply", font_size=13, font_weight="bold")
-    d.text(428, y - 3, "to the board's 5 V", font_size=11, fill="quiet")
+    d.line(170, middle, 220, middle, stroke="alarm", stroke_width=2.5)
+    d.line(370, middle, 720, middle, stroke="alarm", stroke_width=2.5)
+    d.line(870, middle, 900, middle, stroke="alarm", stroke_width=2.5)
+    d.line(520, middle, 520, y - 4, stroke="alarm", stroke_width=2.5)
+    d.rect(450, y - 34, 140, 40, fill="paper", stroke="alarm", stroke_width=1.5, rx=6)
+    d.text(458, y - 17, "5 V supply", font_size=13, font_weight="bold")
+    d.text(458, y - 3, "to the board's 5 V", font_size=11, fill="quiet")
     d.text(
         20,
         middle + 54,

@@ -11,13 +11,12 @@ from itertools import groupby
 
 import numpy as np
 
-from sunsched.base.civil_time import clock_text, date_of, weekday
+from sunsched.base.civil_time import MONTHS, WEEKDAY_NAMES, clock_text, date_of, weekday
 from sunsched.base.package_data import package_bytes
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import Markup, bullets, element, joined
 from sunsched.report.pictures.year_map import LEFT, RIGHT, TOP, YearMap
-from sunsched.report.text.year_words import MONTHS, WEEKDAY_NAMES
 
 
 def month_tables(plan: YearPlan) -> Markup:

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.hardware.battery_sums import MONTHS, BatterySums
+from sunsched.base.civil_time import MONTHS
+from sunsched.hardware.battery_sums import BatterySums
 from sunsched.hardware.figures import number
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.drive_and_battery import BatteryYear
@@ -47,7 +48,7 @@ def _axes(frame: Frame, start: int, n_days: int) -> None:
     months = np.roll(month_of_row(n_days), -start)
     firsts = [k for k in range(n_days) if k and months[k] != months[k - 1]]
     levels = [(level, f"{level:g}") for level in round_steps(frame.y.low, frame.y.high)]
-    ticks = [(float(k), MONTHS[int(months[k])][:3]) for k in firsts]
+    ticks = [(float(k), MONTHS[int(months[k])]) for k in firsts]
     frame.axes(ticks, levels, "first of the month", "charge held, Ah")
 
 

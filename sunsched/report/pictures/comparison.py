@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from sunsched import __version__
+from sunsched.base.civil_time import MONTHS
 from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.job.comparison import Comparison
 from sunsched.report.page.html import one_line
 from sunsched.report.pictures.picture_file import picture
 from sunsched.report.pictures.svg import DASHES, Attribute, Drawing, Frame, Scale, polyline, round_steps
-from sunsched.report.text.year_words import MONTHS
 
 PANEL_WIDTH, HEIGHT, LEFT, FOOT, HEAD = 430.0, 620.0, 66.0, 128.0, 74.0
 LEAST_BIRDS, MOST_LABELS = 0.5, 10  # below half a bird a year the axis ends

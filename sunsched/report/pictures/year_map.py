@@ -16,13 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, date_of, month_day, zone_of
+from sunsched.base.civil_time import DAY_MIN, MONTHS, date_of, month_day, zone_of
 from sunsched.plan.reasons import Kind, kinds_of
 from sunsched.plan.rules import MomentRule, Rules, evening_minute
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import one_line
 from sunsched.report.pictures.svg import Attribute, Drawing, Scale, polyline, stairs
-from sunsched.report.text.year_words import MONTHS, year_description
+from sunsched.report.text.year_words import year_description
 from sunsched.sky.crossings import State, altitude_crossings
 from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from sunsched.base.civil_time import MONTH_NAMES, WEEKDAY_NAMES
 from sunsched.plan.reasons import Reason
 
 _ALARMS = {
@@ -84,11 +85,8 @@ class SheetWords:
     title: str = "Looking after the birds: {site}"
     commission_title: str = "First week of the door: {site}"
     span: str = "{first} to {last}. Times are civil time ({zone}), summer time included."
-    weekdays: tuple[str, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-    months: tuple[str, ...] = (
-        *("January", "February", "March", "April", "May", "June"),
-        *("July", "August", "September", "October", "November", "December"),
-    )
+    weekdays: tuple[str, ...] = WEEKDAY_NAMES
+    months: tuple[str, ...] = MONTH_NAMES
     date: str = "{day} {month} {year}"
     short_date: str = "{weekday} {day} {month}"
     days_heading: str = "Day by day"

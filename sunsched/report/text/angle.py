@@ -6,6 +6,8 @@ from sunsched.base import cautions
 from sunsched.hardware.figures import number
 from sunsched.job.logs.angle import AngleFit, Setting, dates_text
 from sunsched.report.text.plain import cautions_text, columns, wrapped
+from sunsched.study.night_limits import Update
+from sunsched.study.observations import Following
 
 YEAR_EVENINGS = 365
 
@@ -57,6 +59,11 @@ def _chance_text(fit: AngleFit) -> str:
         f"{n} nights, {dates_text(fit.nights)}. The chance that the next night ends later than any of them is"
         f" 1/(n+1) = {chance:.1%}: about {chance * YEAR_EVENINGS:.0f} evenings of a year."
     )
+    mean, low, high = fit.left_out
+    words += (
+        f" The angle below leaves out {mean:.1%} of nights to come on average; for nights like these it is {low:.1%} to"
+        f" {high:.1%} (90 %)."
+    )
     if n < fit.nights_needed:
         words += (
             f" To leave out only {fit.share:.1%} of nights to come, {fit.nights_needed} nights must be noted;"
@@ -68,7 +75,10 @@ def _chance_text(fit: AngleFit) -> str:
 def _following_text(fit: AngleFit) -> str:
     found = fit.following
     if fit.measured_lux is None:
-        words = "Whether the birds follow the light or the Sun cannot be told from times alone: --light takes a log."
+        words = (
+            "Whether the birds follow the light or the Sun cannot be told from times alone; a log of the same evenings'"
+            " light (--light) may tell."
+        )
     elif found is None:
         words = (
             "Whether the birds follow the light or the Sun cannot be told: too few nights with light in the log, or"
@@ -76,11 +86,38 @@ def _following_text(fit: AngleFit) -> str:
         )
     else:
         words = (
-            f"On {found.n} nights with light in the log the birds moved by {found.share:.2f} +- {2 * found.error:.2f}"
-            f" of the light's own shift (1: they follow the light, 0: the Sun): {found.words}."
+            f"On {found.n} nights with light in the log the birds moved by {found.share:.2f} of the light's own shift"
+            f" (1: they follow the light, 0: the Sun). Whatever the cell's own sky did, w lies between {found.low:.2f}"
+            f" and {found.high:.2f}: {found.words}. {_more_words(found)}"
         )
     return wrapped(words, "") + "\n"
 
 
+def _more_words(found: Following) -> str:
+    if found.words != "cannot tell":
+        return ""
+    if found.more_nights is None:
+        return "More nights like these would not tell: the light at the cell may differ too much from the birds'."
+    return f"About {max(found.more_nights, 1)} more nights like these would tell."
+
+
 def _paste_text(fit: AngleFit) -> str:
     return "TO PASTE\n" + "".join(f"    {line}\n" for line in fit.paste.splitlines())
+
+
+def update_text(found: Update, share: float) -> str:
+    """The yearly proposal as plain text."""
+    mean, low, high = found.late_share
+    words = (
+        f"{found.n_nights} nights with a closing and a count; on {found.nights_with_birds_out} of them birds were out: "
+        f"{mean:.1%} ({low:.1%} .. {high:.1%}). To leave out {share:.1%} of nights, the door would close with the Sun "
+        f"{found.proposed_deg:g} degrees below the horizon ({found.low_deg:.1f} .. {found.high_deg:.1f}); it is set to "
+        f"{found.set_deg:g}, and its closings lay at {found.now_deg:.1f}."
+    )
+    verdict = (
+        "These nights tell against the angle that is set."
+        if found.changed
+        else "These nights do not tell against the angle that is set: leave it."
+    )
+    paste = f"TO PASTE, IF YOU AGREE\n    [evening]\n    depression_deg = {found.proposed_deg:g}\n"
+    return wrapped(words, "") + "\n" + wrapped(verdict, "") + "\n" + (paste if found.changed else "")

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from sunsched.hardware.battery_sums import MONTHS
+from sunsched.base.civil_time import MONTH_NAMES
 from sunsched.hardware.figures import number
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.drive_and_battery import BatteryYear, winters_of
@@ -74,7 +74,7 @@ def _months_text(work: BatteryYear) -> str:
     rows = [
         ("CHARGE BY MONTH, Ah", "typical: in", "overflow", "used", "least held", "worst: in", "unmet", "least held")
     ]
-    for m, name in enumerate(MONTHS):
+    for m, name in enumerate(MONTH_NAMES):
         here = month == m
 
         def total(column: Any, year: int, here: Any = here) -> str:

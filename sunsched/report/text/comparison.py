@@ -7,8 +7,8 @@ import io
 from typing import Any
 
 from sunsched.base import cautions
-from sunsched.base.civil_time import clock_text
-from sunsched.hardware.figures import number
+from sunsched.base.civil_time import MONTHS, clock_text
+from sunsched.hardware.figures import Assumption, number
 from sunsched.job.comparison import Comparison
 from sunsched.report.text.comparison_tables import (
     better_table,
@@ -22,10 +22,9 @@ from sunsched.report.text.comparison_tables import (
 )
 from sunsched.report.text.plain import columns, wrapped
 from sunsched.study.block import DAY_ALTITUDE_DEG
+from sunsched.study.sensitivity import Moved, Sensitivity, Verdict
 from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN, TELLING_ERRORS
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def comparison_text(work: Comparison) -> str:
@@ -33,7 +32,7 @@ def comparison_text(work: Comparison) -> str:
     parts = [_heading(work)]
     if work.configuration.flock.birds:
         parts += [_trade_off(work, number) for number in range(len(work.follow_light))]
-        parts += [_equal_minutes(work), _second_chance(work), _better(work)]
+        parts += [_equal_minutes(work), hangs_on_text(work.hangs_on), _second_chance(work), _better(work)]
         parts += [_months(work), _mornings(work), _spread(work)]
     else:
         parts.append("No birds in [flock]: only the door's own figures follow.\n")
@@ -62,10 +61,72 @@ def _heading(work: Comparison) -> str:
     text = (
         f"{c.site.name}, {work.year}: {work.sums.n_years} weather years, seed {work.seed}, {c.flock.birds} birds. "
         f"Yours is {IN_WORDS[work.chosen.own_strategy]}, marked *. Figures are means of a year with twice their "
-        f"standard error; bands hold the middle 80 % of the years. Climate: {work.climate_source}."
+        f"standard error; bands hold the middle 80 % of the years. Climate: {work.climate_source}. {_clock_words(work)}"
     )
     left = "".join(wrapped(f"left out: {line}", "") + "\n" for line in work.chosen.left_out)
     return wrapped(text, "") + "\n" + left
+
+
+def _clock_words(work: Comparison) -> str:
+    c = work.configuration
+    return (
+        f"Clocks are set every {c.model.clock_set_every_days:g} days, wrong by {c.model.clock_set_min:g} min (one "
+        f"standard deviation), and drift by at most {c.clock.drift_ppm:g} ppm; the light corrects that of clock and "
+        "light from 20 min on."
+    )
+
+
+SHOWN_MOVES = 3
+
+
+def hangs_on_text(found: Sensitivity | None) -> str:
+    """Each verdict with the assumptions that turn it or hide it, and the values at which they turn it."""
+    if found is None:
+        return ""
+    text = "WHAT THESE VERDICTS HANG ON: EACH ASSUMPTION MOVED TO THE ENDS OF ITS RANGE\n"
+    for one in found.verdicts:
+        sign = "-" if one.birds_out < 0 else "+"
+        difference = f"{sign}{number(abs(one.birds_out))} +-{number(TELLING_ERRORS * one.error)}"
+        text += wrapped(f"w = {one.follow_light:g}, {one.of} - {one.less} {difference}: {one.words}.", "  ") + "\n"
+        if one.told:
+            text += wrapped(_moves_words(one), "    ") + "\n"
+    note = (
+        f"{found.n_years} weather years for each end, all on the same weather. sunsched compare --assumptions lists "
+        "the ranges and what they rest on; write a key that you have measured, and it is no longer moved."
+    )
+    return text + wrapped(note, "") + "\n"
+
+
+def _moves_words(one: Verdict) -> str:
+    parts = []
+    if one.turned_by:
+        parts.append("turned by " + "; ".join(_turn_words(m) for m in one.turned_by[:SHOWN_MOVES]))
+    if one.hidden_by:
+        parts.append("no longer told at " + ", ".join(_end_words(m) for m in one.hidden_by[:SHOWN_MOVES]))
+    pair = one.worst_pair
+    if pair is not None and not (one.turned_by or one.hidden_by):
+        state = "is turned" if pair.birds_out * one.birds_out < 0 else "holds" if pair.told else "is no longer told"
+        parts.append(f"no assumption alone turns it; with the worst pair, {_end_words(pair)}, it {state}")
+    return ". ".join(parts) + "." if parts else "No assumption turns it."
+
+
+def _turn_words(moved: Moved) -> str:
+    at = "" if moved.turns_at is None else f" (from about {moved.turns_at:.2g} on)"
+    return _end_words(moved) + at
+
+
+def _end_words(moved: Moved) -> str:
+    return " and ".join(f"{key} = {value:g}" for key, value in zip(moved.keys, moved.values, strict=True))
+
+
+def assumptions_list_text(assumed: tuple[Assumption, ...]) -> str:
+    """Every assumption with its value, its range and what it rests on."""
+    rows: list[tuple[str, ...]] = [("ASSUMPTION", "value", "range", "what it rests on")]
+    for one in assumed:
+        span = one.span
+        ends = "not moved" if span.fixed else f"{span.low:g} .. {span.high:g}"
+        rows.append((one.key, f"{span.value:g}", ends, one.why))
+    return columns(rows, frozenset({1, 2}))
 
 
 def _rows(work: Comparison) -> list[dict[str, Any]]:
@@ -124,8 +185,12 @@ def _equal_minutes(work: Comparison) -> str:
         ]
         pairs = [words.get(pair, "not reached") for pair in (("light", "clock"), ("light", "both"), ("clock", "both"))]
         table.append((f"{entry['follow_light']:g}", number(entry["open_after_dark_min"]), *cells, *pairs))
-    note = "No strategy wins for every w: your own last-bird-in times say which w is yours.\n"
-    return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note
+    note = wrapped(
+        "No strategy wins for every w. Times alone do not say which is yours; with a light log of the same evenings "
+        "they may (sunsched angle --light).",
+        "",
+    )
+    return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note + "\n"
 
 
 def _second_chance(work: Comparison) -> str:

@@ -52,7 +52,7 @@ def matched_table(work: Comparison) -> list[dict[str, Any]]:
     tables = []
     for number, follow in enumerate(work.follow_light):
         minutes = work.estimate(number, own, "open_after_dark_min").mean
-        found = tally.matched(work.sums, work.settings, number, minutes)
+        found = tally.matched(work.sums, work.settings, number, minutes, own=own)
         reached = {s: m for s, m in found.items() if m is not None}
         pairs = [_pair(work, number, reached, *pair) for pair in combinations(reached, 2)]
         tables.append(
@@ -194,6 +194,7 @@ def plain(work: Comparison) -> dict[str, Any]:
         "yours": work.chosen.own_strategy,
         "settings": settings_table(work),
         "at_equal_minutes": matched_table(work) if work.configuration.flock.birds else [],
+        "hangs_on": None if work.hangs_on is None else work.hangs_on.plain(),
         "yours_by_month": months_out(work) if work.configuration.flock.birds else [],
         "dull_evening_shift": dull_shift(work),
         "unlatched_light_reopens": reopened(work),

@@ -8,7 +8,7 @@ from typing import Any
 from sunsched.base import cautions
 from sunsched.base.civil_time import day_number
 from sunsched.hardware.figures import number
-from sunsched.job.logs.replay import Did, Replay, Twilight
+from sunsched.job.logs.replay import Did, Offset, Replay, Twilight
 from sunsched.report.pictures.picture_file import origin_of, picture
 from sunsched.report.pictures.svg import Drawing, Frame, Scale, round_steps
 from sunsched.report.text.door_nights import nights_text
@@ -94,6 +94,21 @@ def _minutes(value: Any) -> str:
     return "" if value is None else f"{value:+.0f}"
 
 
+def _clock_words(found: Offset) -> str:
+    share = 100 * (found.minute_as_factor - 1)
+    if found.clock_fast_min is None:
+        return (
+            "The log has too few clear mornings to part cell and clock: a minute that its clock is fast counts as "
+            f"{share:.0f} % of light, and the range allows for a few."
+        )
+    state = "is wrong" if found.clock_is_off else "may be right"
+    return (
+        f"Dusk and dawn together put its clock {found.clock_fast_min:+.1f} min fast ({found.clock_low_min:+.1f} .. "
+        f"{found.clock_high_min:+.1f}): it {state}; the factor allows for it. A sky brighter on one side counts as a "
+        "clock's error too."
+    )
+
+
 def _offset_text(replay: Replay) -> str:
     found = replay.offset
     if found is None:
@@ -113,6 +128,7 @@ def _offset_text(replay: Replay) -> str:
         " evenings' spread included);"
         f" evenings differ by {found.sd_log10:.2f} in log10. If none of them was truly clear, the factor is too low."
     )
+    words += f" {_clock_words(found)}"
     paste = "".join(f"    {line}\n" for line in found.paste.splitlines())
     return columns(rows, frozenset({1, 2, 3, 4, 5})) + wrapped(words, "  ") + "\n  To allow for it:\n" + paste
 

@@ -6,10 +6,9 @@ import textwrap
 
 import numpy as np
 
-from sunsched.base.civil_time import DAY_MIN, clock_text, date_of
+from sunsched.base.civil_time import DAY_MIN, MONTHS, clock_text, date_of
 from sunsched.plan.year import YearPlan
 from sunsched.report.pictures.year_map import NOON_MIN, Nights, nights_of
-from sunsched.report.text.year_words import MONTHS
 
 _SAMPLED = (1, 16)
 _HEAD, _TAIL = 13, 6

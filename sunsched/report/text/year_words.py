@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from sunsched.base.civil_time import clock_text, date_of
+from sunsched.base.civil_time import MONTHS, clock_text, date_of
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import one_line
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-WEEKDAY_NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def date_words(day: int) -> str:

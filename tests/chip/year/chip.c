@@ -9,7 +9,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define CLOCK_ADDRESS 0xD0u /* 0x68, shifted beside the read bit */
 #define SENSOR_ADDRESS 0x46u
 #define SMCR_AT 0x53u       /* data addresses of registers, ATmega48A..328P: sleep mode, timer 0 */
 #define TCCR0A_AT 0x44u
@@ -49,12 +48,12 @@ static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
 
 static uint8_t answers(const chip *c, uint8_t address)
 {
-    return (uint8_t)(address == SENSOR_ADDRESS || (address == CLOCK_ADDRESS && !c->clock.absent));
+    return (uint8_t)(address == SENSOR_ADDRESS || (address == clock_chip_address(&c->clock) && !c->clock.absent));
 }
 
 static uint8_t bus_read(chip *c)
 {
-    if ((c->bus_selected & 0xFEu) == CLOCK_ADDRESS) { return clock_chip_take(&c->clock); }
+    if ((c->bus_selected & 0xFEu) == clock_chip_address(&c->clock)) { return clock_chip_take(&c->clock); }
     c->sensor_byte ^= 1u;
     return (uint8_t)(c->sensor_byte ? c->sensor_raw >> 8 : c->sensor_raw);
 }
@@ -63,7 +62,7 @@ static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
 {
     chip *c = param;
     avr_twi_msg_irq_t in;
-    uint8_t clocks = (uint8_t)((c->bus_selected & 0xFEu) == CLOCK_ADDRESS);
+    uint8_t clocks = (uint8_t)((c->bus_selected & 0xFEu) == clock_chip_address(&c->clock));
     in.u.v = value;
     (void)irq;
     if (in.u.twi.msg & TWI_COND_STOP) {
@@ -73,7 +72,7 @@ static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
     if (in.u.twi.msg & TWI_COND_START) {
         c->bus_selected = answers(c, in.u.twi.addr & 0xFEu) ? in.u.twi.addr : 0;
         c->sensor_byte = 0;
-        if ((c->bus_selected & 0xFEu) == CLOCK_ADDRESS) { clock_chip_begin(&c->clock, in.u.twi.addr & 1u); }
+        if ((c->bus_selected & 0xFEu) == clock_chip_address(&c->clock)) { clock_chip_begin(&c->clock, in.u.twi.addr & 1u); }
         if (c->bus_selected) { avr_raise_irq(c->bus_in, avr_twi_irq_msg(TWI_COND_ACK, c->bus_selected, 1)); }
         return;
     }

@@ -28,10 +28,16 @@ void door_model_move(door_model *d, int direction, double duty, double seconds)
     if (direction == 0 || duty <= 0.0) { return; }
     if (d->wires_swapped) { direction = -direction; }
     d->driven_s += seconds;
+    d->held = 0;
     d->paid_mm -= direction * d->raise_mm_s * duty * seconds;
     if (d->paid_mm < -BEYOND_MM) {
         d->paid_mm = -BEYOND_MM;
         d->stalled_s += seconds;
+    }
+    if (d->rigid && d->paid_mm > d->travel_mm - d->jam_mm) {
+        d->paid_mm = d->travel_mm - d->jam_mm;
+        d->stalled_s += seconds;
+        d->held = 1;
     }
     if (d->paid_mm > 2.0 * d->cord_mm + BEYOND_MM) {
         d->paid_mm = 2.0 * d->cord_mm + BEYOND_MM;

@@ -10,9 +10,11 @@ typedef struct {
     uint8_t top_stuck, bottom_stuck; /* 0 works, 1 never makes, 2 always made */
     uint8_t wires_swapped;
     double jam_mm;                /* the plate comes no lower than this; 0: free */
+    uint8_t rigid;                /* a rod, not a cord: the motor is held where the plate is */
     /* its state */
     double paid_mm;               /* cord paid out since the door was up; more than the travel is slack */
     double most_paid_mm, stalled_s, driven_s;
+    uint8_t held;                 /* the motor was held in the last step */
 } door_model;
 
 double door_model_height_mm(const door_model *door); /* 0: on the sill */

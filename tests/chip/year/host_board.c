@@ -5,6 +5,7 @@
 host_board host;
 
 void board_start(void) {}
+uint8_t board_reset_cause(void) { return host.reset_cause; }
 uint8_t board_wait(void) { return BOARD_SECOND; }
 uint16_t board_light_counts(void) { return host.light_counts; }
 uint16_t board_battery_counts(void) { return host.battery_counts; }
@@ -18,28 +19,25 @@ void board_motor(uint8_t direction, uint8_t duty)
 
 void board_alarm_lamp(uint8_t on) { host.lamp = on; }
 
-uint8_t board_clock_read(uint8_t registers[BOARD_CLOCK_REGISTERS])
+static uint8_t answers(uint8_t address) { return (uint8_t)(!host.clock.absent && address == clock_chip_address(&host.clock)); }
+
+uint8_t board_bus_put(uint8_t address, uint8_t first, const uint8_t *values, uint8_t n)
 {
-    clock_chip *c = &host.clock;
-    uint8_t i;
-    if (c->absent) { return 0; }
-    clock_chip_begin(c, 0);
-    clock_chip_put(c, 0);
-    for (i = 0; i < BOARD_CLOCK_REGISTERS; i++) { registers[i] = clock_chip_take(c); }
-    clock_chip_end(c);
-    return (uint8_t)((c->status & 0x80u) == 0u);
+    if (!answers(address)) { return 0; }
+    clock_chip_begin(&host.clock, 0);
+    clock_chip_put(&host.clock, first);
+    for (uint8_t i = 0; i < n; i++) { clock_chip_put(&host.clock, values[i]); }
+    clock_chip_end(&host.clock);
+    return 1;
 }
 
-uint8_t board_clock_write(const uint8_t registers[BOARD_CLOCK_REGISTERS])
+uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t n)
 {
-    clock_chip *c = &host.clock;
-    uint8_t i;
-    if (c->absent) { return 0; }
-    clock_chip_begin(c, 0);
-    clock_chip_put(c, 0);
-    for (i = 0; i < BOARD_CLOCK_REGISTERS; i++) { clock_chip_put(c, registers[i]); }
-    clock_chip_end(c);
-    c->status = 0;
+    if (!answers(address)) { return 0; }
+    clock_chip_begin(&host.clock, 0);
+    clock_chip_put(&host.clock, first);
+    for (uint8_t i = 0; i < n; i++) { values[i] = clock_chip_take(&host.clock); }
+    clock_chip_end(&host.clock);
     return 1;
 }
 

@@ -8,6 +8,7 @@ typedef struct {
     uint16_t light_counts, battery_counts;
     uint8_t switches;             /* BOARD_ bits */
     uint8_t direction, duty, lamp;
+    uint8_t reset_cause;          /* BOARD_ bits */
     uint8_t eeprom[1024];
     char *serial;
     uint32_t serial_n, serial_room;

@@ -2,7 +2,10 @@
 #include "life.h"
 #include "door_board.h"
 #include "door_decision.h"
+#include "door_pins.h"
 #include "door_program.h"
+#include "door_values.h"
+#include "door_board_drive.h"
 #include <simavr/avr_eeprom.h>
 #include <simavr/avr_ioport.h>
 #include <stdlib.h>
@@ -13,6 +16,7 @@
 #define SERIAL_ROOM (1u << 22)
 #define RAISE_BIT 1 /* default pins: raise PB1, lower PB2, top PD4, bottom PD5, keep-shut PD7, hands PC2 and PC3 */
 #define LOWER_BIT 2
+#define MCUSR_AT 0x54u /* data address, ATmega48A..328P */
 
 /* The program's own objects, which it shows to the test alone. */
 const door_inputs_t *door_program_inputs(void);
@@ -24,39 +28,101 @@ static uint32_t mv_of(uint16_t counts) { return counts > 1023u ? SUPPLY_MV : (co
 /* A light sensor's counts, 1.2 a lux: the least that reads as `lux`. */
 static uint16_t raw_of(uint16_t lux) { return (uint16_t)((lux * 6u + 4u) / 5u); }
 
+/* Both are told why they start: the chip by its register, before its first instruction. */
+static void started_by(life *l, uint8_t cause)
+{
+    l->chip->avr->data[MCUSR_AT] = cause;
+    host.reset_cause = cause;
+}
+
+static int direction_of(const life *l);
+static double duty_of(const life *l);
+
+#if DOOR_CURRENT_FITTED
+/* The mean of the shunt's voltage over a pulse: running, or held at an end or a jam. Elementary circuits. */
+static uint32_t shunt_mv(const life *l)
+{
+    double duty = duty_of(l), amperes = l->run_a * duty;
+    if (direction_of(l) == 0) { return 0; }
+    if (l->door.held) { amperes = duty * duty * l->stall_a; }
+    return (uint32_t)(1000.0 * amperes * l->shunt_ohm);
+}
+#endif
+
 static void show_switches(life *l)
 {
     uint8_t top = door_model_top(&l->door), bottom = door_model_bottom(&l->door);
+#if DOOR_CURRENT_FITTED
+    bottom = l->end_seen;
+#endif
     host.switches = (uint8_t)((top ? BOARD_TOP : 0u) | (bottom ? BOARD_BOTTOM : 0u) | l->hand_pins);
     if (l->alone) { return; }
-    chip_pin(l->chip, 'D', 4, !top);
-    chip_pin(l->chip, 'D', 5, !bottom);
+    top ^= (uint8_t)(l->glitch >> 0 & 1u);
+    bottom ^= (uint8_t)(l->glitch >> 1 & 1u);
+    chip_pin(l->chip, 'D', 4, DOOR_SWITCHES_CLOSED ? top : !top);
+    chip_pin(l->chip, 'D', 5, DOOR_SWITCHES_CLOSED ? bottom : !bottom);
+#if DOOR_CURRENT_FITTED
+    chip_analog(l->chip, DOOR_CURRENT_CHANNEL, shunt_mv(l));
+#endif
     chip_pin(l->chip, 'C', 2, !(l->hand_pins & BOARD_HAND_UP));
+#if DOOR_CURRENT_FITTED     /* the shunt has that pin */
+    chip_pin(l->chip, 'D', 3, !(l->hand_pins & BOARD_HAND_DOWN));
+#else
     chip_pin(l->chip, 'C', 3, !(l->hand_pins & BOARD_HAND_DOWN));
+#endif
     chip_pin(l->chip, 'D', 7, !(l->hand_pins & BOARD_KEEP_SHUT));
 }
 
-static int direction_of(const life *l)
+/* What the driver makes of the chip's pins: +1 raises, -1 lowers, 0 rests; a driver told both at once says 2. */
+static int driven(const life *l, uint32_t port)
 {
-    return (l->chip->port[0] >> RAISE_BIT & 1) - (l->chip->port[0] >> LOWER_BIT & 1);
+    int raise = (int)(port >> RAISE_BIT & 1u), lower = (int)(port >> LOWER_BIT & 1u);
+    if (DOOR_DRIVER == DOOR_DRIVER_DIRECTION) { return chip_duty(l->chip) > 0.0 ? (raise ? 1 : -1) : 0; }
+    return raise && lower ? 2 : raise - lower;
+}
+
+static int direction_of(const life *l) { return driven(l, l->chip->port[0]) % 2; }
+
+static double duty_of(const life *l) { return DOOR_DRIVER == DOOR_DRIVER_RELAYS ? 1.0 : chip_duty(l->chip); }
+
+static void watch(life *l, uint32_t port)
+{
+    int is = driven(l, port);
+    drive_watch_see(&l->drive, is > 0, is < 0 || is == 2, (double)l->chip->avr->cycle / HZ);
 }
 
 static void port_b_written(avr_irq_t *irq, uint32_t value, void *param)
 {
     life *l = param;
     (void)irq;
-    drive_watch_see(&l->drive, value >> RAISE_BIT & 1, value >> LOWER_BIT & 1, (double)l->chip->avr->cycle / HZ);
+    watch(l, value);
+}
+
+/* As an end by current is told: held for a tenth, half a second and more into a lowering; until the next raise. */
+static void see_end(life *l, int direction)
+{
+#if DOOR_CURRENT_FITTED
+    l->lowered_s = direction < 0 ? l->lowered_s + 0.1 : 0.0;
+    if (direction > 0) { l->end_seen = 0; }
+    if (direction < 0 && l->door.held && l->lowered_s > 0.55) { l->end_seen = 1; }
+#else
+    (void)l, (void)direction;
+#endif
 }
 
 /* The rest of a half second; with the motor running, in tenths with the door moving and its switches following. */
 static int half(life *l, uint32_t cycles)
 {
     int state = 0, step;
+    watch(l, l->chip->port[0]);
     if (direction_of(l) == 0) { return chip_run(l->chip, cycles); }
     for (step = 0; step < 5 && !state; step++) {
-        door_model_move(&l->door, direction_of(l), chip_duty(l->chip), 0.1);
+        see_end(l, direction_of(l));
+        watch(l, l->chip->port[0]);
+        door_model_move(&l->door, direction_of(l), duty_of(l), 0.1);
         show_switches(l);
         state = chip_run(l->chip, cycles / 5u);
+        if (l->lowered_s > 0.0 && l->door.held && direction_of(l) == 0) { l->end_seen = 1; }    /* the chip has told it */
     }
     return state;
 }
@@ -83,6 +149,7 @@ static void host_half(life *l)
 {
     int step, direction = host_direction();
     for (step = 0; step < 5 && direction != 0; step++) {
+        see_end(l, direction);
         uint8_t open = (uint8_t)!(direction > 0 ? door_model_top(&l->door) : door_model_bottom(&l->door));
         door_model_move(&l->door, direction, host.duty / 255.0, 0.1);
         show_switches(l);
@@ -158,6 +225,9 @@ life *life_new(const char *elf, int64_t clock_seconds)
     memset(host.eeprom, 0xFF, sizeof host.eeprom);
     host.serial = malloc(SERIAL_ROOM);
     host.serial_room = SERIAL_ROOM;
+    l->run_a = 0.6;
+    l->stall_a = 3.0;
+    l->shunt_ohm = 0.5;
     l->door = (door_model){.travel_mm = 350, .raise_mm_s = 100.5, .cord_mm = 884, .paid_mm = 350};
     l->battery_counts = 634;
     l->drive.least_turn_s = -1.0;
@@ -165,10 +235,12 @@ life *life_new(const char *elf, int64_t clock_seconds)
                             port_b_written, l);
     l->events = calloc(LIFE_EVENTS, sizeof *l->events);
     life_set_clocks(l, clock_seconds);
-    l->chip->clock.control = CLOCK_CHIP_NO_OUTPUT; /* until the program asks for the pulse */
+    clock_chip_power_up(&l->chip->clock, DOOR_CLOCK_REGISTERS);
+    clock_chip_power_up(&host.clock, DOOR_CLOCK_REGISTERS);
     chip_pin(l->chip, 'D', 0, 1);
     chip_pin(l->chip, 'B', 0, 1);
     show_switches(l);
+    started_by(l, BOARD_POWER_UP);
     chip_run(l->chip, HZ / 2u);
     door_program_start();
     l->chip->stepping = step_beside;
@@ -212,7 +284,7 @@ void life_say(life *l, const char *text)
 /* simavr forgets its pins at a reset and passes on only what changes: every input goes low and comes back. */
 static void pins_again(life *l)
 {
-    static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 4}, {'D', 5}, {'D', 7}};
+    static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 3}, {'D', 4}, {'D', 5}, {'D', 7}};
     unsigned i, high;
     for (high = 0; high < 2; high++) {
         for (i = 0; i < sizeof inputs / sizeof inputs[0]; i++) { chip_pin(l->chip, inputs[i][0], inputs[i][1], (int)high); }
@@ -220,15 +292,37 @@ static void pins_again(life *l)
     show_switches(l);
 }
 
-void life_power_cut(life *l)
+void life_reset(life *l, uint8_t cause)
 {
     avr_reset(l->chip->avr);
     l->chip->port[0] = l->chip->port[1] = l->chip->port[2] = 0;
     drive_watch_see(&l->drive, 0, 0, (double)l->chip->avr->cycle / HZ);
     pins_again(l);
+    started_by(l, cause);
     chip_run(l->chip, HZ / 2u);
     host.direction = BOARD_HALT;
     door_program_start();
+}
+
+void life_power_cut(life *l) { life_reset(l, BOARD_POWER_UP); }
+
+/* For so long the wires of the end switches say what the switches do not; bit 0 the upper, bit 1 the lower one. */
+void life_glitch(life *l, uint8_t wires, uint32_t microseconds)
+{
+    l->glitch = wires;
+    show_switches(l);
+    chip_run(l->chip, (uint64_t)microseconds * (HZ / 1000000u));
+    l->glitch = 0;
+    show_switches(l);
+    chip_run(l->chip, HZ / 1000u);
+}
+
+int life_driven(const life *l) { return direction_of(l); }
+
+void life_clock_cell(life *l, int low)
+{
+    l->chip->clock.cell_low = (uint8_t)low;
+    host.clock.cell_low = (uint8_t)low;
 }
 
 void life_set_clocks(life *l, int64_t seconds)
@@ -244,7 +338,7 @@ void life_clock_fault(life *l, int absent, int halted, int stopped)
     for (i = 0; i < 2; i++) {
         both[i]->absent = (uint8_t)absent;
         both[i]->halted = (uint8_t)halted;
-        if (stopped) { both[i]->status |= 0x80u; }
+        if (stopped) { both[i]->stopped = 1; }
     }
 }
 

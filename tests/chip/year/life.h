@@ -38,6 +38,10 @@ typedef struct {
     uint32_t events_n;
     drive_watch drive;    /* the chip's pins */
     uint8_t cut;          /* alone: an end switch has stopped this run */
+    uint8_t glitch;       /* bits of end switches whose wires say the contrary */
+    uint8_t end_seen;     /* the motor's current has told the lower end */
+    double lowered_s;
+    double run_a, stall_a, shunt_ohm;
 } life;
 
 life *life_new(const char *elf, int64_t clock_seconds);
@@ -46,6 +50,10 @@ int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_secon
  * for a step each second and LIFE_SPARE more; steps taken are in life.steps */
 void life_say(life *l, const char *text);
 void life_power_cut(life *l);     /* both start again; EEPROM and clock chip stay */
+void life_reset(life *l, uint8_t cause); /* the same by another cause: BOARD_ bits */
+void life_glitch(life *l, uint8_t wires, uint32_t microseconds);
+int life_driven(const life *l);          /* what the driver makes of the chip's pins: +1 raises, -1 lowers, 0 rests */
+void life_clock_cell(life *l, int low);
 void life_set_clocks(life *l, int64_t seconds);
 void life_clock_fault(life *l, int absent, int halted, int stopped);
 uint32_t life_chip_log(life *l, char *to, uint32_t room);

@@ -14,6 +14,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#ifndef MOTOR_BITS
+#define MOTOR_BITS 24
+#endif
 #ifndef PLAN_BITS
 #define PLAN_BITS 22
 #endif
@@ -116,10 +119,10 @@ static void shorten(void)
     s.step_min = 2; s.question_min = 4; s.question_s = 1; s.own_trust_min = 2; s.settle_s = 3;
     s.alone_dark_s = 3; s.alone_abrupt_s = 4; s.alone_bright_s = 3; s.alone_open_min = 2; s.alone_shut_min = 2;
     s.longest_shut_min = 3; s.hand_min = 3; s.spent_min = 4; s.reopen_after_min = 2; s.reopen_s = 0;
-    s.start_rest_s = 2; s.dead_s = 1; s.retry_s = 3; s.late_retry_s = 4;
+    s.start_rest_s = 2; s.dead_s = 1; s.retry_s = 2; s.late_retry_s = 3;
     s.down_budget_s = 4; s.down_nominal_s = 3; s.up_least_s = 2; s.up_cutoff_s = 4; s.leave_s = 1;
     s.tries = 2; s.late_tries = 1; s.lower_percent = 50; s.up_duty = 255; s.down_duty = 128;
-    s.clock_fitted = 1; s.no_witness = DOOR_WANT_STAY;
+    s.clock_fitted = 1; s.sun_at_rail = 0; s.down_by_current = 0; s.seat_s = 2; s.moved_s = 2; s.down_soon_s = 1; s.up_soon_s = 0;
     S = s;
 }
 
@@ -249,7 +252,7 @@ static void expand_plan(const void *state, list_t *next)
         door_kept_t kept;
         door_keep(from, &kept);
         memset(&to, 0, sizeof to);
-        door_boot(&to, &S, &kept);
+        door_boot(&to, &S, &kept, 0);
         to.wait_s = 0; to.paid_s = 0; to.cycle_day = from->cycle_day;
         shorten_state(&to);
         visit(next, &to, sizeof to);
@@ -299,6 +302,24 @@ static void expand_orders(const void *state, list_t *next)
 /* ---- the motor alone, with switches that lie ---- */
 typedef struct { door_t d; watch_t watch; uint8_t lowered; } motor_t;
 
+/* What no rule tells apart: how long a switch has held beyond the longest limit, tries beyond the rarest, counts. */
+static void shorten_motor(door_t *d)
+{
+    const uint8_t rarest = (uint8_t)(S.tries + 2u * S.late_tries);
+    if (d->top_held_s > S.moved_s + 3u) { d->top_held_s = (uint8_t)(S.moved_s + 3u); }
+    if (d->bottom_held_s > S.moved_s + 3u) { d->bottom_held_s = (uint8_t)(S.moved_s + 3u); }
+    if (d->attempts > rarest) { d->attempts = rarest; }
+    if (d->mends > rarest) { d->mends = rarest; }
+    d->moved = 0;
+    d->cord_s = 0;
+    d->glitches = 0;
+    if (d->phase != PHASE_IDLE) { return; }
+    d->top_first = 0;
+    if (d->suspect == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; }
+    if (d->seat != SEAT_FRESH) { d->run_s = 0; d->bottom_first = 0; }
+    at_most(&d->run_s, (uint16_t)(S.up_soon_s + 1u));
+}
+
 static void expand_motor(const void *state, list_t *next)
 {
     const motor_t *from = state;
@@ -308,7 +329,7 @@ static void expand_motor(const void *state, list_t *next)
             for (hand = 0; hand < 2u; hand++) {
                 motor_t to = *from;
                 uint8_t drive;
-                if (hand) { to.d.attempts = 0; to.d.blocked = 0; to.d.alarms &= (uint16_t)~DOOR_ALARM_WRONG_WAY; }
+                if (hand) { to.d.attempts = 0; to.d.mends = 0; to.d.blocked = 0; to.d.alarms &= (uint16_t)~DOOR_ALARM_WRONG_WAY; }
                 if (to.d.boot_s < 3u) { to.d.boot_s++; }
                 drive = door_motor_step(&to.d, &S, (uint8_t)want, (uint8_t)(switches & 1u), (uint8_t)(switches >> 1));
                 watch_drive(&to.watch, drive);
@@ -321,7 +342,7 @@ static void expand_motor(const void *state, list_t *next)
                 to.d.alarms &= DOOR_ALARM_WRONG_WAY;
                 at_most(&to.d.top_open_s, 2u);
                 at_most(&to.d.bottom_open_s, 2u);
-                if (to.d.phase == PHASE_IDLE) { to.d.run_s = 0; to.d.top_open_s = 0; to.d.bottom_open_s = 0; to.d.top_first = 0; to.d.bottom_first = 0; }
+                shorten_motor(&to.d);
                 visit(next, &to, sizeof to);
             }
         }
@@ -371,15 +392,15 @@ int main(void)
     memset(&lesson, 0, sizeof lesson);
     explore(&lesson, sizeof lesson, 19, expand_lesson, "learning");
     memset(&motor, 0, sizeof motor);
-    door_boot(&motor.d, &S, NULL);
-    explore(&motor, sizeof motor, 20, expand_motor, "motor");
+    door_boot(&motor.d, &S, NULL, 0);
+    explore(&motor, sizeof motor, MOTOR_BITS, expand_motor, "motor");
     memset(&d, 0, sizeof d);
-    door_boot(&d, &S, NULL);
+    door_boot(&d, &S, NULL, 0);
     S.reopen_s = 2;
     explore(&d, sizeof d, 20, expand_orders, "orders");
     S.reopen_s = 0;
     memset(&d, 0, sizeof d);
-    door_boot(&d, &S, NULL);
+    door_boot(&d, &S, NULL, 0);
     d.wait_s = 0; d.paid_s = 0;
     shorten_state(&d);
     explore(&d, sizeof d, PLAN_BITS, expand_plan, "plan");

@@ -2,7 +2,7 @@
 #include "door_trial.h"
 #include <string.h>
 
-/* Where each second's inputs and outputs go if somebody wants them; boots: 1 in the second after a reset. */
+/* Where each second's inputs and outputs go if somebody wants them; boots: the cause in the second after a reset. */
 static door_inputs_t *kept_in;
 static door_outputs_t *kept_out;
 static uint8_t *kept_boot;
@@ -69,6 +69,7 @@ static double plate(const machine_t *m, const world_minute_t *w)
     if (cord > m->spool_mm) { cord = 2.0 * m->spool_mm - cord; }        /* winding on backwards raises the plate */
     if (cord < 0.0) { cord = 0.0; }
     if (cord > m->travel_mm) { cord = m->travel_mm; }
+    if (m->wedged_mm >= 0 && cord > m->wedged_mm) { cord = m->wedged_mm; }
     if (w->jam_mm >= 0 && cord > w->jam_mm) { cord = w->jam_mm; }
     return cord;
 }
@@ -94,12 +95,18 @@ static void watch_runs(machine_t *m, uint8_t drive)
 
 static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const door_settings_t *s)
 {
-    int takes_in = m->reversed ? drive == DOOR_DOWN : drive == DOOR_UP;
-    double by = drive == DOOR_UP ? m->up_mm_s : m->down_mm_s;
+    uint8_t on = drive;
+    int takes_in;
+    double by;
     if (drive != DOOR_HALT && m->last_drive == DOOR_HALT && m->last_run_drive != (int32_t)drive
         && m->last_run_drive != DOOR_HALT && m->rest_s < (int32_t)s->dead_s) { m->reversals_too_soon++; }
     watch_runs(m, drive);
-    if (drive == DOOR_HALT) { return; }
+    if (w->stuck_on && m->last_run_drive == (int32_t)w->stuck_on) {
+        if (drive == DOOR_HALT) { on = w->stuck_on; m->stuck_s++; }
+    } else if (w->stuck_on && drive != DOOR_HALT && drive != w->stuck_on) { on = DOOR_HALT; }   /* both: it brakes */
+    if (on == DOOR_HALT) { return; }
+    takes_in = m->reversed ? on == DOOR_DOWN : on == DOOR_UP;
+    by = on == DOOR_UP ? m->up_mm_s : m->down_mm_s;
     if (m->broken) { return; }                                  /* the motor turns, nothing hangs on it */
     if (!takes_in) { m->cord_mm += by; }
     else {
@@ -108,15 +115,49 @@ static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const doo
         if (m->cord_mm <= 0.0) { m->stall_s += 1.0; }           /* a whole second against the top stop */
         m->cord_mm = m->cord_mm - by < 0.0 ? 0.0 : m->cord_mm - by;
     }
+    if (m->wedged_mm >= 0 && m->cord_mm <= m->wedged_mm) { m->wedged_mm = -1; }
     if (m->cord_mm > 2.0 * m->spool_mm) { m->cord_mm = 2.0 * m->spool_mm; m->stall_s += 1.0; }
     if (m->cord_mm > m->most_cord_mm) { m->most_cord_mm = m->cord_mm; }
 }
 
-static void sense(const machine_t *m, const world_minute_t *w, door_inputs_t *in)
+static void sense(machine_t *m, const world_minute_t *w, door_inputs_t *in)
 {
     double at = plate(m, w);
     in->top = (uint8_t)(w->top_fault < 2u ? w->top_fault : at <= 1.0);
     in->bottom = (uint8_t)(w->bottom_fault < 2u ? w->bottom_fault : at >= m->travel_mm - 1.0);
+    if (m->last_drive != DOOR_HALT && w->top_blip_s && m->run_s == (int32_t)w->top_blip_s) { in->top = 1; }
+    if (m->last_drive != DOOR_HALT && w->bottom_blip_s && m->run_s == (int32_t)w->bottom_blip_s) { in->bottom = 1; }
+    if (m->last_drive == DOOR_DOWN && w->bottom_breaks_s && m->run_s == (int32_t)w->bottom_breaks_s) { m->bottom_broken = 1; }
+    if (m->bottom_broken) { in->bottom = 1; }
+}
+
+static int by_chance(machine_t *m, uint8_t thousandths)
+{
+    m->chance ^= m->chance << 13;
+    m->chance ^= m->chance >> 17;
+    m->chance ^= m->chance << 5;
+    return m->chance % 1000u < thousandths;
+}
+
+/* Each wire by itself. Hand switches are left out: what lasts as long as a hand's press is one. */
+static void disturb(machine_t *m, const world_minute_t *w, door_inputs_t *in)
+{
+    if (!w->glitch) { return; }
+    if (by_chance(m, w->glitch)) { in->top = (uint8_t)!in->top; }
+    if (by_chance(m, w->glitch)) { in->bottom = (uint8_t)!in->bottom; }
+    if (by_chance(m, w->glitch)) { in->light_counts = (int16_t)(m->chance & 0x100u ? 0 : 1023); }
+    if (by_chance(m, w->glitch)) { in->clock_valid = 0; }
+    if (by_chance(m, w->glitch)) { in->keep_shut = 1; }
+    if (by_chance(m, w->glitch)) { in->battery = DOOR_BATTERY_SPENT; }
+}
+
+static void reset(door_t *d, const door_settings_t *s, machine_t *m, uint8_t cause)
+{
+    door_kept_t kept;
+    door_keep(d, &kept);
+    door_boot(d, s, &kept, cause);
+    m->last_drive = DOOR_HALT;
+    m->rest_s = 30000;                                          /* the dead time is over before a chip starts again */
 }
 
 /* n minutes; light runs straight from one minute's counts to the next; world has n + 1 entries.
@@ -136,6 +177,7 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
         m->reversed = w->reversed;
         m->broken = w->broken;
         m->cord_mm += w->slip_mm;
+        if (w->wedge_mm >= 0) { m->wedged_mm = w->wedge_mm; }
         memset(&in, 0, sizeof in);
         if (!w->power) {
             powered = 0;
@@ -144,7 +186,7 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
             told[i] = (told_minute_t){ (int16_t)plate(m, w), 0, 0, DOOR_WANT_STAY, DOOR_WHY_START, DOOR_IS_HALTED, 2 };
             continue;
         }
-        if (!powered) { door_boot(d, s, &kept); powered = 1; fresh = 1; }
+        if (!powered) { door_boot(d, s, &kept, DOOR_RESET_POWER_UP); powered = 1; fresh = DOOR_RESET_POWER_UP; }
         in.clock_valid = (uint8_t)(w->clock >= 0);
         in.clock_day = (uint16_t)(w->clock >= 0 ? w->clock / DOOR_DAY_MIN : 0);
         in.clock_min = (uint16_t)(w->clock >= 0 ? w->clock % DOOR_DAY_MIN : 0);
@@ -158,12 +200,19 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
             slip += own_ppm;
             if (slip >= 1000000) { slip -= 1000000; steps = 2; }
             if (slip <= -1000000) { slip += 1000000; steps = 0; }
+            if (second == (int32_t)w->reset_s) { reset(d, s, m, DOOR_RESET_HANG); fresh = DOOR_RESET_HANG; }
             while (steps-- > 0) {
-                sense(m, w, &in);
-                door_step(d, s, trial_reader, &in, &out);
-                record(&in, &out, fresh);
+                door_inputs_t told_in = in;
+                sense(m, w, &told_in);
+                disturb(m, w, &told_in);
+                door_step(d, s, trial_reader, &told_in, &out);
+                record(&told_in, &out, fresh);
                 fresh = 0;
-                move(m, w, out.drive, s);
+                if (out.drive != DOOR_HALT && m->last_drive == DOOR_HALT) { m->starts++; }
+                if (w->brown_out && out.drive != DOOR_HALT && m->last_drive == DOOR_HALT) {
+                    reset(d, s, m, DOOR_RESET_BROWN_OUT);
+                    fresh = DOOR_RESET_BROWN_OUT;
+                } else { move(m, w, out.drive, s); }
             }
         }
         door_keep(d, &kept);

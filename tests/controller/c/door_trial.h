@@ -11,6 +11,10 @@ typedef struct {
     int32_t reversals_too_soon, longest_up_s, longest_down_s, up_moves, down_moves, both_s;
     int32_t run_s, rest_s, last_drive, last_run_drive;
     int32_t top_fault, bottom_fault, reversed, broken;
+    int32_t wedged_mm;              /* the plate sticks here until the cord lifts it; -1 free */
+    uint32_t chance;                /* state of the glitches' generator */
+    int32_t bottom_broken;
+    int32_t starts, stuck_s;        /* runs begun; seconds that a driver stuck on has run the motor */
 } machine_t;
 
 /* One minute of the world. clock: day * 1440 + minute, or -1 when it is not valid. */
@@ -21,6 +25,13 @@ typedef struct {
     uint8_t power, clock_set, hand, keep_shut, battery;
     uint8_t frozen;                 /* the plate is frozen to the sill */
     uint8_t top_fault, bottom_fault, reversed, broken;
+    int16_t wedge_mm;               /* at the start of this minute the plate is lifted to here and sticks, -1 not */
+    uint8_t glitch;                 /* thousandths a second, on each wire: it reads what it does not say */
+    uint8_t brown_out;              /* 1: every start of the motor resets the chip */
+    uint8_t stuck_on;               /* DOOR_UP, DOOR_DOWN: the driver goes on after such a run */
+    uint8_t reset_s;                /* a reset in this second, 255 none */
+    uint8_t top_blip_s, bottom_blip_s;  /* made for one sample in this second of each run, 0 never */
+    uint8_t bottom_breaks_s;        /* its wire breaks in this second of a lowering: reads made from then on, 0 never */
 } world_minute_t;
 
 typedef struct { int16_t plate_mm, shift_min; uint16_t alarms; uint8_t want, reason, door, time; } told_minute_t;

@@ -28,10 +28,15 @@ extern "C" {
 #define BOARD_RAISE 1u
 #define BOARD_LOWER 2u
 
-#define BOARD_CLOCK_REGISTERS 7u /* seconds, minutes, hours, weekday, date, month, year; BCD */
-
 /* Pins, converter, serial line, clock bus and watchdog. The motor is off before this runs: see the board's file. */
 void board_start(void);
+
+/* Why the chip has started. */
+#define BOARD_POWER_UP 0x01u
+#define BOARD_BUTTON 0x02u
+#define BOARD_BROWN_OUT 0x04u
+#define BOARD_HANG 0x08u
+uint8_t board_reset_cause(void);
 
 /* Sleeps until something happens; returns the BOARD_ bits, one second at a time. Also what keeps the watchdog
  * quiet: a program that does not come back here within about 4 s is reset. */
@@ -41,16 +46,18 @@ uint8_t board_wait(void);
 uint16_t board_light_counts(void);
 uint16_t board_battery_counts(void);
 
+/* An end switch counts when it has held for 10 ms: longer than contacts bounce, and at 100 mm/s a millimetre. */
 uint8_t board_switches(void);
 
-/* Drives the motor: duty 0..255 of full. The end switch of the direction cuts the motor at once, between steps. */
+/* Drives the motor: duty 0..255 of full. The end switch of the direction cuts the motor at once, between steps, and
+ * lets it go on when it opens again: door_board_drive.h. */
 void board_motor(uint8_t direction, uint8_t duty);
 void board_alarm_lamp(uint8_t on);
 
-/* The clock's seven registers; 1 when they were read and its oscillator has not stopped since it was set.
- * Setting them also clears the mark that it had stopped. */
-uint8_t board_clock_read(uint8_t registers[BOARD_CLOCK_REGISTERS]);
-uint8_t board_clock_write(const uint8_t registers[BOARD_CLOCK_REGISTERS]);
+/* The two-wire bus: n registers from `first` on of the chip at an address (shifted beside the read bit, which is 0).
+ * 1 when it has answered to the end. */
+uint8_t board_bus_put(uint8_t address, uint8_t first, const uint8_t *values, uint8_t n);
+uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t n);
 
 /* Serial line: board_put() waits only while its buffer is full; board_take() gives -1 when nothing is there. */
 void board_put(char character);

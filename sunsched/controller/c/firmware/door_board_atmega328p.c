@@ -1,8 +1,9 @@
 /* door_board_atmega328p.c - the door program's board: an ATmega328P, a clock chip on the two-wire bus with a 1 Hz
- * output (DS3231 registers), a motor driver with two direction inputs and a PWM input.
+ * output, a motor driver of one of the kinds in door_board_drive.h.
  *
- * Register names and rules: ATmega328P datasheet (Microchip DS40002061). Clock registers: DS3231 datasheet. */
+ * Register names and rules: ATmega328P datasheet (Microchip DS40002061). */
 #include "door_board.h"
+#include "door_board_drive.h"
 #include "door_pins.h"
 #include "door_values.h"
 
@@ -14,11 +15,6 @@
 
 #define BIT(n) ((uint8_t)(1u << (n)))
 
-#define CLOCK_WRITE 0xD0u /* address 0x68 on the bus */
-#define CLOCK_READ 0xD1u
-#define CLOCK_CONTROL 0x0Eu
-#define CLOCK_STATUS 0x0Fu
-#define CLOCK_STOPPED 0x80u
 #define SENSOR_WRITE 0x46u /* address 0x23 on the bus */
 #define SENSOR_READ 0x47u
 #define SENSOR_MEASURE_ONCE 0x20u
@@ -38,9 +34,18 @@
 #define SET(reg, n) ((reg) = (uint8_t)((reg) | BIT(n)))
 #define CLEAR(reg, n) ((reg) = (uint8_t)((reg) & (uint8_t)~BIT(n)))
 #define MADE(pins, n) (((pins) & BIT(n)) == 0u) /* a made switch pulls its pin to ground */
+#if DOOR_SWITCHES_CLOSED
+#define END_MADE(pins, n) (((pins) & BIT(n)) != 0u) /* closed at rest: a made one, or a broken wire, lets it rise */
+#else
+#define END_MADE(pins, n) MADE(pins, n)
+#endif
+#define HOLD_MS 10u
 
-static volatile uint8_t pending, seconds, bus_status, listen_s, pulse_was_high, direction_now, end_was_open, sending;
+static volatile uint8_t pending, seconds, bus_status, listen_s, pulse_was_high, converting, sending;
 static volatile uint8_t tx[TX_SIZE], tx_in, tx_out, rx[RX_SIZE], rx_in, rx_out;
+
+/* Set before main(), so kept out of the variables that start-up clears. */
+static volatile uint8_t reset_cause __attribute__((section(".noinit")));
 
 /* The driver must see "off" before anything else happens, also after the watchdog has bitten: this runs before
  * main(). Until then the pins float: the driver's inputs need pull-down resistors. The watchdog stays on after
@@ -54,29 +59,101 @@ void board_first(void)
     SET(DOOR_RAISE_DDR, DOOR_RAISE_BIT);
     SET(DOOR_LOWER_DDR, DOOR_LOWER_BIT);
     SET(DOOR_SPEED_DDR, DOOR_SPEED_BIT);
+    reset_cause = MCUSR;
     MCUSR = 0u;
     wdt_disable();
 }
 
-static void motor_off(void)
+/* The four flags of MCUSR stand in the order of the BOARD_ bits: power-on, external, brown-out, watchdog. */
+uint8_t board_reset_cause(void) { return (uint8_t)(reset_cause & 0x0Fu); }
+
+void drive_pins_off(void)
 {
+    TCCR0A = (uint8_t)(BIT(WGM01) | BIT(WGM00)); /* first: the speed pin goes back to its port bit, which is low */
     CLEAR(DOOR_RAISE_PORT, DOOR_RAISE_BIT);
     CLEAR(DOOR_LOWER_PORT, DOOR_LOWER_BIT);
-    TCCR0A = 0u; /* the speed pin goes back to its port bit, which is low */
-    TCCR0B = 0u;
 }
 
-static uint8_t end_made(void)
+/* Timer 0 counts milliseconds for as long as a run is on, whether it drives the speed pin or not: 977 Hz at 16 MHz. */
+void drive_pins_on(uint8_t direction, uint8_t duty)
 {
-    return (direction_now == BOARD_RAISE) ? (uint8_t)MADE(DOOR_TOP_PIN, DOOR_TOP_BIT)
-                                          : (uint8_t)MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT);
+#if DOOR_DRIVER == DOOR_DRIVER_DIRECTION
+    if (direction == BOARD_RAISE) { SET(DOOR_RAISE_PORT, DOOR_RAISE_BIT); }
+#else
+    if (direction == BOARD_RAISE) { SET(DOOR_RAISE_PORT, DOOR_RAISE_BIT); }
+    if (direction == BOARD_LOWER) { SET(DOOR_LOWER_PORT, DOOR_LOWER_BIT); }
+#endif
+#if DOOR_DRIVER == DOOR_DRIVER_RELAYS
+    (void)duty;
+#else
+    DOOR_SPEED_OCR = duty;
+    TCCR0A = (uint8_t)(DOOR_SPEED_COM | BIT(WGM01) | BIT(WGM00)); /* fast PWM */
+#endif
+}
+
+uint8_t drive_end_made(uint8_t direction)
+{
+    if (direction == BOARD_RAISE) { return (uint8_t)END_MADE(DOOR_TOP_PIN, DOOR_TOP_BIT); }
+#if DOOR_CURRENT_FITTED
+    return 0u; /* no lower switch */
+#else
+    return (uint8_t)END_MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT);
+#endif
+}
+
+#if DOOR_CURRENT_FITTED
+/* In the millisecond's interrupt: 13 converter clocks of 8 us. */
+uint16_t drive_current_counts(void)
+{
+    uint16_t found;
+    if (converting != 0u) { return 0u; }
+    ADMUX = (uint8_t)(BIT(REFS0) | DOOR_CURRENT_CHANNEL);
+    ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADSC) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0));
+    while ((ADCSRA & BIT(ADSC)) != 0u) { /* 0.2 ms, the first of a converter just switched on */ }
+    found = ADC;
+    ADCSRA = 0u;
+    return found;
+}
+#endif
+
+static uint8_t ends_made(void)
+{
+    uint8_t made_now = 0u;
+    if (END_MADE(DOOR_TOP_PIN, DOOR_TOP_BIT)) { made_now |= BOARD_TOP; }
+#if DOOR_CURRENT_FITTED
+    if (drive_at_end_by_current() != 0u) { made_now |= BOARD_BOTTOM; }
+#else
+    if (END_MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT)) { made_now |= BOARD_BOTTOM; }
+#endif
+    return made_now;
+}
+
+static void one_millisecond(void)
+{
+    uint16_t turns = (uint16_t)(F_CPU / 1000UL / 8UL); /* at least 8 cycles a turn */
+    while (turns != 0u) {
+        turns--;
+        __asm__ __volatile__("nop\n nop\n nop\n nop");
+    }
+}
+
+/* End switches that say what they said a second ago are believed at once; a change must hold. */
+static uint8_t steady_ends(void)
+{
+    static uint8_t before = 0xFFu;
+    const uint8_t first = ends_made();
+    uint8_t ms = 0u;
+    while ((first != before) && (ms < HOLD_MS) && (ends_made() == first)) {
+        one_millisecond();
+        ms++;
+    }
+    if ((first == before) || (ms == HOLD_MS) || (before == 0xFFu)) { before = first; }
+    return before;
 }
 
 uint8_t board_switches(void)
 {
-    uint8_t made_now = 0u;
-    if (MADE(DOOR_TOP_PIN, DOOR_TOP_BIT)) { made_now |= BOARD_TOP; }
-    if (MADE(DOOR_BOTTOM_PIN, DOOR_BOTTOM_BIT)) { made_now |= BOARD_BOTTOM; }
+    uint8_t made_now = steady_ends();
     if (MADE(DOOR_HAND_UP_PIN, DOOR_HAND_UP_BIT)) { made_now |= BOARD_HAND_UP; }
     if (MADE(DOOR_HAND_DOWN_PIN, DOOR_HAND_DOWN_BIT)) { made_now |= BOARD_HAND_DOWN; }
     if (MADE(DOOR_KEEP_SHUT_PIN, DOOR_KEEP_SHUT_BIT)) { made_now |= BOARD_KEEP_SHUT; }
@@ -90,8 +167,7 @@ static void one_second(void)
 }
 
 /* Pin-change interrupts work without the main clock, so they wake power-down; INT0 and INT1 would need a level
- * held until the chip is awake. An end switch cuts the motor here, within microseconds, if this run has seen it
- * open: one that was made from the start proves nothing, and the decision then runs by time. */
+ * held until the chip is awake. An end switch cuts the motor here, within microseconds. */
 static void pin_changed(void)
 {
     const uint8_t high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
@@ -100,15 +176,7 @@ static void pin_changed(void)
         one_second();
     }
     pulse_was_high = high;
-    if (direction_now != BOARD_HALT) {
-        if (end_made() == 0u) {
-            end_was_open = 1u;
-        } else if (end_was_open != 0u) {
-            motor_off();
-        } else {
-            /* made from the start */
-        }
-    }
+    drive_edge();
 }
 
 ISR(PCINT0_vect) { pin_changed(); }
@@ -119,6 +187,7 @@ ISR(PCINT2_vect)
     pin_changed();
 }
 
+ISR(TIMER0_OVF_vect) { drive_millisecond(); }
 ISR(TIMER1_COMPA_vect) { one_second(); }
 
 /* About 2 s without board_wait(): no pulse came, or the program hangs. Seconds are then counted from the chip's
@@ -208,9 +277,9 @@ static void bus_end(void)
     TWCR = 0u; /* a bus that hung starts afresh */
 }
 
-static uint8_t clock_put(uint8_t first, const uint8_t *values, uint8_t n)
+uint8_t board_bus_put(uint8_t address, uint8_t first, const uint8_t *values, uint8_t n)
 {
-    uint8_t good = (uint8_t)((bus_begin(CLOCK_WRITE) != 0u) && (bus_put(first) != 0u));
+    uint8_t good = (uint8_t)((bus_begin(address) != 0u) && (bus_put(first) != 0u));
     uint8_t i;
     for (i = 0u; (good != 0u) && (i < n); i++) { good = bus_put(values[i]); }
     bus_end();
@@ -230,34 +299,18 @@ static uint8_t bus_take(uint8_t address, uint8_t *values, uint8_t n)
     return good;
 }
 
-static uint8_t clock_take(uint8_t first, uint8_t *values, uint8_t n)
+uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t n)
 {
-    if ((bus_begin(CLOCK_WRITE) == 0u) || (bus_put(first) == 0u)) {
+    if ((bus_begin(address) == 0u) || (bus_put(first) == 0u)) {
         bus_end();
         return 0u;
     }
-    return bus_take(CLOCK_READ, values, n);
-}
-
-uint8_t board_clock_read(uint8_t registers[BOARD_CLOCK_REGISTERS])
-{
-    uint8_t status = CLOCK_STOPPED;
-    if (clock_take(CLOCK_STATUS, &status, 1u) == 0u) { return 0u; }
-    if (clock_take(0u, registers, BOARD_CLOCK_REGISTERS) == 0u) { return 0u; }
-    return (uint8_t)((status & CLOCK_STOPPED) == 0u);
-}
-
-uint8_t board_clock_write(const uint8_t registers[BOARD_CLOCK_REGISTERS])
-{
-    const uint8_t running[2] = {0u, 0u}; /* control: oscillator on, 1 Hz output; status: "has stopped" cleared */
-    if (clock_put(0u, registers, BOARD_CLOCK_REGISTERS) == 0u) { return 0u; }
-    return clock_put(CLOCK_CONTROL, running, 2u);
+    return bus_take((uint8_t)(address | 1u), values, n);
 }
 
 void board_start(void)
 {
-    const uint8_t one_hz = 0u;
-    motor_off();
+    drive_pins_off();
     SET(DOOR_LAMP_DDR, DOOR_LAMP_BIT);
     SET(DOOR_FEED_DDR, DOOR_FEED_BIT);
     SET(DOOR_PULSE_PORT, DOOR_PULSE_BIT); /* pull-ups; the clock's output is an open drain */
@@ -273,6 +326,7 @@ void board_start(void)
     ACSR = BIT(ACD);
     DIDR0 = (uint8_t)(BIT(DOOR_CELL_CHANNEL) | BIT(DOOR_BATTERY_CHANNEL));
     PRR = (uint8_t)(BIT(PRSPI) | BIT(PRTIM2));
+    TIMSK0 = BIT(TOIE0);
     TIMSK1 = BIT(OCIE1A);
     UBRR0 = (uint16_t)((F_CPU / 8UL + BAUD_RATE / 2UL) / BAUD_RATE - 1UL);
     UCSR0A = BIT(U2X0);
@@ -285,7 +339,6 @@ void board_start(void)
     PCMSK2 = (uint8_t)(DOOR_WATCHED_D | BIT(PD0));
     PCICR = (uint8_t)(BIT(PCIE0) | BIT(PCIE1) | BIT(PCIE2));
     watchdog_on();
-    (void)clock_put(CLOCK_CONTROL, &one_hz, 1u);
 }
 
 /* The next instruction after sei() runs before any interrupt, so none can slip in between it and sleep. */
@@ -303,7 +356,7 @@ static void sleep_in(uint8_t mode)
 static uint8_t busy(void)
 {
     if ((tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
-    return (uint8_t)((direction_now != BOARD_HALT) || (TCCR1B != 0u) || (listen_s != 0u) || (tx_in != tx_out) ||
+    return (uint8_t)((drive_running() != 0u) || (TCCR1B != 0u) || (listen_s != 0u) || (tx_in != tx_out) ||
                      (sending != 0u));
 }
 
@@ -327,6 +380,7 @@ uint8_t board_wait(void)
 
 static uint16_t counts(uint8_t channel)
 {
+    converting = 1u;
     ADMUX = (uint8_t)(BIT(REFS0) | channel); /* against the supply, which also feeds the cell: its error cancels */
     ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADIE) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0));
     cli();
@@ -334,6 +388,7 @@ static uint16_t counts(uint8_t channel)
     while ((ADCSRA & BIT(ADSC)) != 0u) { sleep_in((busy() != 0u) ? IDLE : QUIET); }
     sei();
     ADCSRA = 0u;
+    converting = 0u;
     return ADC;
 }
 
@@ -369,18 +424,8 @@ uint16_t board_battery_counts(void) { return counts(DOOR_BATTERY_CHANNEL); }
 void board_motor(uint8_t direction, uint8_t duty)
 {
     cli();
-    if (direction != direction_now) {
-        motor_off();
-        direction_now = direction;
-        if (direction != BOARD_HALT) { end_was_open = (uint8_t)(end_made() == 0u); }
-        if (direction == BOARD_RAISE) { SET(DOOR_RAISE_PORT, DOOR_RAISE_BIT); }
-        if (direction == BOARD_LOWER) { SET(DOOR_LOWER_PORT, DOOR_LOWER_BIT); }
-        if (direction != BOARD_HALT) {
-            DOOR_SPEED_OCR = duty;
-            TCCR0A = (uint8_t)(DOOR_SPEED_COM | BIT(WGM01) | BIT(WGM00)); /* fast PWM, 977 Hz at 16 MHz */
-            TCCR0B = (uint8_t)(BIT(CS01) | BIT(CS00));
-        }
-    }
+    drive_to(direction, duty);
+    TCCR0B = (drive_running() != 0u) ? (uint8_t)(BIT(CS01) | BIT(CS00)) : 0u;
     sei();
 }
 

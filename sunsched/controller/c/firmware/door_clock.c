@@ -2,53 +2,36 @@
 #include "door_clock.h"
 
 #include "door_board.h"
+#include "door_clock_chip.h"
 #include "door_site.h"
 
 #define LINE_SIZE 24u
 #define TIME_LINE 21u /* t YYYY-MM-DD HH:MM:SS */
 
 typedef struct {
-    uint8_t second, minute, hour, date, month, year;
-} moment_t;
-
-typedef struct {
     uint16_t day, minute; /* days since 2000-01-01, minute of the day */
     uint8_t second, valid;
 } reading_t;
 
-static moment_t asked;
-static uint8_t asking;
+static door_moment_t asked;
+static uint8_t asking, cell_low;
 static reading_t now, before; /* before: what the clock said until the keeper set it */
 static char line[LINE_SIZE];
 static uint8_t line_n;
 
-#if DOOR_CLOCK_CHIP
-static uint8_t number(uint8_t bcd) { return (uint8_t)((uint8_t)((bcd >> 4) * 10u) + (bcd & 15u)); }
-
-static uint8_t bcd(uint8_t value)
-{
-    uint8_t tens = 0u;
-    while (value >= 10u) {
-        value = (uint8_t)(value - 10u);
-        tens++;
-    }
-    return (uint8_t)((uint8_t)(tens << 4) | value);
-}
-#endif
-
-static uint8_t month_days(const moment_t *m)
+static uint8_t month_days(const door_moment_t *m)
 {
     if (m->month == 2u) { return (uint8_t)(((m->year & 3u) == 0u) ? 29u : 28u); }
     return (uint8_t)(30u + ((uint8_t)(m->month ^ (uint8_t)(m->month >> 3)) & 1u));
 }
 
-static uint8_t possible(const moment_t *m)
+static uint8_t possible(const door_moment_t *m)
 {
     return (uint8_t)((m->second < 60u) && (m->minute < 60u) && (m->hour < 24u) && (m->month >= 1u) &&
                      (m->month <= 12u) && (m->date >= 1u) && (m->date <= month_days(m)) && (m->year < 100u));
 }
 
-static void take(const moment_t *m)
+static void take(const door_moment_t *m)
 {
     now.day = door_day_number(m->year, m->month, m->date);
     now.minute = (uint16_t)((m->hour * 60u) + m->minute);
@@ -59,19 +42,11 @@ static void take(const moment_t *m)
 /* A clock that answers nonsense (a bus with a loose wire) is as good as none. */
 static void read_clock(void)
 {
-    uint8_t r[BOARD_CLOCK_REGISTERS];
-    moment_t m;
+    door_moment_t m;
     now.second = 0u;
-    now.valid = board_clock_read(r);
-    if (now.valid == 0u) { return; }
-    m.second = number((uint8_t)(r[0] & 0x7Fu));
-    m.minute = number((uint8_t)(r[1] & 0x7Fu));
-    m.hour = number((uint8_t)(r[2] & 0x3Fu));
-    m.date = number((uint8_t)(r[4] & 0x3Fu));
-    m.month = number((uint8_t)(r[5] & 0x1Fu));
-    m.year = number(r[6]);
-    now.valid = possible(&m);
+    now.valid = (uint8_t)((door_clock_chip_read(&m) != 0u) && (possible(&m) != 0u));
     if (now.valid != 0u) { take(&m); }
+    cell_low = door_clock_chip_cell_low();
 }
 #endif
 
@@ -81,6 +56,10 @@ void door_clock_start(void)
     line_n = 0u;
     now.valid = 0u;
     now.second = 59u; /* the first second asks the clock */
+    cell_low = 0u;
+#if DOOR_CLOCK_CHIP
+    door_clock_chip_start();
+#endif
 }
 
 static void minute_over(void)
@@ -113,20 +92,13 @@ void door_clock_second(door_inputs_t *in)
     in->clock_valid = now.valid;
     in->clock_day = now.day;
     in->clock_min = now.minute;
+    in->clock_cell_low = cell_low;
 }
 
 void door_clock_write(void)
 {
 #if DOOR_CLOCK_CHIP
-    uint8_t r[BOARD_CLOCK_REGISTERS];
-    r[0] = bcd(asked.second);
-    r[1] = bcd(asked.minute);
-    r[2] = bcd(asked.hour);
-    r[3] = 1u;
-    r[4] = bcd(asked.date);
-    r[5] = bcd(asked.month);
-    r[6] = bcd(asked.year);
-    if (board_clock_write(r) == 0u) { now.valid = 0u; }
+    if (door_clock_chip_set(&asked) == 0u) { now.valid = 0u; }
 #endif
 }
 
@@ -141,7 +113,7 @@ static uint8_t two(uint8_t at)
 
 static uint8_t time_said(void)
 {
-    moment_t m;
+    door_moment_t m;
     if ((line_n != TIME_LINE) || (line[1] != ' ') || (two(2u) != 20u) || (line[6] != '-') || (line[9] != '-') ||
         (line[12] != ' ') || (line[15] != ':') || (line[18] != ':')) {
         return DOOR_SAID_WHAT;

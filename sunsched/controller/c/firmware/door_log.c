@@ -15,7 +15,7 @@ static const char reasons[] DOOR_KEPT_IN_FLASH =
     "held_down\0light_alone\0steady_light\0long_shut\0no_witness\0kept_in\0keep_shut\0hand\0second_chance\0battery";
 static const char alarms[] DOOR_KEPT_IN_FLASH =
     "clock_step\0clock_lost\0sun_shift\0contradiction\0cell\0no_witness\0battery\0not_down\0not_up\0not_rising\0"
-    "switches\0wrong_way";
+    "switches\0wrong_way\0power\0moved\0driver\0clock_cell";
 static const char remarks[] DOOR_KEPT_IN_FLASH =
     "# ready\0"
     "# a change this large: send the line again within 10 minutes if it is meant\0"

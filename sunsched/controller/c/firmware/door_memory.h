@@ -8,7 +8,8 @@
 extern "C" {
 #endif
 
-uint8_t door_memory_start(door_kept_t *kept); /* the newest good slot; 0 if there is none */
+uint8_t door_memory_start(door_kept_t *kept); /* the newest good slot and the mark; 0 if there is neither */
+void door_memory_start_mark(const door_t *door); /* stores a change of starts_lost at once, and waits until it is */
 void door_memory_second(const door_t *door);  /* stores what has changed, a byte a second */
 
 #ifdef __cplusplus

@@ -26,7 +26,7 @@ void door_program_start(void)
     door_rows_start();
     door_site_settings(&settings);
     door_rows_settings(&settings);
-    door_boot(&door, &settings, (door_memory_start(&kept) != 0u) ? &kept : (const door_kept_t *)0);
+    door_boot(&door, &settings, (door_memory_start(&kept) != 0u) ? &kept : (const door_kept_t *)0, board_reset_cause());
     in.hand = DOOR_HALT;
     in.battery = DOOR_BATTERY_GOOD;
     logged_min = 0xFFFFu;
@@ -115,6 +115,7 @@ static void second(void)
     read_switches();
     read_battery();
     door_step(&door, &settings, door_rows_read, &in, &out);
+    door_memory_start_mark(&door); /* before the motor: its start may brown the chip out */
     board_motor(out.drive, out.duty);
     lamp = (uint8_t)((out.alarms != 0u) && (lamp == 0u));
     board_alarm_lamp(lamp);

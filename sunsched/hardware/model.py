@@ -1,0 +1,123 @@
+"""What weather, cell, clock and flock are taken for in `compare`, `battery` and `angle`: the keys of [model].
+
+Each key carries its range and what it rests on, once, beside its default: `assumptions` reads them from the fields, and
+the sensitivity of a result moves each to the ends of its range. A key that the keeper wrote is taken as known and is
+not moved. "assumed" marks a value without any source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from pydantic import Field
+
+from sunsched.base.model import Float, Settings
+from sunsched.hardware.figures import Assumption, Span, exactly
+
+
+@dataclass(frozen=True)
+class Moved:
+    """How far an input is moved either way, which commands it belongs to, and what it rests on."""
+
+    low: float
+    high: float
+    commands: tuple[str, ...]
+    why: str
+
+
+COMPARE, BOTH = ("compare",), ("battery", "compare")
+
+
+class Model(Settings):
+    """Inputs that no one has measured at the keeper's site."""
+
+    cell_sky_log10: Annotated[
+        Float,
+        Field(ge=0, le=1),
+        Moved(0.0, 0.3, COMPARE, "assumed: cell and birds see skies that differ by this from evening to evening (sd)"),
+    ] = 0.15
+    deep_twilight_share: Annotated[
+        Float,
+        Field(ge=0.3, le=3),
+        Moved(
+            0.6,
+            2.0,
+            COMPARE,
+            "what clouds take 5 degrees below the horizon over what they take by day, in log10: six evenings of one "
+            "logger spread over 1.31 (5 to 95 %), known to a third",
+        ),
+    ] = 1.5
+    evening_spread_log10: Annotated[
+        Float, Field(ge=0, le=0.5), Moved(0.05, 0.16, COMPARE, "evenings about what their day suggests (sd): two sites")
+    ] = 0.09
+    minute_spread_log10: Annotated[
+        Float, Field(ge=0, le=0.6), Moved(0.15, 0.28, COMPARE, "minutes about their evening's mean (sd): one June")
+    ] = 0.21
+    day_memory: Annotated[
+        Float,
+        Field(ge=0, le=0.95),
+        Moved(
+            0.1,
+            0.6,
+            BOTH,
+            "correlation of a day's clearness with the day before: 0.15, 0.31 and 0.43 in three stations' hourly "
+            "years, 0.07 to 0.58 by season",
+        ),
+    ] = 0.3
+    clearness_factor: Annotated[
+        Float,
+        Field(ge=0.5, le=1.5),
+        Moved(0.85, 1.15, COMPARE, "on the monthly clearness, which is a web table's, not verified: give --climate"),
+    ] = 1.0
+    storm_share: Annotated[
+        Float,
+        Field(ge=0, le=3),
+        Moved(0.0, 1.0, COMPARE, "storms on top of the fitted minutes, as a share of the table: those hold theirs"),
+    ] = 0.0
+    snow_share: Annotated[
+        Float, Field(ge=0, le=5), Moved(0.0, 2.0, COMPARE, "assumed: snowfalls on the cell, as a share of the table")
+    ] = 1.0
+    dirt_log10: Annotated[
+        Float, Field(ge=0, le=1), Moved(0.0, 0.3, COMPARE, "assumed: what 40 days of dirt take from the cell")
+    ] = 0.15
+    bird_level_lux: Annotated[
+        Float, Field(ge=1, le=5000), Moved(100.0, 600.0, COMPARE, "assumed: light at which a bird goes in")
+    ] = 250.0
+    bird_level_spread_log10: Annotated[
+        Float, Field(ge=0, le=1), Moved(0.1, 0.4, COMPARE, "assumed: how birds' levels differ (sd)")
+    ] = 0.25
+    bird_jitter_min: Annotated[
+        Float, Field(ge=0, le=60), Moved(2.0, 8.0, COMPARE, "assumed: a bird's minutes from night to night (sd)")
+    ] = 4.0
+    straggler_share: Annotated[
+        Float, Field(ge=0, le=0.5), Moved(0.0, 0.03, COMPARE, "assumed: share of bird-nights that straggle")
+    ] = 0.01
+    straggler_min: Annotated[
+        Float, Field(ge=0, le=120), Moved(6.0, 25.0, COMPARE, "assumed: mean minutes that a straggler is late")
+    ] = 12.0
+    clock_set_min: Annotated[
+        Float, Field(ge=0, le=60), Moved(0.0, 3.0, COMPARE, "assumed: by how much a keeper sets the clock wrong (sd)")
+    ] = 1.0
+    clock_set_every_days: Annotated[
+        Float, Field(ge=1, le=3650), Moved(30.0, 730.0, COMPARE, "common practice: the clock is set twice a year")
+    ] = 182.0
+
+
+MODEL = Model()
+
+
+def assumptions(model: Model, command: str) -> tuple[Assumption, ...]:
+    """The inputs of `command` with their ranges; one that the keeper wrote, or a file tells, has no range."""
+    found = []
+    for name, field in Model.model_fields.items():
+        moved = next(m for m in field.metadata if isinstance(m, Moved))
+        if command not in moved.commands:
+            continue
+        value = float(getattr(model, name))
+        written = name in model.model_fields_set
+        span = exactly(value) if written else Span(value, min(moved.low, value), max(moved.high, value))
+        found.append(
+            Assumption(f"model.{name}", span, "as you wrote it, or as your file has it" if written else moved.why)
+        )
+    return tuple(found)
