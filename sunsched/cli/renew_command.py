@@ -49,20 +49,21 @@ def renew(
     wanted = asked([KEPT, *(tables or usual())])
     maker = folder.renewed if program.NAME in (forms or ()) else None
     date = renewal.today() if today is None else parsed_date(today)
-    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted, maker), check)
+    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted, maker, until_told=True), check)
     if as_json:
         console.data_json([asdict(outcome) for outcome in outcomes])
     for outcome in outcomes:
         _tell(outcome, as_json)
+    renewal.told(outcomes)
     worst = max((outcome.exit_code for outcome in outcomes), default=0)
     if worst:
         raise typer.Exit(worst)
 
 
 def _tell(outcome: Outcome, as_json: bool) -> None:
-    for remark in outcome.remarks:
-        console.warn(remark)
     if outcome.status == "refused":
+        for remark in outcome.remarks:
+            console.warn(remark)
         console.error(outcome.error)
         return
     if outcome.repaired and outcome.status == "renewed":

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from sunsched.cli import renew_command
 from sunsched.cli.app import app
 from sunsched.job.renewal import renewal
 from tests.job.renewals import config_in, run
@@ -104,3 +105,16 @@ def test_an_immutable_file_of_the_keeper(hut: Path) -> None:
         assert "put the new table on the chip" in said and "nothing was changed" not in said
     finally:
         subprocess.run(["chattr", "-R", "-i", str(hut / "out")], check=True)
+
+
+def test_killed_before_it_could_say_so(hut: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def killed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(renew_command, "_tell", killed)
+        CliRunner().invoke(app, ["renew", str(hut / "larch_end.toml"), "--out", str(hut / "out"), "--today", TODAY])
+    assert live_is_new(hut)
+    code, said = told(hut)
+    assert (code, "put the new table on the chip" in " ".join(said.split())) == (0, True)
+    assert told(hut) == (0, "")

@@ -4,6 +4,7 @@
     DIR/larch_end.previous   the folder that was live before
     DIR/.larch_end.next      a folder being made and proved; nothing reads it
     DIR/.larch_end.old-1     what was `.previous` before and could not be removed; nothing reads it
+    DIR/.larch_end.untold    the generation that took over and that nobody was told of yet
 
 Several files cannot be renamed in one step, but two folders can change places in one (renameat2 with
 RENAME_EXCHANGE, Linux): whoever opens the live name sees all of the old or all of the new, whatever is killed
@@ -43,6 +44,7 @@ class SiteFolder:
         self.live = out / stem
         self.previous = out / f"{stem}.previous"
         self.next = out / f".{stem}.next"
+        self.untold = out / f".{stem}.untold"
         self.remarks: list[str] = []
         self._generation_of = generation_of
         for folder in (self.live, self.previous, self.next):
@@ -56,7 +58,11 @@ class SiteFolder:
     @property
     def interrupted(self) -> bool:
         """Whether an earlier run left something to tidy up."""
-        return self.next.exists() or (self.previous.exists() and not self.live.exists()) or bool(self._old())
+        return (
+            self.next.exists()
+            or (self.previous.exists() and not self.live.exists())
+            or bool(self._old() or self.untold.exists())
+        )
 
     def _old(self) -> list[Path]:
         if not self.out.is_dir():
@@ -76,7 +82,7 @@ class SiteFolder:
 
     def _recover(self) -> bool:
         made, live = self._generation_of(self.next), self._generation_of(self.live)
-        took_over = False
+        took_over = self.untold.exists() and self.untold.read_bytes() == _generation_text(live)
         if not self.live.exists():
             # Killed while the live folder had stepped aside; a made folder was proved before that.
             before = self._generation_of(self.previous)
@@ -94,12 +100,21 @@ class SiteFolder:
                 self._tidied(old)
             else:
                 os.rename(old, self.previous)
+        if not took_over:
+            self.untold.unlink(missing_ok=True)
         disk.sync_folder(self.out)
         return took_over
 
-    def make(self, files: Mapping[str, bytes], prove: Callable[[Path], None], anew: Sequence[str] = ()) -> None:
+    def make(
+        self,
+        files: Mapping[str, bytes],
+        prove: Callable[[Path], None],
+        anew: Sequence[str] = (),
+        until_told: bool = False,
+    ) -> None:
         """Make the next folder of what the live one holds with `files` over it, prove it, and let it take over.
 
+        With `until_told` a mark stays that the keeper has to be told, for whoever tells to remove.
         Folders named in `anew` are not taken over from the live one: nothing of theirs stays but what is written.
         `prove` gets the finished folder and raises what it finds. Raises CannotWriteError that says what is live;
         whatever is raised before the new folder took over, the live one is as it was and nothing else is left. What
@@ -118,6 +133,8 @@ class SiteFolder:
                 disk.make_file(self.next / name, content)
             prove(self.next)
             disk.sync_folder(self.next)
+            if until_told:
+                disk.put_file(self.untold, _generation_text(self._generation_of(self.next)))
             self._take_over()
         except OSError as error:
             self._tidied(self.next)
@@ -177,6 +194,10 @@ class SiteFolder:
             disk.remove_folder(folder)
         except OSError as error:
             self.remarks.append(f"{folder} is left over and cannot be removed ({disk.reason(error)}); nothing needs it")
+
+
+def _generation_text(generation: int | None) -> bytes:
+    return f"generation {generation}\n".encode()
 
 
 @contextlib.contextmanager

@@ -8,6 +8,7 @@ is what the next one is held against, and a clock that was wrong for a day must 
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -38,6 +39,7 @@ class Ask:
     """What a renewal is to see to: tables in `out` from `today` to `ahead_days` later, in these forms.
 
     program   what makes the program's folder beside the tables; None: there is none
+    until_told   a mark stays beside new tables until `told`: a run that is killed before it could say so is made up for
     """
 
     out: Path
@@ -45,6 +47,7 @@ class Ask:
     ahead_days: int = AHEAD_DAYS
     forms: tuple[str, ...] = field(default_factory=usual)
     program: Maker | None = None
+    until_told: bool = False
 
     @property
     def years(self) -> tuple[int, ...]:
@@ -95,6 +98,15 @@ class _Work:
 def today() -> dt.date:
     """The machine's date: the only place beside the command line that asks for it."""
     return dt.date.today()
+
+
+def told(outcomes: Sequence[Outcome]) -> None:
+    """Take away the marks that the keeper has to be told, after that was done; see `Ask.until_told`."""
+    for outcome in outcomes:
+        live = Path(outcome.folder)
+        if outcome.status == "renewed":
+            with contextlib.suppress(OSError):
+                live.with_name(f".{live.name}.untold").unlink(missing_ok=True)
 
 
 def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Outcome]:
@@ -250,7 +262,7 @@ def _replaced(work: _Work, ask: Ask) -> list[str]:
                 "again, and if that changes nothing do not put a new table on the chip"
             )
 
-    work.folder.make(made, prove, sorted({name.partition("/")[0] for name in in_program}))
+    work.folder.make(made, prove, sorted({name.partition("/")[0] for name in in_program}), ask.until_told)
     return list(made)
 
 
