@@ -67,9 +67,7 @@ def times_of_sensitivity(path: Path, whole_s: float, work: Comparison) -> float:
 def main() -> None:
     """Print a table: site, years a second, seconds of a default comparison, memory after few and many years."""
     paths = [Path(word) for word in sys.argv[1:]] or sorted((ROOT / "configs").glob("*.toml"))
-    print(
-        "site              years/s  compare 200 years, s  times without sensitivity  peak MB after 96 and 960 years"
-    )
+    print("site              years/s  compare 200 years, s  times without sensitivity  peak MB after 96 and 960 years")
     for path in paths:
         rate = three_strategies(path, 6)
         few = peak_mb()
