@@ -1,7 +1,8 @@
 """All of the project's figures in one run: `python -m bench` prints them and writes bench/figures.md.
 
 Ratios, because a second is another on every machine: to astral's loop and Skyfield's finder, to `python -c pass`, to
-the plan of a year, of two processes to one.
+the plan of a year, of two processes to one. Whole processes run in a plain environment, made for the run: see
+plain_environment.py.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ def _sky() -> list[tuple[str, str, str]]:
 def _processes() -> list[tuple[str, str, str]]:
     found = whole_process.figures()
     return [
-        ("`sunsched --help`, to `python -c pass`", f"{found['help_to_bare']:.1f}", "at most 9"),
-        ("`sunsched table`, to `python -c pass`", f"{found['table_to_bare']:.1f}", "at most 23"),
+        ("`sunsched --help`, to `python -c pass`, plain environment", f"{found['help_to_bare']:.1f}", "at most 9"),
+        ("`sunsched table`, to `python -c pass`, plain environment", f"{found['table_to_bare']:.1f}", "at most 23"),
         ("peak memory of `table` [MB]", f"{found['table_peak_mb']:.0f}", "at most 60"),
     ]
 

@@ -1,4 +1,7 @@
-"""Whole processes side by side: a command against `python -c pass` in the same environment, and peak memory."""
+"""Whole processes side by side: a command against `python -c pass` in a plain environment, and peak memory.
+
+Both run in the environment of `plain_environment.py`, with the package installed from a wheel.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +12,13 @@ import tempfile
 import time
 from pathlib import Path
 
+from bench.plain_environment import plain_python
+
 ROOT = Path(__file__).parent.parent
 CONFIG = ROOT / "configs" / "larch_end.toml"
 
 
-def once(words: list[str], folder: str) -> tuple[float, float]:
+def once(python: str, words: list[str], folder: str) -> tuple[float, float]:
     """Seconds and peak memory [MB] of one process."""
     start = time.perf_counter()
     child = os.fork()
@@ -22,7 +27,7 @@ def once(words: list[str], folder: str) -> tuple[float, float]:
         os.dup2(sink, 1)
         os.dup2(sink, 2)
         os.chdir(folder)
-        os.execv(sys.executable, [sys.executable, *words])
+        os.execv(python, [python, *words])
     _, status, usage = os.wait4(child, 0)
     if os.waitstatus_to_exitcode(status) != 0:
         raise RuntimeError(f"{' '.join(words)} failed")
@@ -37,12 +42,13 @@ def figures(rounds: int = 15) -> dict[str, float]:
             "help": ["-m", "sunsched", "--help"],
             "table": ["-m", "sunsched", "table", str(CONFIG), "--year", "2027"],
         }
-        os.environ["PYTHONPATH"] = str(ROOT)
-        # Compiled modules are kept, as after any installation; the first, uncounted runs make them.
-        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        python = plain_python(Path(folder))
+        for key in [key for key in os.environ if key.startswith("PYTHON")]:
+            del os.environ[key]
+        # Compiled modules are kept, as after any installation; the first, uncounted runs fill the file cache.
         for words in commands.values():
-            once(words, folder)
-        runs = [{name: once(words, folder) for name, words in commands.items()} for _ in range(rounds)]
+            once(python, words, folder)
+        runs = [{name: once(python, words, folder) for name, words in commands.items()} for _ in range(rounds)]
     return {
         "help_to_bare": statistics.median(run["help"][0] / run["bare"][0] for run in runs),
         "table_to_bare": statistics.median(run["table"][0] / run["bare"][0] for run in runs),

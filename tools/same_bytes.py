@@ -1,8 +1,10 @@
 """Run every command over the shipped configurations twice and compare all that they print and write, byte for byte.
 
-    python tools/same_bytes.py                    this checkout: numpy's vector routines against its scalar ones
+    python tools/same_bytes.py                    this checkout: vector routines against scalar ones
     python tools/same_bytes.py --against FOLDER   this checkout against another one, both with vector routines
+    python tools/same_bytes.py --nudged           this checkout, as it is and with the last bits moved at random
     python tools/same_bytes.py --sample           a few commands over one configuration
+    python tools/same_bytes.py --tests [WORDS]    pytest WORDS with the scalar routines alone
 
 Configurations, logs and site lists come from this checkout for both sides, so that only the program differs. Every
 run starts in an empty folder; its standard output, standard error and exit code are files beside those it writes.
@@ -15,6 +17,7 @@ import argparse
 import datetime as dt
 import math
 import os
+import platform
 import shlex
 import shutil
 import subprocess
@@ -24,7 +27,7 @@ import tomllib
 import zoneinfo
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -34,6 +37,8 @@ INPUTS = "../../inputs"  # as seen from the folder of a run
 NO_SITE = "no_site"
 SAMPLE_SITE = "larch_end"
 TIMEOUT_S = 600
+# what glibc's sines, powers and logarithms are chosen by; 2.33 and later, then earlier names
+C_LIBRARY_FEATURES = ("FMA", "AVX2", "FMA4", "AVX2_Usable", "FMA_Usable", "FMA4_Usable")
 
 # name of the run -> its commands, one after another in one folder; {c} is the configuration, {in} the other inputs
 _TABLES = "table {c} --year 2027 --as c --as json --as csv --as eeprom --out tables --json"
@@ -70,7 +75,7 @@ RUNS: dict[str, tuple[str, ...]] = {
         "table {c} --year 2028 --as c --layout blocks --out blocks --json",
         "table {c} --years 2027..2036 --as c --as eeprom --layout auto --worst-error 2 --out years --json",
     ),
-    "firmware": ("firmware {c} --year 2027 --out door --json --force",),
+    "firmware": ("firmware {c} --year 2027 --out door --json",),
     "drive": ("drive {c}", "drive {c} --json"),
     "battery": (
         "battery {c} --year 2027 --chart charge.svg",
@@ -78,9 +83,8 @@ RUNS: dict[str, tuple[str, ...]] = {
     ),
     "cell": ("cell {c}", "cell {c} --year 2028 --json"),
     "clock": (
-        "clock {c} --at '2027-06-01 18:00'",
-        "clock {c} --json --at '2027-06-01 18:00' --noted '2027-06-01 13:03:20' --true '2027-06-01 13:03:00'"
-        " --set '2027-01-02 09:00'",
+        "clock {c}",
+        "clock {c} --json --noted '2027-06-01 13:03:20' --true '2027-06-01 13:03:00' --set '2027-01-02 09:00'",
     ),
     "chart": ("chart {c} --year 2027 -o year.svg", "chart {c} --year 2028 -o -"),
     "report": (
@@ -126,11 +130,19 @@ NO_SITE_RUNS: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class Side:
-    """One way to run: a name, the checkout whose package runs, and what is added to the environment."""
+    """One way to run: a name, the checkout whose package runs, what is added to the environment, and where Python
+    looks before the checkout.
+    """
 
     name: str
     checkout: Path
     environment: dict[str, str]
+    before: tuple[Path, ...] = ()
+
+    @property
+    def path(self) -> str:
+        """PYTHONPATH of its processes."""
+        return os.pathsep.join(str(folder) for folder in (*self.before, self.checkout))
 
 
 def dispatched_features() -> list[str]:
@@ -140,8 +152,16 @@ def dispatched_features() -> list[str]:
 
 
 def scalar_environment() -> dict[str, str]:
-    """What makes numpy run its baseline routines alone. It reads this when it is first imported."""
-    return {"NPY_DISABLE_CPU_FEATURES": " ".join(dispatched_features())}
+    """What makes numpy, OpenBLAS and the C library run the routines of a processor with no more than the baseline.
+
+    numpy and OpenBLAS read this when they are loaded, the GNU C library at the start of a process; where these
+    names mean nothing (another C library, another processor family) they change nothing.
+    """
+    return {
+        "NPY_DISABLE_CPU_FEATURES": " ".join(dispatched_features()),
+        **({"OPENBLAS_CORETYPE": "Prescott"} if platform.machine() in ("x86_64", "AMD64") else {}),
+        "GLIBC_TUNABLES": "glibc.cpu.hwcaps=" + ",".join(f"-{name}" for name in C_LIBRARY_FEATURES),
+    }
 
 
 def _sin_altitude(utc_min: float, latitude_deg: float, longitude_deg: float) -> float:
@@ -192,8 +212,8 @@ def _night_rows(first: str, n_days: int, place_deg: tuple[float, float], zone: s
         yield f"{civil:%Y-%m-%d,%H:%M}"
 
 
-def write_inputs(folder: Path, sites: list[str]) -> None:
-    """Put the configurations of this checkout and the made-up logs, climate and site list into `folder`."""
+def write_inputs(folder: Path, sites: list[str], runs: list[str]) -> None:
+    """Put this checkout's configurations and the made-up logs, climate and site list that `runs` read into `folder`."""
     folder.mkdir(parents=True)
     for name in sites:
         source = ROOT / "configs" / f"{name}.toml"
@@ -205,7 +225,8 @@ def write_inputs(folder: Path, sites: list[str]) -> None:
             "nights": _night_rows("2027-03-01", 24, place_deg, str(site["zone"])),
             "weather": _light_rows("2026-01-01", 365, 10, place_deg, 0.7),
         }
-        for kind, lines in texts.items():
+        asked = " ".join(command for run in runs for command in RUNS[run])
+        for kind, lines in ((kind, lines) for kind, lines in texts.items() if f"_{kind}.csv" in asked):
             (folder / f"{name}_{kind}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     climate = [f"{month},{0.35 + 0.02 * min(month, 13 - month)}" for month in range(1, 13)]
     (folder / "climate.csv").write_text("\n".join(["month,clearness", *climate]) + "\n", encoding="utf-8")
@@ -222,7 +243,10 @@ def shipped() -> list[str]:
     return sorted(path.stem for path in (ROOT / "configs").glob("*.toml"))
 
 
-def plan_of(sites: list[str], runs: list[str]) -> list[tuple[str, str, tuple[str, ...]]]:
+Run = tuple[str, str, tuple[str, ...]]
+
+
+def plan_of(sites: list[str], runs: list[str]) -> list[Run]:
     """Site, name and commands of every run."""
     found = [(site, run, RUNS[run]) for site in sites for run in runs]
     return found + [(NO_SITE, run, commands) for run, commands in NO_SITE_RUNS.items()]
@@ -233,7 +257,7 @@ def run_one(side: Side, top: Path, site: str, run: str, commands: tuple[str, ...
     folder = top / site / run
     folder.mkdir(parents=True)
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("NPY_", "PYTHON", "COLUMNS"))}
-    environment = {**kept, "PYTHONPATH": str(side.checkout), "COLUMNS": "120", "NO_COLOR": "1", **side.environment}
+    environment = {**kept, "PYTHONPATH": side.path, "COLUMNS": "120", "NO_COLOR": "1", **side.environment}
     for number, command in enumerate(commands, 1):
         config = f"{INPUTS}/{site}.toml"
         words = [word.format(**{"c": config, "in": INPUTS, "s": site}) for word in shlex.split(command)]
@@ -252,19 +276,27 @@ def run_one(side: Side, top: Path, site: str, run: str, commands: tuple[str, ...
 
 def run_side(side: Side, top: Path, sites: list[str], runs: list[str], jobs: int) -> None:
     """Fill `top` with a folder of inputs and a folder for each site and run."""
+    # a copy, so that nobody's edit meanwhile mixes two states
+    with tempfile.TemporaryDirectory() as scratch:
+        package = shutil.copytree(side.checkout / "sunsched", Path(scratch) / "sunsched")
+        copied = replace(side, checkout=package.parent)
+        write_inputs(top / "inputs", sites, runs)
+        _run_all(copied, top, plan_of(sites, runs), jobs)
+
+
+def _run_all(side: Side, top: Path, plan: list[Run], jobs: int) -> None:
     asked = subprocess.run(
         [sys.executable, "-c", "import sunsched; print(sunsched.__file__)"],
-        env={**os.environ, "PYTHONPATH": str(side.checkout)},
-        cwd="/",
+        env={**os.environ, "PYTHONPATH": side.path, **side.environment},
+        cwd=top,
         capture_output=True,
         text=True,
         check=True,
     ).stdout
     if Path(asked.strip()).resolve() != (side.checkout / "sunsched" / "__init__.py").resolve():
         raise RuntimeError(f"{side.name}: python imports {asked.strip()}, not the package of {side.checkout}")
-    write_inputs(top / "inputs", sites)
     with ThreadPoolExecutor(jobs) as pool:
-        for _ in pool.map(lambda entry: run_one(side, top, *entry), plan_of(sites, runs)):
+        for _ in pool.map(lambda entry: run_one(side, top, *entry), plan):
             pass
 
 
@@ -287,21 +319,28 @@ def failed(top: Path, wanted: tuple[str, ...]) -> list[str]:
 def _asked(words: list[str]) -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Compare the bytes of all outputs of two ways to run sunsched.")
     parser.add_argument("--against", type=Path, metavar="FOLDER", help="another checkout; without it numpy's dispatch")
+    parser.add_argument("--nudged", action="store_true", help="with the last bits of sines and powers moved at random")
     parser.add_argument("--sample", action="store_true", help="a few commands over one configuration")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="keep the files of both sides here")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes at a time")
     parser.add_argument("--site", action="append", choices=shipped(), help="only this configuration; repeats")
     parser.add_argument("--run", action="append", choices=list(RUNS), help="only this kind of run; repeats")
+    parser.add_argument("--tests", nargs=argparse.REMAINDER, help="pytest with these words and the scalar routines")
     return parser.parse_args(words)
 
 
 def main(words: list[str]) -> int:
     """Run both sides, print what differs, return the exit code."""
     asked = _asked(words)
+    if asked.tests is not None:
+        environment = {**os.environ, **scalar_environment()}
+        return subprocess.run([sys.executable, "-m", "pytest", *asked.tests], cwd=ROOT, env=environment).returncode
     sites = asked.site or ([SAMPLE_SITE] if asked.sample else shipped())
     runs = asked.run or list(SAMPLE_RUNS if asked.sample else RUNS)
     if asked.against:
         sides = Side("this", ROOT, {}), Side("that", asked.against.resolve(), {})
+    elif asked.nudged:
+        sides = Side("plain", ROOT, {}), Side("nudged", ROOT, {"NUDGE_SEED": "1"}, (ROOT / "tools" / "nudged",))
     else:
         sides = Side("vector", ROOT, {}), Side("scalar", ROOT, scalar_environment())
     with tempfile.TemporaryDirectory() as scratch:

@@ -1,1 +1,1 @@
-"""The ground: errors and civil time. Imports nothing of the project's."""
+"""The lowest floor: errors, civil time, rounding, cautions. It imports nothing of the project's."""

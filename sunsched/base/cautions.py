@@ -1,6 +1,6 @@
 """The cautions that stand beside results, each once: what the tool does not know, and what can hurt someone.
 
-Plain strings; who prints them folds them. Sources of the figures stand where the figures are worked out.
+Plain strings; the printing code folds them. The sources of the figures stand in the modules that compute them.
 """
 
 from __future__ import annotations
@@ -59,13 +59,13 @@ BATTERY = (
     "Snow on the panel, a shaded or dirty panel and a battery with an open cell are not in these figures.",
 )
 
-# What the birds in every study are.
+# Which birds every study assumes.
 HENS_ONLY = (
     "The birds are hens that go to roost by themselves. A door does not bring ducks, geese or turkeys in: they have to "
     "be brought in and counted."
 )
 
-# What the study's model does not know.
+# What the study's model leaves out.
 STUDY_LIMITS = (
     "One summer month of one-minute irradiance and six late-summer evenings of half-minute light hold the model up: "
     "no winter, no 60 N and no fog, minute by minute.",

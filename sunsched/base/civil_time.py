@@ -96,10 +96,10 @@ def nearest_zone(name: str) -> str | None:
 
 
 class Zone:
-    """A civil time zone, answering for whole arrays of times.
+    """A civil time zone for whole arrays of times.
 
-    Offsets are found by asking the zone once a day over the span in question and narrowing
-    each change to the minute: a year costs a few hundred look-ups, not one for each time.
+    Offsets are found by reading the zone once a day over the span in question and narrowing
+    each change to the minute: a year takes a few hundred look-ups, not one for each time.
     """
 
     def __init__(self, name: str) -> None:
@@ -122,7 +122,7 @@ class Zone:
         return round(offset.total_seconds() / 60)
 
     def _cover(self, first_min: float, end_min: float) -> None:
-        """Learn every change of offset between two times [minutes], widened by ten days."""
+        """Store every change of offset between two times [minutes], widened by ten days."""
         if self._first_min <= first_min and end_min <= self._end_min:
             return
         low = int(first_min // DAY_MIN - 10) * DAY_MIN

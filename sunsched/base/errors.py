@@ -1,4 +1,4 @@
-"""The errors a keeper may see. Each carries the exit code of the command that meets it."""
+"""The errors a keeper may see. Each has the exit code with which the command ends."""
 
 from __future__ import annotations
 
@@ -47,6 +47,18 @@ class MissingFileError(SunschedError):
     exit_code = 66
 
 
+class NoAnswerError(SunschedError):
+    """Nothing answers on the serial line, or something that is not the door's program."""
+
+    exit_code = 69
+
+
+class BrokenOffError(SunschedError):
+    """The serial line broke off in the middle of the work."""
+
+    exit_code = 74
+
+
 class CannotWriteError(SunschedError):
     """A file cannot be written, or was not written by this tool and is left alone."""
 
@@ -70,7 +82,7 @@ class Problem:
     hint: str = ""
 
     def in_file(self, file: str) -> Problem:
-        """The same mistake with the file's name, for floors that do not know it."""
+        """The same mistake with the file's name, which the lower floors do not have."""
         return self if self.file else replace(self, file=file)
 
     def __str__(self) -> str:

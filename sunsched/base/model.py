@@ -1,4 +1,4 @@
-"""What every settings model is built on: frozen, no unknown keys, numbers taken as they are."""
+"""The base class of every settings model: frozen, no unknown keys, no conversion of types."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ Float = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 class Settings(BaseModel):
     """A frozen section of the configuration; the model is the schema, there is no second copy."""
 
-    # Built when first used: a command builds the one schema it reads with, not one for each section.
+    # Pydantic builds a schema when it is first used: a command builds only the one it reads with.
     model_config = ConfigDict(
         frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True, defer_build=True
     )

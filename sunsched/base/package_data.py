@@ -1,4 +1,4 @@
-"""What is shipped inside a package: the only file reading below the floors that may open a keeper's files."""
+"""Data files shipped inside packages: the only reading of files below the floors that may open a keeper's files."""
 
 from __future__ import annotations
 

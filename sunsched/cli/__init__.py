@@ -1,1 +1,1 @@
-"""The command line: parse, call once, print. One file a command; console.py alone prints."""
+"""The command line: parse, call once, print. One file for each command; only console.py prints."""

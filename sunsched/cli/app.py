@@ -16,7 +16,7 @@ from sunsched import __version__
 
 
 class Entry(NamedTuple):
-    """Where a command lives, and its line in the list of commands."""
+    """The module of a command, and its line in the list of commands."""
 
     place: str
     summary: str
@@ -44,12 +44,13 @@ COMMANDS = {
     "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),
     "compare": Entry("compare_command:compare", "Set light alone, clock alone and both side by side over years."),
     "replay": Entry("replay_command:replay", "Run a recorded light log through light alone, clock alone, and both."),
+    "chip": Entry("chip_command:chip", "Speak to the chip: state, clock, tables, its log."),
     "angle": Entry("angle_command:angle", "Find the Sun's angle that fits the nights you noted."),
 }
 
 
 class _Lazy(TyperGroup):
-    """A group that knows its commands by name and imports a command when it is called."""
+    """A group with its commands by name; it imports a command when it is called."""
 
     def list_commands(self, ctx: Any) -> list[str]:
         return list(COMMANDS)
@@ -60,6 +61,11 @@ class _Lazy(TyperGroup):
             return None
         module, _, function = entry.place.partition(":")
         body = getattr(importlib.import_module(f"sunsched.cli.{module}"), function)
+        if isinstance(body, typer.Typer):
+            for command in body.registered_commands:
+                if command.callback is not None:
+                    command.callback = _guarded(command.callback)
+            return typer.main.get_command(body)
         one = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
         one.command(cmd_name)(_guarded(body))
         return typer.main.get_command(one)
@@ -70,7 +76,7 @@ class _Lazy(TyperGroup):
 
 
 def _guarded(body: Callable[..., None]) -> Callable[..., None]:
-    """The command with its errors turned into one message and the exit code they carry."""
+    """The command with its errors turned into one message and their exit code."""
 
     @functools.wraps(body)
     def command(*args: Any, **kwargs: Any) -> None:
@@ -119,7 +125,7 @@ def _main(
 
 
 def run(arguments: list[str] | None = None) -> None:
-    """Run the command line; `--quiet` is taken wherever it stands before a lone `--`."""
+    """Run the command line; `--quiet` is accepted anywhere before a lone `--`."""
     # No plugin of another package may change how a configuration is read, nor cost the time to look for one; nothing
     # here multiplies matrices, so numpy need not start a thread for each core. Together a fifteenth of `table`.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")

@@ -56,8 +56,8 @@ def batch(
         console.warn(remark)
     state = work.state
     if as_json:
-        told = {"year": of_year, "sites": state.good + state.bad, "ok": state.good, "errors": state.bad}
-        console.data_json({**told, "results": str(out / RESULTS)})
+        counts = {"year": of_year, "sites": state.good + state.bad, "ok": state.good, "errors": state.bad}
+        console.data_json({**counts, "results": str(out / RESULTS)})
     else:
         console.data(f"{state.good + state.bad} sites: {state.good} ok, {state.bad} with an error; see {out / RESULTS}")
     if state.bad:

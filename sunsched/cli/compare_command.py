@@ -41,6 +41,16 @@ def compare(
             help="Measured light: EPW, PVGIS or Open-Meteo CSV, or CSV time,lux or time,w_m2.",
         ),
     ] = None,
+    own_log: Annotated[
+        Path | None,
+        typer.Option("--own-log", metavar="FILE", help="The site's own light log, or the door's: its evenings."),
+    ] = None,
+    nights: Annotated[
+        Path | None, typer.Option("--nights", metavar="FILE", help="Last-bird-in times, as angle takes them.")
+    ] = None,
+    light: Annotated[
+        Path | None, typer.Option("--light", metavar="FILE", help="With --nights: a light log of those evenings.")
+    ] = None,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Another seed draws other weather.")] = 1,
     faults: Annotated[bool, typer.Option("--faults", help="Fault nights instead of healthy years.")] = False,
     chart: Annotated[
@@ -59,6 +69,8 @@ def compare(
     from sunsched.job.climate_file import read_climate, read_record
     from sunsched.job.comparison import FOLLOW_LIGHT, assumptions_of, comparison_of, late_minute_of
     from sunsched.job.fault_comparison import fault_comparison_of
+    from sunsched.job.logs.angle import angle_of
+    from sunsched.job.logs.own_weather import learned_of
     from sunsched.report.pictures.comparison import chart_of, check_birds
     from sunsched.report.pictures.picture_file import checked_ending
     from sunsched.report.text.comparison import assumptions_list_text, comparison_csv, comparison_text
@@ -92,7 +104,17 @@ def compare(
         return console.progress(blocks, "weather years", total)
 
     record = None if weather is None else read_record(weather, configuration, year)
-    work = comparison_of(configuration, year, years, seed, shares, late_minute, given, record, tick)
+    if record is not None and own_log is not None:
+        raise UsageError("--weather and --own-log: wanted one of the two")
+    if light is not None and nights is None:
+        raise UsageError("--light without --nights: wanted the nights too")
+    learned = None
+    if nights is not None:
+        fit = angle_of(configuration, nights, light_path=light)
+        learned = learned_of(configuration, fit)
+        for text in fit.warnings:
+            console.warn(text)
+    work = comparison_of(configuration, year, years, seed, shares, late_minute, given, record, tick, own_log, learned)
     for note in work.notes:
         console.warn(note)
     if chart is not None:

@@ -1,7 +1,7 @@
-"""All that is printed: data on standard output, messages on standard error.
+"""All printing: data on standard output, messages on standard error.
 
-The only file that prints and the only one that imports rich, and that only where a terminal
-shows a progress bar. Colour is for terminals and obeys NO_COLOR.
+No other file prints or imports rich; rich is imported only where a terminal shows a
+progress bar. Colour is for terminals and obeys NO_COLOR.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ _YELLOW, _RED, _PLAIN = "\x1b[33m", "\x1b[31m", "\x1b[0m"
 
 
 class _Manner:
-    """How the run speaks: set once from the command line."""
+    """How the run prints: set once from the command line."""
 
     quiet = False
 
 
 def be_quiet() -> None:
-    """Say nothing on standard error but errors."""
+    """Print only errors on standard error."""
     _Manner.quiet = True
 
 
@@ -72,7 +72,7 @@ def _standard_output() -> Iterator[TextIO]:
     except BrokenPipeError:
         leave_pipe()
     except OSError as error:
-        # What is left in the buffer would be tried again, and fail again, when the process ends.
+        # The rest of the buffer would be written again, and fail again, when the process ends.
         leave_pipe()
         raise CannotWriteError(f"standard output: {error.strerror}") from None
 
@@ -108,11 +108,11 @@ def warn(text: str) -> None:
 
 def verdicts(states: Iterable[tuple[str, str]]) -> bool:
     """Warn of every verdict (name, state) that does not hold; True where one fails."""
-    told = list(states)
-    for name, state in told:
+    every = list(states)
+    for name, state in every:
         if state != "holds":
             warn(f"{name}: {state}")
-    return any(state == "fails" for _, state in told)
+    return any(state == "fails" for _, state in every)
 
 
 def error(text: str) -> None:
@@ -131,7 +131,7 @@ def _message(line: str, end: str = "\n") -> None:
 
 
 def status(text: str) -> None:
-    """What long work is doing, on one line of a terminal; an empty text wipes it."""
+    """The progress of long work, on one line of a terminal; an empty text clears it."""
     if not _Manner.quiet and _is_terminal(sys.stderr):
         _message(f"\r\x1b[K{shown(text)[: width() - 1]}", end="")
 

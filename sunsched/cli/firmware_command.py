@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, Year
+from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Force, parsed_years
 
 
 def firmware(
     config: ConfigPath,
-    year: Year,
     out: Annotated[Path, typer.Option("--out", help="The program's folder; made if it is not there.")],
+    year: Annotated[
+        int | None,
+        typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The first of 21 years. Default: this year."),
+    ] = None,
+    years: Annotated[str | None, typer.Option("--years", help="The years, such as 2027..2047.", metavar="A..B")] = None,
+    worst_error: Annotated[
+        int, typer.Option("--worst-error", min=0, max=10, help="How far a minute may be from the plan [minutes].")
+    ] = 1,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -25,17 +33,25 @@ def firmware(
     from sunsched.config import toml_file
     from sunsched.job import files, pipeline
     from sunsched.job.bench import bench_of
+    from sunsched.job.chip import flash_tables
     from sunsched.report.bench.folder import folder_of
 
-    work = pipeline.built(toml_file.read(config), year, config)
+    span = _years(year, years)
+    work = pipeline.built(toml_file.read(config), span[0], config)
     bench = bench_of(work, config, force)
-    texts = folder_of(bench, year, out, config)
+    made = flash_tables.flash_tables(work.configuration, span, worst_error, config, console.status)
+    console.status("")
+    texts = folder_of(bench, made, out, config)
     written = files.write_all(texts, force)
-    told = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
+    verdicts = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
     if as_json:
-        console.data_json({"files": [str(path) for path in written], "warnings": list(work.plan.warnings)} | told)
+        tables = {"tables": len(made.tables), "table_bytes": made.n_bytes, "worst_error_min": made.worst_error_min}
+        written_files = {"files": [str(path) for path in written], "warnings": list(work.plan.warnings)}
+        console.data_json(written_files | {"years": [span[0], span[-1]]} | tables | verdicts)
     else:
-        console.data("\n".join(f"wrote {path}" for path in written))
+        console.data("\n".join([flash_tables.words(made), *(f"wrote {path}" for path in written)]))
+        if len(made.tables) > 1:
+            console.say(flash_tables.one_table_instead(made, work.configuration))
     for warning in work.plan.warnings:
         console.warn(warning)
     for passed_over in bench.overridden:
@@ -46,3 +62,19 @@ def firmware(
         f"a motor follows this program: read {out / 'README.md'}, isolate power before clearing a jam, "
         "look at birds and door every day"
     )
+
+
+def _years(year: int | None, years: str | None) -> tuple[int, ...]:
+    """The years asked for: 21 from `year` or this year on, as far as the Sun is known."""
+    from sunsched.base.errors import UsageError
+    from sunsched.job.chip.flash_tables import YEARS
+
+    if year is not None and years is not None:
+        raise UsageError("give --year 2027 for 21 years from it on, or --years 2027..2030")
+    if years is not None:
+        span = parsed_years(years)
+        if span[0] < 2000:
+            raise UsageError(f"--years is '{years}'; a chip's table holds years from 2000 on")
+        return span
+    first = year or dt.date.today().year
+    return tuple(range(max(first, 2000), min(first + YEARS - 1, LAST_YEAR) + 1))

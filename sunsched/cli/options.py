@@ -1,4 +1,4 @@
-"""Arguments that several commands share, said once."""
+"""Arguments that several commands share."""
 
 from __future__ import annotations
 
@@ -17,6 +17,14 @@ Year = Annotated[int, typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that this tool did not write.")]
 OutFolder = Annotated[Path, typer.Option("--out", help="The folder to write into.")]
+
+
+def parsed_years(text: str) -> tuple[int, ...]:
+    """Years given as 2027..2047; raises UsageError with what was wanted."""
+    first, _, last = text.partition("..")
+    if not (first.isdigit() and last.isdigit() and FIRST_YEAR <= int(first) <= int(last) <= LAST_YEAR):
+        raise UsageError(f"--years is '{text}'; wanted two years of {FIRST_YEAR} to {LAST_YEAR} such as 2027..2047")
+    return tuple(range(int(first), int(last) + 1))
 
 
 def parsed_date(text: str) -> dt.date:

@@ -1,4 +1,4 @@
-"""`readback`: a table read back from any of its forms, and compared with a fresh plan."""
+"""`readback`: read a table back from any of its forms and compare it with a fresh plan."""
 
 from __future__ import annotations
 

@@ -43,11 +43,14 @@ def renew(
     it. Ends with 0 when all is right or was renewed, 1 when something is due (--check) or a proof failed.
     """
     from sunsched.job.renewal import program, renewal
-    from sunsched.report.bench import folder
 
     tables = [form for form in forms or usual() if form != program.NAME]
     wanted = asked([KEPT, *(tables or usual())])
-    maker = folder.renewed if program.NAME in (forms or ()) else None
+    maker = None
+    if program.NAME in (forms or ()):
+        from sunsched.report.bench import folder
+
+        maker = folder.renewed
     date = renewal.today() if today is None else parsed_date(today)
     outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted, maker, until_told=True), check)
     if as_json:

@@ -18,7 +18,7 @@ from sunsched.config.sample import Answers
 
 T = TypeVar("T")
 _ASK_TIMES = 5
-_TRY_YEAR = 2027  # the year that the sample's own text speaks of
+_TRY_YEAR = 2027  # the year that the sample's own text names
 
 
 def sample(
@@ -45,7 +45,7 @@ def sample(
         answers = Answers(name or "Hut", latitude, longitude, zone)
     elif name is not None:
         answers = Answers(name)
-    # Checked before it is turned into text: a wrong place is named as one, and the sample works as it is.
+    # Checked before it becomes text: the message names a wrong place, and the sample works as it is.
     site = {"name": answers.name, "latitude_deg": answers.latitude_deg}
     site |= {"longitude_deg": answers.longitude_deg, "zone": answers.zone}
     toml_file.validated({"site": site}, "sample")

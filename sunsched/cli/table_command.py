@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force
+from sunsched.cli.options import AsJson, ConfigPath, Force, parsed_years
 from sunsched.emit.forms import asked, forms_help, usual
 from sunsched.table.layout import CODECS
 
@@ -86,10 +85,7 @@ def _years(year: int | None, years: str | None) -> tuple[int, ...]:
         raise UsageError("give --year 2027 for one year, or --years 2027..2047 for one table of many")
     if years is None:
         return (int(year or 0),)
-    match = re.fullmatch(r"(\d{4})\.\.(\d{4})", years)
-    if not match or not 1990 <= int(match[1]) <= int(match[2]) <= 2052:
-        raise UsageError(f"--years is '{years}'; wanted two years of 1990 to 2052 such as 2027..2047")
-    return tuple(range(int(match[1]), int(match[2]) + 1))
+    return parsed_years(years)
 
 
 def _text(summary: dict[str, Any], site: str, years: tuple[int, ...]) -> str:

@@ -1,4 +1,4 @@
-"""The whole configuration as one frozen model: what a TOML file may say, and what it says by default."""
+"""The whole configuration as one frozen model: what a TOML file may hold, and its defaults."""
 
 from __future__ import annotations
 
@@ -50,17 +50,17 @@ class Configuration(Settings):
     @property
     def rules(self) -> Rules:
         """The sections that decide the door's minutes."""
-        # The sections have been checked one by one; what they say together is checked on reading the file.
+        # The sections have been checked one by one; reading the file checks them against each other.
         return Rules.model_construct(
             morning=self.morning, evening=self.evening, season=self.season, kept_in=self.kept_in, warn=self.warn
         )
 
     def as_written(self) -> dict[str, Any]:
-        """The configuration with every default filled in, as a TOML file would say it; it reads back equal."""
+        """The configuration with every default filled in, as a TOML file would hold it; it reads back equal."""
         return self.model_dump(mode="python", exclude_none=True, exclude={"season": True}) | self._seasons()
 
     def _seasons(self) -> dict[str, Any]:
-        # A season says only what it replaces: its patches keep the keys that were written, not all defaults.
+        # A season holds only what it replaces: its patches keep the keys that were written, not all defaults.
         if not self.season:
             return {}
         return {"season": [_season_as_written(season) for season in self.season]}

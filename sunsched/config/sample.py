@@ -26,7 +26,7 @@ class Answers:
 
 
 def text(answers: Answers) -> str:
-    """The sample as TOML text. Limits are written in where white nights or polar nights need them."""
+    """The sample as TOML text. It has limits where white nights or polar nights need them."""
     a = answers
     polar = abs(a.latitude_deg) > _WHITE_NIGHTS_DEG
     noon = _civil_noon_min(a)
@@ -57,7 +57,7 @@ def _civil_noon_min(a: Answers) -> int:
 
 
 def _padded(line: str) -> str:
-    """A line filled up to the column where the remarks stand."""
+    """A line padded to the column of the remarks."""
     return f"{line:<33}" if len(line) < 33 else f"{line}  "
 
 

@@ -1,7 +1,7 @@
 """The JSON Schema (draft 2020-12) of the configuration: what an editor needs to complete and check a TOML file.
 
 Made from the models themselves. It knows keys, kinds, ranges, words, dates and times; what contradicts itself across
-keys, and what only a year's plan shows, is left to reading the file.
+keys, and what only a year's plan shows, is checked on reading the file.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ def schema() -> dict[str, Any]:
 
 
 def _without_noise(part: Any) -> Any:
-    """A part without titles made from keys, and without null, which TOML cannot say."""
+    """A part without titles made from keys, and without null, which TOML does not have."""
     if isinstance(part, list):
         return [_without_noise(entry) for entry in part]
     if not isinstance(part, dict):

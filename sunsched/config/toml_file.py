@@ -1,6 +1,6 @@
-"""Reads a configuration from TOML. The only place that does.
+"""Reads a configuration from TOML; nothing else does.
 
-What pydantic finds becomes what a keeper reads: file, key, got, wanted, and the nearest key.
+It turns pydantic's errors into messages for a keeper: file, key, got, wanted, and the nearest key.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def problems_of(error: ValidationError, model: type[BaseModel], file: str) -> li
             found += [Problem(file, key, got, wanted) for key, got, wanted in details["ctx"]["found"]]
         else:
             found.append(_problem(details, model, file))
-    # Of a list with a wrong word in it the words are told; that it is then too short or too long would mislead.
+    # For a list with a wrong word only the word is reported; that the list is then too short or too long would mislead.
     return [p for p in found if not any(other.key.startswith(f"{p.key}[") for other in found)]
 
 
@@ -51,7 +51,7 @@ def key_text(loc: Iterable[int | str]) -> str:
 
 
 def got_text(value: Any) -> str:
-    """What stands in the file, shortened where it is long."""
+    """The value in the file, shortened where it is long."""
     if isinstance(value, dict):
         return "a section"
     if isinstance(value, list) and value and all(isinstance(part, dict) for part in value):
@@ -63,7 +63,7 @@ def got_text(value: Any) -> str:
     except RecursionError:
         return "values nested too deeply"
     except ValueError:
-        # Python writes no whole number of more than 4300 digits.
+        # Python does not print whole numbers of more than 4300 digits.
         return "a number of thousands of digits"
     return text if len(text) <= _LONGEST_GOT else f"{text[:_LONGEST_GOT]}... ({len(text)} characters)"
 
@@ -186,7 +186,7 @@ def read(path: str | Path) -> Configuration:
     """The configuration in a TOML file, or on standard input when `path` is '-'.
 
     Raises MissingFileError when there is no such file, it is a folder, a pipe or a device, or it may not be read;
-    ConfigError with its mistakes when it is not TOML or says what cannot be.
+    ConfigError with its mistakes when it is not TOML or not a possible configuration.
     """
     return validated(table_of(path), inputs.name_of(path))
 
@@ -207,7 +207,7 @@ def parsed(data: bytes, name: str) -> Configuration:
 def validated(table: dict[str, Any], name: str = "configuration") -> Configuration:
     """The configuration in a table of sections, `{"site": {...}, "evening": {...}}`; `name` stands in the errors.
 
-    Raises ConfigError with every mistake when it says what cannot be.
+    Raises ConfigError with every mistake when it is not a possible configuration.
     """
     try:
         return Configuration.model_validate(table)
@@ -218,7 +218,7 @@ def validated(table: dict[str, Any], name: str = "configuration") -> Configurati
 
 
 def _contradictions(table: dict[str, Any], name: str, found: list[Problem]) -> list[Problem]:
-    """What contradicts itself across rules that are each well formed, so that one reading shows all mistakes."""
+    """Contradictions between rules that are each well formed, so that one reading shows all mistakes."""
     sections = {key: table[key] for key in ("morning", "evening", "season") if key in table}
     if len(found) >= MOST_PROBLEMS or any(problem.key.startswith(tuple(sections)) for problem in found if sections):
         return []

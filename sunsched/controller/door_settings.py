@@ -41,76 +41,86 @@ SOON_SHARE = 0.75
 class DoorSettings:
     """The constants of RULES.md; `_counts` are of the site's own cell, `_units` are ten minutes."""
 
-    dark_counts: I16 = 112
-    bright_counts: I16 = 170
-    night_counts: I16 = 24
-    deep_counts: I16 = 24  # D5: darker than a dull sky is at the end of the morning's window
-    hold_counts: I16 = 308
-    dusk_counts: I16 = 422
-    lamp_counts: I16 = 797
-    rail_counts: I16 = 1020
-    evening_from_min: I16 = -10
-    evening_until_min: I16 = 15
-    morning_from_min: I16 = -10
-    morning_until_min: I16 = 15
-    flat_counts: I16 = 4  # dusk falls 4 counts a minute or more at these levels
-    flat_high_counts: I16 = 2
-    flat_min: U16 = 20
-    flat_high_min: U16 = 120
-    confirm_s: U16 = 100  # passing shadows and flashes
-    fall_s: U16 = 240  # natural dusk takes 10 min from 60 to 5 lux in the tropics, 16 at 52 N
-    fast_s: U16 = 45
-    stale_s: U16 = 10_800
-    sure_s: U16 = 1800
-    dusk_s: U16 = 300
-    age_units: U16 = 156  # 26 h: a day and a margin
-    early_s: U16 = 600  # storms do not reach a tenth of dark light
-    early_lead_min: I16 = 0  # E2: the site's plan closes this long after a clear sky's dark
-    hold_dim_min: U16 = 180  # a clock 2 h wrong and a dull evening
-    hold_day_min: U16 = 600  # a clock 12 h wrong
-    morning_hold_min: U16 = 360
-    night_least_min: U16 = 180
-    night_most_min: U16 = 1200
-    shift_one_min: I16 = 40
-    shift_two_min: I16 = 15
-    shift_proven_min: I16 = 20
-    shift_spread_min: I16 = 15
-    step_min: I16 = 3
-    question_min: I16 = 20
-    question_s: U16 = 600
-    own_trust_min: U16 = CRYSTAL_TRUST_DAYS * 1440
-    settle_s: U16 = 30_000  # before that a cell just powered has had no chance to see both
-    alone_dark_s: U16 = 300
-    alone_abrupt_s: U16 = 3600
-    alone_bright_s: U16 = 1200
-    alone_open_min: U16 = 120
-    alone_shut_min: U16 = 240
-    longest_shut_min: U16 = 1080
-    hand_min: U16 = 30
-    spent_min: U16 = 1440
-    reopen_after_min: U16 = 10
-    reopen_s: U16 = 0  # no second chance unless asked for
-    start_rest_s: U16 = 10
-    dead_s: U16 = 2
-    retry_s: U16 = 60
-    late_retry_s: U16 = 900
-    down_budget_s: U16 = 16
-    down_nominal_s: U16 = 10
-    up_least_s: U16 = 6
-    up_cutoff_s: U16 = 10
-    leave_s: U16 = 3
-    down_soon_s: U16 = 7
-    up_soon_s: U16 = 3
-    tries: U8 = 3
-    late_tries: U8 = 8
-    seat_s: U8 = 3  # longer than contacts bounce; the run is at rest meanwhile
-    moved_s: U8 = 10  # no chain of glitches is as long
-    lower_percent: U8 = 40
-    up_duty: U8 = 255
-    down_duty: U8 = 102
-    clock_fitted: U8 = 1
-    sun_at_rail: U8 = 0
-    down_by_current: U8 = 0
+    dark_counts: I16 = 112  # dark is below this [counts]
+    bright_counts: I16 = 170  # bright is above this [counts]
+    night_counts: I16 = 24  # E2: as dark as night below this [counts]
+    deep_counts: I16 = 24  # D5: darker than a dull sky at the end of the morning's window [counts]
+    hold_counts: I16 = 308  # E6: above this the light holds the door up [counts]
+    dusk_counts: I16 = 422  # a natural dusk begins below this [counts]
+    lamp_counts: I16 = 797  # no lamp gives more than this [counts]
+    rail_counts: I16 = 1020  # from this on the reading is at the ADC's end [counts]
+    evening_from_min: I16 = -10  # the evening's window begins [min after the closing]; both 0: clock alone
+    evening_until_min: I16 = 15  # the evening's window ends [min after the closing]
+    morning_from_min: I16 = -10  # the morning's window begins [min after the opening]; both 0: clock alone
+    morning_until_min: I16 = 15  # the morning's window ends [min after the opening]
+    # Reason: dusk falls 4 counts a minute or more at these levels.
+    flat_counts: I16 = 4  # C3: a flat light below lamp_counts stays within this [counts]
+    flat_high_counts: I16 = 2  # C3: a flat light above lamp_counts stays within this [counts]
+    flat_min: U16 = 20  # C3: it is flat after this time below lamp_counts [min]
+    flat_high_min: U16 = 120  # C3: it is flat after this time at any level [min]
+    # Reason: shadows and flashes pass sooner.
+    confirm_s: U16 = 100  # E3, D2: time of dark or bright that moves the door; and of rest after a reset [s]
+    # Reason: a natural dusk takes 10 min from 60 to 5 lux in the tropics, 16 min at 52 N.
+    fall_s: U16 = 240  # C1: least time of a natural fall from dusk_counts to dark_counts [s]
+    fast_s: U16 = 45  # C1: least time of a natural change between bright and dark [s]
+    stale_s: U16 = 10_800  # C2: dark for longer is stale [s]
+    sure_s: U16 = 1800  # C5: time of dark or bright that proves the cell [s]
+    dusk_s: U16 = 300  # M: time of dark that begins a night [s]
+    # Reason: 26 h are a day and a margin.
+    age_units: U16 = 156  # C5: the cell's proof lasts this long [10 min]
+    # Reason: storms do not reach a tenth of dark light.
+    early_s: U16 = 600  # E2: time as dark as night that closes early [s]
+    early_lead_min: I16 = 0  # E2: the plan closes this long after a clear sky's dark [min]
+    # Reason: a clock 2 h wrong and a dull evening.
+    hold_dim_min: U16 = 180  # E6: longest hold in dim light [min]
+    # Reason: a clock 12 h wrong.
+    hold_day_min: U16 = 600  # E6: longest hold in daylight [min]
+    morning_hold_min: U16 = 360  # D5: longest hold [min]
+    night_least_min: U16 = 180  # M: shortest night that counts [min]
+    night_most_min: U16 = 1200  # M: longest night that counts [min]
+    shift_one_min: I16 = 40  # M1: deviation of one night that moves the windows [min]
+    shift_two_min: I16 = 15  # M2: mean deviation of two nights that moves the windows [min]
+    shift_proven_min: I16 = 20  # M2: the same for a proven time [min]
+    shift_spread_min: I16 = 15  # M1, M2: nights agree within this [min]
+    step_min: I16 = 3  # T1: the own count follows a clock within this [min]
+    question_min: I16 = 20  # T3: a setting further off than this is questioned [min]
+    question_s: U16 = 600  # T3: time in which a second setting is taken [s]
+    own_trust_min: U16 = CRYSTAL_TRUST_DAYS * 1440  # T5: longest time on the own count without clock or Sun [min]
+    # Reason: before that a cell just powered has had no chance to show both.
+    settle_s: U16 = 30_000  # C5: the cell is not judged before this time after a reset [s]
+    alone_dark_s: U16 = 300  # A1, A4: time of natural dark that lowers [s]
+    alone_abrupt_s: U16 = 3600  # A1: time of abrupt dark that lowers [s]
+    alone_bright_s: U16 = 1200  # A2, A4: time of bright that raises [s]
+    alone_open_min: U16 = 120  # A1, A5: least time up [min]
+    alone_shut_min: U16 = 240  # A2: least time down [min]
+    longest_shut_min: U16 = 1080  # A5: longest time down [min]
+    hand_min: U16 = 30  # O2: how long a hand's up lasts in the night [min]
+    spent_min: U16 = 1440  # O4: longest time that a spent battery keeps the door down [min]
+    reopen_after_min: U16 = 10  # O5: time from a closing by light to the second chance [min]
+    reopen_s: U16 = 0  # O5: how long the second chance lasts [s]; 0: there is none
+    start_rest_s: U16 = 10  # rest after a reset [s]
+    dead_s: U16 = 2  # rest between two runs [s]
+    retry_s: U16 = 60  # G2, G4: rest before a new try [s]
+    late_retry_s: U16 = 900  # G4: first of the longer rests, after `tries` tries [s]
+    down_budget_s: U16 = 16  # G1: longest lowering since the top was last held, over all tries [s]
+    down_nominal_s: U16 = 10  # lowering takes this for the whole way [s]
+    up_least_s: U16 = 6  # G3: raising is given this time at least [s]
+    up_cutoff_s: U16 = 10  # G3: raising is given this time at most [s]
+    leave_s: U16 = 3  # G4: time in which the plate leaves its switch [s]
+    down_soon_s: U16 = 7  # G7: no plate is down sooner: 3/4 of the way's time [s]
+    up_soon_s: U16 = 3  # G7: no plate is up sooner: 3/4 of the way's time [s]
+    tries: U8 = 3  # G2, G4: tries before the plate is left lowered, or the rests grow
+    late_tries: U8 = 8  # G4: tries at each longer rest; 0: no more tries
+    # Reason: contacts bounce for less; the motor is at rest meanwhile.
+    seat_s: U8 = 3  # G9: an end switch counts when it has held this long [s]
+    # Reason: no chain of glitches is as long.
+    moved_s: U8 = 10  # G5, G10: a moved plate or a made far switch counts after this time [s]
+    lower_percent: U8 = 40  # lowering speed as a share of raising speed, 1 to 100 [%]
+    up_duty: U8 = 255  # duty of the motor's PWM while raising, of 255
+    down_duty: U8 = 102  # duty of the motor's PWM while lowering, of 255
+    clock_fitted: U8 = 1  # 0: no clock chip; own count and Sun serve
+    sun_at_rail: U8 = 0  # 1: full Sun itself reads at the rail, so a short shows at night only
+    down_by_current: U8 = 0  # 1: the motor's current shows the lower end, not a switch
 
     def packed(self) -> bytes:
         """The block as the AVR holds it: little-endian, no padding."""

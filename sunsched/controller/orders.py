@@ -14,7 +14,7 @@ MOVING_UP, MOVING_DOWN = int(Door.MOVING_UP), int(Door.MOVING_DOWN)
 AT_REST = {int(Place.UNKNOWN): int(Door.HALTED), int(Place.UP): int(Door.UP), int(Place.DOWN): int(Door.DOWN)}
 # plain numbers: an IntFlag costs a microsecond a time, and there are 31 million seconds in a year
 CLOCK_STEP, CLOCK_LOST, SUN_SHIFT = int(Alarm.CLOCK_STEP), int(Alarm.CLOCK_LOST), int(Alarm.SUN_SHIFT)
-CONTRADICTION, CELL, NO_WITNESS = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_WITNESS)
+CONTRADICTION, CELL, NO_TABLE = int(Alarm.CONTRADICTION), int(Alarm.CELL), int(Alarm.NO_TABLE)
 LOW_BATTERY, CLOCK_CELL, NOT_OF_A_HAND = (
     int(Alarm.BATTERY),
     int(Alarm.CLOCK_CELL),
@@ -76,6 +76,7 @@ def obey(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> tuple[int, 
 def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
     """The motor's alarms that stand, and those of time, light and battery."""
     alarms = d.alarms
+    no_table = not d.cycle_known and (d.known or d.estimated)
     if (d.time == BY_OWN_COUNT and s.clock_fitted) or d.question_s > 0:
         alarms |= CLOCK_STEP
     if d.time == BY_LIGHT:
@@ -85,7 +86,9 @@ def alarms_now(d: DoorState, s: DoorSettings, i: Inputs) -> int:
     if d.odd_days + d.odd_today >= 2:
         alarms |= CONTRADICTION
     if d.cell_bad:
-        alarms |= CELL | (NO_WITNESS if d.time == BY_LIGHT else 0)
+        alarms |= CELL
+    if no_table:
+        alarms |= NO_TABLE
     if i.battery:
         alarms |= LOW_BATTERY
     if i.clock_cell_low:

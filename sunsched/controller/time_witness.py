@@ -12,8 +12,10 @@ from sunsched.controller.door_state import (
     MINUTE_S,
     NO_MINUTE,
     NO_T,
+    DayRow,
     DoorState,
     Inputs,
+    Outside,
     RowReader,
     up_to_full,
 )
@@ -106,6 +108,10 @@ def step_time(d: DoorState, s: DoorSettings, reader: RowReader, i: Inputs) -> No
         d.known, d.estimated, d.proven, d.stepped = 0, 1, 0, 0
 
 
+def _served(row: DayRow | Outside | None, otherwise: DayRow) -> DayRow:
+    return row if isinstance(row, DayRow) else otherwise
+
+
 def night_by_time(d: DoorState) -> bool:
     """From the closing to an hour before the opening: surely night if the time is right."""
     if not d.cycle_known or d.close_t_min == NO_T or d.open_t_min == NO_T:
@@ -115,14 +121,14 @@ def night_by_time(d: DoorState) -> bool:
 
 def _read_cycle(d: DoorState, reader: RowReader, day: int, minute: int) -> bool:
     row = reader(day)
-    if row is None:
+    if not isinstance(row, DayRow):
         return False
     following = row
     if minute < row.midnight_min - HALF_DAY_MIN:  # before noon: still yesterday's cycle
         day = (day - 1) & 0xFFFF
-        row = reader(day) or row  # the table's first morning: its own day stands in for the one before
+        row = _served(reader(day), row)  # the table's first morning: its own day stands in for the one before
     else:
-        following = reader((day + 1) & 0xFFFF) or row  # and its last for the one after
+        following = _served(reader((day + 1) & 0xFFFF), row)  # and its last for the one after
     d.noon_min = row.midnight_min - HALF_DAY_MIN
     d.length_min = DAY_MIN + following.midnight_min - row.midnight_min
     d.close_t_min = NO_T if row.close_min == NO_MINUTE else row.close_min - d.noon_min

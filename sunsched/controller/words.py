@@ -90,7 +90,7 @@ class Alarm(IntFlag):
     SUN_SHIFT = 0x0004
     CONTRADICTION = 0x0008
     CELL = 0x0010
-    NO_WITNESS = 0x0020
+    NO_TABLE = 0x0020
     BATTERY = 0x0040
     NOT_DOWN = 0x0080
     NOT_UP = 0x0100
@@ -134,5 +134,8 @@ class Reset(IntFlag):
 
 
 def alarm_words(alarms: int) -> tuple[str, ...]:
-    """The alarms that stand, in words, lowest bit first."""
-    return tuple((alarm.name or "").lower() for alarm in Alarm if alarm & alarms)
+    """The alarms that stand, in words, lowest bit first; a bad cell with no time or table to go by is `no_witness`."""
+    words = [(alarm.name or "").lower() for alarm in Alarm if alarm & alarms]
+    if alarms & Alarm.CELL and alarms & (Alarm.CLOCK_LOST | Alarm.NO_TABLE):
+        words.insert(words.index("cell") + 1, "no_witness")
+    return tuple(words)

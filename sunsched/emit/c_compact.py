@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -60,8 +61,10 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
     else:
         yield "Error     none: every minute read back equals the plan"
     yield f"Rules     applied by the decoder: {', '.join(table.decoder_rules) or 'none'}; all others are in the minutes"
-    yield f"Reader    {' '.join(reader_names([image.layout]))},"
-    yield "          which lie beside this file"
+    names = ", ".join(reader_names([image.layout]))
+    # A comment's lines are cut at 110 characters.
+    lines = textwrap.wrap(f"{names}, which lie beside this file", 96)
+    yield from (f"{'' if n else 'Reader':<10}{line}" for n, line in enumerate(lines))
 
 
 def _definitions(table: Table) -> str:

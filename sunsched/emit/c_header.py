@@ -1,7 +1,7 @@
-"""The plain C header: one readable row for each day, and all that is needed to read it, in one file.
+"""The plain C header: one readable row for each day and the functions that read it, in one file.
 
 The C text that declares and reads the rows is the same for every site. Text from a configuration is made fit for a C
-comment or string here, whatever a keeper wrote.
+comment or string here.
 """
 
 from __future__ import annotations
@@ -181,8 +181,8 @@ _TOLD_SECTIONS = ("site", "chip", "morning", "evening", "season", "kept_in")
 def text(plan: YearPlan, stamp: Stamp) -> str:
     """The plain table of one calendar year as a C header that needs no other file.
 
-    C99 and C++11, no heap, no float, no division; under AVR all data lies in flash. The header is
-    its own manual. Raises RangeError if the plan is not one whole calendar year.
+    C99 and C++11, no heap, no float, no division; under AVR all data lies in flash. The header
+    documents itself. Raises RangeError if the plan is not one whole calendar year.
     """
     date = date_of(plan.first_day)
     if (plan.first_day, plan.n_days) != year_days(date.year):

@@ -11,8 +11,8 @@ from typing import Literal
 
 from sunsched.base.text_digest import with_digest_line
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.emit import c_header, firmware_notes
-from sunsched.emit.c_header import comment_block, comment_text
+from sunsched.emit import firmware_notes
+from sunsched.emit.c_header import C_COMMENT, comment_block, comment_text
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware import wiring
 from sunsched.hardware.boards import Board
@@ -25,10 +25,15 @@ SOURCES = (
     "firmware/door_main.c",
     "firmware/door_program.c",
     "firmware/door_clock.c",
+    "firmware/door_line.c",
     "firmware/door_log.c",
     "firmware/door_memory.c",
+    "firmware/door_ring.c",
     "firmware/door_rows.c",
+    "firmware/door_say.c",
     "firmware/door_site.c",
+    "firmware/door_slots.c",
+    "firmware/door_writer.c",
     "firmware/door_clock_chip.c",
     "firmware/door_board_drive.c",
     "door_decision.c",
@@ -42,12 +47,18 @@ HEADERS = (
     "firmware/door_board_drive.h",
     "firmware/door_clock.h",
     "firmware/door_clock_chip.h",
+    "firmware/door_image.h",
+    "firmware/door_line.h",
     "firmware/door_log.h",
     "firmware/door_memory.h",
     "firmware/door_program.h",
+    "firmware/door_ring.h",
     "firmware/door_rows.h",
+    "firmware/door_say.h",
     "firmware/door_site.h",
+    "firmware/door_slots.h",
     "firmware/door_text.h",
+    "firmware/door_writer.h",
     "door_decision.h",
     "door_inner.h",
 )
@@ -79,7 +90,7 @@ LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """What the program is told beside its table.
+    """The machine that the program drives: its settings beside the table.
 
     clock   what keeps the time
     battery_volts   nominal [V], or None: the battery is not watched
@@ -133,14 +144,18 @@ def shipped_names(board: Board) -> tuple[str, ...]:
     return (*sources(board), *HEADERS, *sorted(reader_names([*CODECS.values()])))
 
 
-def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, str], sketch: str) -> dict[str, str]:
+def texts(
+    plan: YearPlan, tables: str, stamp: Stamp, machine: Machine, shipped: Mapping[str, str], sketch: str
+) -> dict[str, str]:
     """File name -> text of the program's folder.
 
+    plan   of the first year
+    tables   the text of door_table.h
     shipped   the C files of `shipped_names` by those names
     sketch   the folder's name, which a sketch's main file has to bear
     """
     files = {name.rpartition("/")[2]: _copied(shipped[name], stamp) for name in shipped_names(machine.board)}
-    files["door_table.h"] = c_header.text(plan, stamp)
+    files["door_table.h"] = tables
     files["door_values.h"] = _values(plan, stamp, machine)
     files["door_pins.h"] = _pins(stamp, machine)
     own = [name.rpartition("/")[2] for name in sources(machine.board)]
@@ -151,7 +166,7 @@ def texts(plan: YearPlan, stamp: Stamp, machine: Machine, shipped: Mapping[str, 
 
 
 def _with_digest(name: str, text: str) -> str:
-    return with_digest_line(text, "# {}" if name == "Makefile" else c_header.C_COMMENT)
+    return with_digest_line(text, "# {}" if name == "Makefile" else C_COMMENT)
 
 
 def _mark(stamp: Stamp) -> str:
@@ -177,6 +192,8 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     def body() -> Iterator[str]:
         name = comment_text(plan.site.name, 60).replace('"', "'")
         yield f'#define DOOR_SITE_NAME "{name}"'
+        yield f'#define DOOR_PROGRAM "sunsched {stamp.version} atmega328p"'
+        yield f'#define DOOR_PLAN "{stamp.plan_sha256[:16]}" /* the first year\'s */'
         yield f"#define DOOR_CLOCK_CHIP {int(machine.clock == 'rtc')}u"
         yield f"#define DOOR_CLOCK_REGISTERS {CLOCK_CHIPS.index(machine.clock_chip)} /* {machine.clock_chip} */"
         yield f"#define DOOR_LUX_SENSOR {int(machine.lux_sensor)}"

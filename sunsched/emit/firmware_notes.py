@@ -18,8 +18,8 @@ SLOT_BYTES = 300  # the first slot of the EEPROM with its record: LINE.md
 
 def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
     """A Makefile for GNU make, avr-gcc and avrdude: builds, sends by boot loader or programmer, EEPROM, fuses."""
-    flags = f"-mmcu=$(MCU) -DF_CPU={board.hz}UL -std=gnu99 -Os -flto -Wall -Wextra -Wundef"
-    flags += " -ffunction-sections -fdata-sections"
+    flags = f"-mmcu=$(MCU) -DF_CPU={board.hz}UL -std=gnu99 -Os -flto -mrelax -fno-inline-small-functions"
+    flags += " -Wall -Wextra -Wundef -ffunction-sections -fdata-sections"
     objects = " \\\n    ".join(source.replace(".c", ".o") for source in sources)
     return f"""# {mark}.
 #   make                         builds door.hex
@@ -108,6 +108,8 @@ def _notes(
     yield ""
     yield "Setting the clock: press Enter, wait for '# ready', then send: t 2027-03-01 17:45:00"
     yield f"  (the chip's own time, {clock_words(plan)})"
+    yield "Tables: compiled in for the years of door_table.h. An exact year, changed rules or an order go in over the"
+    yield "  serial line: sunsched chip load CONFIG. After the last year the light alone moves the door, with an alarm."
     yield ""
     yield "Cautions"
     for caution in cautions.PROGRAM:

@@ -1,4 +1,4 @@
-"""The plan as JSON: the minutes, their reasons, and what the chip is told beside them."""
+"""The plan as JSON: the minutes, their reasons, and the facts that the chip gets beside them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from sunsched.base.civil_time import date_of, day_number
 from sunsched.base.errors import DamagedError
 from sunsched.base.text_digest import EMPTY, with_digest
 from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
-from sunsched.emit.stamp import Stamp, told_sha256
+from sunsched.emit.stamp import Stamp, chip_data_sha256
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
 
@@ -123,7 +123,7 @@ def _taken_apart(table: dict[str, Any]) -> ReadTable:
         refuse_beyond_16_bits(column)
     flags = [np.array([d[fact.name] is True for d in days]) for fact in FACTS]
     keeps, offset = str(table["clock"]["keeps"]), int(table["clock"]["utc_offset_min"])
-    digest = told_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
+    digest = chip_data_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
     if digest != table["plan_sha256"]:
         raise DamagedError(f"the days' sha256 is {digest}, the table says {table['plan_sha256']}")
     return ReadTable({year: np.array(columns[:2], np.int32)}, None, keeps, offset, plan_sha256=digest)

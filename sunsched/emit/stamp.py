@@ -1,4 +1,4 @@
-"""What every output says about its origin: version, command, zone data, settings, the plan's own digest.
+"""What every output states of its origin: version, command, zone data, settings, the plan's own digest.
 
 Nothing here depends on the clock, the user or the machine, so the same input gives the same bytes.
 """
@@ -42,7 +42,7 @@ class Stamp:
 def command_line(command: str, config: str, *options: str) -> str:
     """`sunsched COMMAND CONFIG OPTIONS...` quoted for a shell; a path is cut to the file's name.
 
-    Outputs are the same on any machine, so nothing of the machine's folders stands in them.
+    Outputs are the same on any machine, so they contain no folder of the machine.
     """
     name = PurePath(config).name
     words = ["sunsched", command, name if name not in ("", "-") else "CONFIG", *options]
@@ -60,15 +60,15 @@ def _quoted(word: str) -> str:
 
 
 def plan_sha256(plan: YearPlan) -> str:
-    """SHA-256 of what the chip is told: first day, clock, minutes and the four facts of each day.
+    """SHA-256 of what the chip gets: first day, clock, minutes and the four facts of each day.
 
     Reasons, warnings and the site's name are left out: two plans with the same digest move a door alike.
     """
     columns = (plan.open_min, plan.close_min, plan.midnight_min)
-    return told_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, plan.fact_columns)
+    return chip_data_sha256(plan.first_day, plan.chip.keeps, plan.chip_offset_min, columns, plan.fact_columns)
 
 
-def told_sha256(
+def chip_data_sha256(
     first_day: int, keeps: str, offset_min: int, columns: Sequence[NDArray[Any]], flags: Sequence[NDArray[np.bool_]]
 ) -> str:
     """The same digest from its parts: opening, closing and solar midnight (n,), then the four facts (n,)."""

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import MONTH_NAMES
+from sunsched.base.rounding import rounded
 from sunsched.hardware.battery import (
     Winters,
     battery_results,
@@ -30,6 +31,7 @@ from sunsched.hardware.figures import (
     drawn,
     exactly,
     propagated,
+    turning_values,
     values_of,
     verdict,
 )
@@ -330,6 +332,10 @@ def _hits(winters: Winters) -> tuple[int, int]:
     return winters.n_over_limit, winters.n_flat
 
 
+def _spared(case: _Case, which: int, limit: float) -> Callable[[Inputs], bool]:
+    return lambda x: _hits(case.winters(x))[which] <= limit
+
+
 def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
     """Hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
     n_years, values = stated.n_years, values_of(case.spans)
@@ -347,7 +353,8 @@ def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes
         certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
         state = ("fails" if fails else "holds") if certain else "in doubt"
         fewest = min((change.n_over_limit, change.n_flat)[which] for change in changes)
-        judged.append(winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest))
+        at = turning_values(_spared(case, which, limit), case.spans, turning)
+        judged.append(replace(winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest), turns_at=at))
     return judged
 
 
@@ -372,8 +379,8 @@ def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, mode
         changes.append(
             Change(
                 settings=settings,
-                autonomy_days=float(results["autonomy_days"]),
-                gain_over_use=float(results["gain_over_use"]),
+                autonomy_days=rounded(results["autonomy_days"]),
+                gain_over_use=rounded(results["gain_over_use"]),
                 n_over_limit=winters.n_over_limit,
                 n_flat=winters.n_flat,
             )

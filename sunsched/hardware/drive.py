@@ -78,7 +78,7 @@ def spool_torque_nm(force_n: Number, diameter_mm: Number) -> Number:
 def motor_torque_nm(volts: Number, run_a: Number, winding_ohm: Number, rpm: Number, efficiency: Number) -> Number:
     """Shaft torque [N m] at the running current: (V - I R) I x gear efficiency / angular speed.
 
-    An estimate from the electrical side; the maker's figure, where there is one, is better.
+    An estimate from the electrical side; a maker's figure is better.
     """
     shaft_w = np.maximum(0.0, volts - run_a * winding_ohm) * run_a * efficiency
     return shaft_w / (2.0 * math.pi * rpm / 60.0)
@@ -90,7 +90,7 @@ def moving_energy_j(mass_kg: Number, speed_mm_s: Number) -> Number:
 
 
 def free_fall_m_s(travel_mm: Number) -> Number:
-    """Speed after falling `travel_mm` without friction [m/s]: the cord has let go."""
+    """Speed after falling `travel_mm` without friction [m/s], as when the cord breaks."""
     return np.sqrt(2.0 * GRAVITY_M_S2 * np.divide(travel_mm, 1000.0))
 
 
@@ -116,7 +116,7 @@ def move_mwh(volts: Number, amperes: Number, seconds: Number) -> Number:
 
 @dataclass(frozen=True)
 class DriveConstants:
-    """What the door's program is told about its drive, in whole seconds and PWM steps.
+    """The constants of the drive for the door's program, in whole seconds and PWM steps.
 
     up_per_down_s   seconds of raising that take in what one second of lowering paid out
     lowering_budget_s   most seconds of lowering since the top was last made, over all attempts
@@ -180,7 +180,7 @@ def _lowering_budget_s(door: Door, spool: Spool, motor: Motor, up_mm_s: float, n
 
 
 def end_current_a(motor: Motor) -> float:
-    """The supply current [A] that tells a motor held at its end from one that lowers: half way between the two.
+    """The supply current [A] between a motor held at its end and one that lowers: the middle of the two.
 
     The shunt lies in the driver's ground and sees the motor's current only while the pulse is on: both currents are
     averaged over the pulse. Elementary circuits; the running current is `lowering_a`, else run_a x lowering_duty.

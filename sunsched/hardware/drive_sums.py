@@ -9,6 +9,7 @@ from typing import Any
 
 from sunsched.base import cautions
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import printed_values
 from sunsched.hardware import drive
 from sunsched.hardware.drive import drive_results, drive_spans
 from sunsched.hardware.figures import Assumption, Figure, Inputs, Span, Verdict, ask_first, propagated, verdict
@@ -80,7 +81,7 @@ def _margin(more: str, than: str, factor: str | None = None) -> Margin:
 def drive_verdicts(
     door: Door, spool: Spool, motor: Motor, spans: Mapping[str, Span], results: Mapping[str, Span]
 ) -> tuple[Verdict, ...]:
-    """What will not work and what would; a danger whose input was not given is left out."""
+    """What fails and what would work; a danger whose input is missing is left out."""
     value = {name: span.value for name, span in results.items()}
     judged = [*_cutoff_verdicts(spool, motor, spans, results), *_force_verdicts(spans, value)]
     if spool.cord_breaking_n is not None:
@@ -228,7 +229,7 @@ COVERED_BY_CONSTANTS = {
 
 @dataclass(frozen=True)
 class DriveSums:
-    """Everything `drive` tells: figures, verdicts, assumptions, the constants for the program, cautions.
+    """Everything `drive` shows: figures, verdicts, assumptions, the constants for the program, cautions.
 
     constants   None where no constants can be given; constants_refused then says why
     constant_spans   for a constant that rests on uncertain inputs: the figure it has to cover
@@ -248,7 +249,7 @@ class DriveSums:
 
     def plain(self) -> dict[str, Any]:
         """Everything as plain values, for JSON."""
-        return {
+        values = {
             "figures": [figure.plain() for figure in self.figures],
             "verdicts": [judged.plain() for judged in self.verdicts],
             "ask_first": list(ask_first(self.verdicts, self.assumptions)),
@@ -258,6 +259,7 @@ class DriveSums:
             "constants_to_cover": {name: asdict(span) for name, span in self.constant_spans.items()},
             "cautions": list(self.cautions),
         }
+        return dict(printed_values(values))
 
 
 def drive_sums(door: Door, spool: Spool, motor: Motor) -> DriveSums:

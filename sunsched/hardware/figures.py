@@ -1,7 +1,6 @@
-"""Results as a keeper reads them: a figure with its range and source, and a verdict with what would turn it.
+"""Results for a keeper: a figure with its range and source, and a verdict with the inputs that would change it.
 
-A span is a value with its range; `propagated` finds how far a result moves when its inputs are only known within
-theirs.
+A span is a value with its range; `propagated` computes how far a result moves when each input moves within its range.
 """
 
 from __future__ import annotations
@@ -17,8 +16,9 @@ from numpy.typing import NDArray
 
 from sunsched.base.errors import RangeError
 from sunsched.base.model import Settings
+from sunsched.base.rounding import rounded
 
-Number = Any  # a float, or an array of them: every sum below works on both
+Number = Any  # a float, or an array of them: every function below accepts both
 Inputs = Mapping[str, Number]
 Sum = Callable[[Inputs], Mapping[str, Number]]
 
@@ -40,7 +40,7 @@ class Span:
 
     @property
     def fixed(self) -> bool:
-        """True where the value is taken as it stands."""
+        """True where the value has no range."""
         return self.low == self.high
 
 
@@ -69,7 +69,8 @@ def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> di
     effects. Results that stay above 0 are products more often than sums: their effects are added as ratios.
     Within 12 % of the width of a simulation of the same inputs where the inputs were measured, within 30 % where
     they are guessed to a factor of two.
-    Source: JCGM 100:2008 (GUM), 4.3.7 and 5.1; each side by itself because many ranges here are lopsided.
+    Rounded to nine digits. Source: JCGM 100:2008 (GUM), 4.3.7 and 5.1; each side by itself because many ranges
+    here are lopsided.
     """
     middle = {name: float(result) for name, result in sums(values_of(spans)).items()}
     ends: dict[str, list[tuple[float, float]]] = {name: [] for name in middle}
@@ -78,7 +79,8 @@ def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> di
             low, high = (sums({**values_of(spans), name: end}) for end in (span.low, span.high))
             for result in middle:
                 ends[result].append((float(low[result]), float(high[result])))
-    return {name: _spread(value, ends[name], signed) for name, value in middle.items()}
+    found = {name: _spread(value, ends[name], signed) for name, value in middle.items()}
+    return {name: Span(rounded(s.value), rounded(s.low), rounded(s.high)) for name, s in found.items()}
 
 
 def _spread(value: float, ends: list[tuple[float, float]], signed: bool) -> Span:
@@ -125,10 +127,36 @@ def deciding_inputs(holds: Callable[[Inputs], bool], spans: Mapping[str, Span]) 
     return tuple(turning)
 
 
+HALVINGS = 6  # a value is told to a sixty-fourth of its way
+
+
+def turning_value(holds: Callable[[Inputs], bool], spans: Mapping[str, Span], key: str) -> float | None:
+    """The value of `key` at which the verdict turns, on the way to the nearer end that turns it; None if none does."""
+    values, span = values_of(spans), spans[key]
+    stated = holds(values)
+    ends = [end for end in (span.low, span.high) if holds({**values, key: end}) is not stated]
+    if not ends:
+        return None
+    kept, turned = span.value, min(ends, key=lambda end: abs(end - span.value))
+    for _ in range(HALVINGS):
+        middle = (kept + turned) / 2
+        kept, turned = (middle, turned) if holds({**values, key: middle}) is stated else (kept, middle)
+    return turned
+
+
+def turning_values(
+    holds: Callable[[Inputs], bool], spans: Mapping[str, Span], keys: Iterable[str]
+) -> tuple[tuple[str, float], ...]:
+    """Each of `keys` with the value at which it turns the verdict; keys whose ends do not turn it are left out."""
+    found = ((key, turning_value(holds, spans, key)) for key in keys)
+    return tuple((key, value) for key, value in found if value is not None)
+
+
 def number(value: float) -> str:
     """A number to three figures, without an exponent."""
     if not math.isfinite(value):
         return "endless" if value > 0 else "none"
+    value = rounded(value)
     size = abs(value)
     if size >= 100 or size == 0:
         return f"{value:.0f}"
@@ -172,6 +200,7 @@ class Verdict:
 
     state   "holds", "fails", or "in doubt" where an input's range turns it
     decided_by   the inputs that turn it by themselves
+    turns_at   those of them with the value from which on they do
     text    what happens, and what would mend it
     """
 
@@ -179,10 +208,11 @@ class Verdict:
     state: str
     decided_by: tuple[str, ...]
     text: str
+    turns_at: tuple[tuple[str, float], ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """The verdict as plain values, for JSON."""
-        return {**asdict(self), "decided_by": list(self.decided_by)}
+        return {**asdict(self), "decided_by": list(self.decided_by), "turns_at": dict(self.turns_at)}
 
 
 @dataclass(frozen=True)
@@ -208,17 +238,18 @@ def verdict(
 ) -> Verdict:
     """Judge `margin` (0 or more holds) at the stated inputs and over their ranges; `good`, `bad` are the texts.
 
-    In doubt, a verdict carries the bad text: that is what may happen.
+    A verdict in doubt has the bad text: it says what may happen.
     """
     reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
-    turning = deciding_inputs(lambda inputs: margin(inputs) >= 0.0, spans)
+    turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
-    return Verdict(name, state, turning, good if state == "holds" else bad)
+    at = turning_values(lambda inputs: margin(inputs) >= 0.0, spans, turning)
+    return Verdict(name, state, turning, good if state == "holds" else bad, at)
 
 
 def ask_first(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> tuple[str, ...]:
-    """The keys that were assumed and by themselves turn a verdict, the one that turns most first."""
+    """The assumed keys that change a verdict by themselves, the one that changes most first."""
     turned = Counter(name for judged in verdicts for name in judged.decided_by)
     keys = [assumed.key for assumed in assumptions if "." in assumed.key and turned[assumed.key]]
     return tuple(sorted(keys, key=lambda key: -turned[key]))

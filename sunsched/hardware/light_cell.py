@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import rounded, to_41_bits
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -43,7 +44,7 @@ def resistance_ohm(illuminance_lux: ArrayLike, r10_ohm: float, gamma: float) -> 
         raise RangeError("illuminance_lux is negative; wanted 0 or more")
     r10, slope = _positive("r10_ohm", r10_ohm), _positive("gamma", gamma)
     with np.errstate(divide="ignore"):
-        return np.asarray(r10 * (lux / REFERENCE_LUX) ** -slope, dtype=np.float64)
+        return to_41_bits(r10 * (lux / REFERENCE_LUX) ** -slope)
 
 
 def top_count(adc_steps: int) -> int:
@@ -79,10 +80,7 @@ def divider_lux(counts: ArrayLike, r10_ohm: float, gamma: float, fixed_ohm: floa
         raise RangeError(f"counts outside 0..{top}")
     share = np.minimum((number + 0.5) / adc_steps, (adc_steps - 0.5) / adc_steps)
     cell_ohm = _positive("fixed_ohm", fixed_ohm) * (1.0 - share) / share
-    return np.asarray(
-        REFERENCE_LUX * (cell_ohm / _positive("r10_ohm", r10_ohm)) ** (-1.0 / _positive("gamma", gamma)),
-        dtype=np.float64,
-    )
+    return to_41_bits(REFERENCE_LUX * (cell_ohm / _positive("r10_ohm", r10_ohm)) ** (-1.0 / _positive("gamma", gamma)))
 
 
 def counts_per_efold(
@@ -129,12 +127,12 @@ def greatest_fixed_ohm(illuminance_lux: float, r10_ohm: float, gamma: float) -> 
 def spread_of_tolerance(r10_low_ohm: float, r10_high_ohm: float, gamma: float) -> float:
     """Factor in lux, either way, by which a threshold in counts moves over a maker's range of R10 [ohm].
 
-    The range's geometric middle is taken as the cell one reckons with: (high / low)^(1 / (2 gamma)).
+    The range's geometric middle is taken as the stated cell: (high / low)^(1 / (2 gamma)).
     """
     ratio = _positive("r10_high_ohm", r10_high_ohm) / _positive("r10_low_ohm", r10_low_ohm)
     if ratio < 1:
         raise RangeError("r10_low_ohm is above r10_high_ohm")
-    return float(ratio ** (1.0 / (2.0 * _positive("gamma", gamma))))
+    return rounded(ratio ** (1.0 / (2.0 * _positive("gamma", gamma))))
 
 
 def spread_sd_log10(spread: float) -> float:
@@ -179,7 +177,7 @@ def threshold_counts(
 
 @dataclass(frozen=True)
 class DigitalSensor:
-    """What a maker states of a digital light sensor; `how_read` tells a value read from one recalled."""
+    """A maker's data of a digital light sensor; `how_read` marks a value as read or as recalled."""
 
     part: str
     counts_per_lux: float
@@ -194,7 +192,7 @@ class DigitalSensor:
         lux = np.asarray(illuminance_lux, dtype=np.float64)
         if np.any(lux < 0):
             raise RangeError("illuminance_lux is negative; wanted 0 or more")
-        # the tiny share keeps 5 lux at 1.2 counts a lux on 6, where binary fractions give 5.999
+        # the small term makes 5 lux at 1.2 counts a lux 6, where binary fractions give 5.999
         return np.minimum(np.floor(lux * self.counts_per_lux * (1 + 1e-12)), self.top_count).astype(np.int64)
 
     def lux(self, counts: ArrayLike) -> FloatArray:

@@ -1,6 +1,6 @@
-"""What weather, cell, clock and flock are taken for in `compare`, `battery` and `angle`: the keys of [model].
+"""The assumptions about weather, cell, clock and flock in `compare`, `battery` and `angle`: the keys of [model].
 
-Each key carries its range and what it rests on, once, beside its default: `assumptions` reads them from the fields, and
+Each key has its range and its source once, beside its default: `assumptions` reads them from the fields, and
 the sensitivity of a result moves each to the ends of its range. A key that the keeper wrote is taken as known and is
 not moved. "assumed" marks a value without any source.
 """
@@ -108,7 +108,7 @@ MODEL = Model()
 
 
 def assumptions(model: Model, command: str) -> tuple[Assumption, ...]:
-    """The inputs of `command` with their ranges; one that the keeper wrote, or a file tells, has no range."""
+    """The inputs of `command` with their ranges; one from the keeper or from a file has no range."""
     found = []
     for name, field in Model.model_fields.items():
         moved = next(m for m in field.metadata if isinstance(m, Moved))

@@ -69,7 +69,7 @@ class Motor(Settings):
     """The geared motor and how the program may drive it.
 
     driver   two_inputs: one input a direction and PWM; direction: one for it and one for PWM; relays: two, no PWM
-    shunt_ohm   a resistor in the driver's ground: the lower end is told by the motor's current, not by a switch
+    shunt_ohm   a resistor in the driver's ground: the motor's current shows the lower end, not a switch
     """
 
     driver: Literal["two_inputs", "direction", "relays"] = "two_inputs"
@@ -99,7 +99,7 @@ class Motor(Settings):
 
     @property
     def lowering_share(self) -> float:
-        """Speed of lowering over that of raising: the duty, or 1 where the driver knows no PWM."""
+        """Speed of lowering over that of raising: the duty, or 1 where the driver has no PWM."""
         return 1.0 if self.driver == "relays" else self.lowering_duty
 
     @property

@@ -32,7 +32,7 @@ class Pins(Settings):
 
 
 def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:
-    """Raise ValueError, saying what was wanted, where a pin is not free, is used twice or cannot do its job."""
+    """Raise ValueError with what was wanted where a pin is not free, is used twice or lacks the function needed."""
     if not board.program:
         raise ValueError(f"no such section: there is no program for '{board.name}', which takes the table reader alone")
     used: dict[str, str] = {}

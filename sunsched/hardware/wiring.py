@@ -1,6 +1,6 @@
 """What is wired to which pin: only what one configuration uses.
 
-The sketch's notes, the wiring picture and the list of parts all ask here.
+The sketch's notes, the wiring picture and the list of parts all use it.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ class Fitted:
     battery   whether the program watches the battery
     driver   "two_inputs" with a speed input, "direction" with a speed input, or two "relays" without one
     switches   the end switches: "normally_open" or "normally_closed"
-    end_by_current   a shunt tells the lower end; there is no lower switch
+    end_by_current   a shunt shows the lower end; there is no lower switch
     short_shows   whether the light cell's divider shows a shorted cell by day
     """
 
@@ -46,7 +46,7 @@ class Fitted:
 
 @dataclass(frozen=True, slots=True)
 class Wire:
-    """One wire: the pin by the chip's name and as printed, the part it leads to, and what to know of it."""
+    """One wire: the pin by the chip's name and as printed, the part it leads to, and a note on it."""
 
     key: str
     pin: str
@@ -151,7 +151,7 @@ def clock_note(fitted: Fitted) -> str:
 
 
 def short_note(fitted: Fitted) -> str:
-    """What a divider that cannot show a shorted cell by day asks for; empty where it can."""
+    """The note on a divider that cannot show a shorted cell by day; empty where it can."""
     if fitted.lux_sensor or fitted.short_shows:
         return ""
     return (

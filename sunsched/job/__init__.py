@@ -1,1 +1,1 @@
-"""The work from end to end: configuration to plan to table to texts."""
+"""The work from end to end: from a configuration to plan, table and texts."""

@@ -1,7 +1,7 @@
-"""What the program's folder says to whoever builds the door: the machine, its sums, and what stands against it.
+"""What the program's folder tells whoever builds the door: the machine, its sums, and what speaks against it.
 
 The program drives a motor. It is not written for a machine that was not described, nor for one whose sums fail, unless
-that is asked for in so many words; then the folder itself says what was overridden.
+--force asks for it; then the folder itself says what was overridden.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class Bench:
 def bench_of(work: Built, name: str = "", force: bool = False) -> Bench:
     """The machine of a configuration, or why no program is written for it. `name` is the configuration's file.
 
-    force   write all the same; what was passed over is told in `overridden`
+    force   write all the same; `overridden` names what was passed over
     Raises ConfigError naming every key of the machine that is missing, and CheckError where its sums fail.
     """
     c = work.configuration
@@ -63,8 +63,8 @@ def bench_of(work: Built, name: str = "", force: bool = False) -> Bench:
     if not force and missing:
         raise ConfigError(*missing)
     if not force and failing:
-        told = [f"{name}: {one.name} FAILS: {one.text}" for one in failing]
-        raise CheckError("\n".join([*told, f"{name}: no program was written; --force writes it all the same"]))
+        faults = [f"{name}: {one.name} FAILS: {one.text}" for one in failing]
+        raise CheckError("\n".join([*faults, f"{name}: no program was written; --force writes it all the same"]))
     machine = machine_of(work, name)
     overridden = [f"{problem.key} is not given: the program has the default of another machine" for problem in missing]
     overridden += [f"{one.name} fails: {one.text}" for one in failing]
@@ -80,6 +80,6 @@ def missing_keys(c: Configuration, name: str = "") -> list[Problem]:
         for key in wanted:
             if part is None or key not in part.model_fields_set:
                 default = getattr(_DEFAULTS[section], key)
-                told = f"your machine's own, which this program runs by ({default:g} is the default; --force takes it)"
-                found.append(Problem(name, f"{section}.{key}", "missing", told))
+                need = f"your machine's own, which this program runs by ({default:g} is the default; --force takes it)"
+                found.append(Problem(name, f"{section}.{key}", "missing", need))
     return found

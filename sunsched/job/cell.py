@@ -1,6 +1,6 @@
-"""The `cell` command's work: thresholds as counts, the fixed resistor, the year's moments as the cell will see them.
+"""The `cell` command's work: thresholds as counts, the fixed resistor, the cell's readings at the year's moments.
 
-What is wrong with a cell as configured is said in plain words, with what would mend it.
+Warnings say in plain words what is wrong with the configured cell and what would correct it.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of
+from sunsched.base.rounding import MINUTE_DECIMALS, printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
 from sunsched.hardware import light_cell as sums
@@ -39,7 +40,7 @@ class Warned:
 
 
 def cell_warnings(cell: LightCell, thresholds: Mapping[str, sums.ThresholdCounts]) -> tuple[Warned, ...]:
-    """Everything that may go wrong with the configured cell; empty when nothing is seen."""
+    """Every warning about the configured cell."""
     found = [*_light_warnings(cell)]
     if thresholds:
         found += [*_divider_warnings(cell, thresholds["dark_lux"], thresholds["light_lux"])]
@@ -125,7 +126,7 @@ class Resistor:
 
 @dataclass(frozen=True)
 class MonthMoment:
-    """A planned minute in the middle of a month and what the cell sees then; counts are None for a digital sensor.
+    """A planned minute in the middle of a month and the light at the cell then; counts are None for a digital sensor.
 
     dull_shift_min   how many minutes earlier (evening) or later (morning) a light of a tenth makes the cell act
     None also where the door stays down, or the light never passes the threshold
@@ -144,7 +145,7 @@ class MonthMoment:
 
 @dataclass(frozen=True)
 class CellReport:
-    """Everything `cell` says."""
+    """Everything `cell` reports."""
 
     cell: LightCell
     thresholds: dict[str, sums.ThresholdCounts]
@@ -155,8 +156,7 @@ class CellReport:
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
-        return {
-            "light_cell": self.cell.model_dump(),
+        results = {
             "thresholds": {name: asdict(found) for name, found in self.thresholds.items()},
             "resistors": [asdict(choice) for choice in self.resistors],
             "sensors": [dict(row) for row in self.sensors],
@@ -164,6 +164,7 @@ class CellReport:
             "warnings": [asdict(warned) for warned in self.warnings],
             "cautions": list(cautions.CELL),
         }
+        return {"light_cell": self.cell.model_dump(), **printed_values(results)}
 
 
 def cell_of(configuration: Configuration, year: int, name: str = "") -> CellReport:
@@ -251,4 +252,4 @@ def _dull_shifts_min(plan: YearPlan, side: str, open_sky_lux: float) -> NDArray[
     place = (plan.site.latitude_deg, plan.site.longitude_deg)
     found = altitude_crossings(plan.first_day, plan.n_days, *place, angles)
     event = found.set_utc_min if side == "evening" else found.rise_utc_min
-    return np.asarray(np.abs(event[0] - event[1]))
+    return np.asarray(np.round(np.abs(event[0] - event[1]), MINUTE_DECIMALS))

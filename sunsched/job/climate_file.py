@@ -25,8 +25,8 @@ from sunsched.study.measured import MeasuredClimate, Record, measured_climate
 from sunsched.study.weather_files import weather_record
 
 LEAST_CLEARNESS, MOST_CLEARNESS = 0.1, 0.8  # what the weather can be drawn from
-STAND_IN_CLEARNESS = 0.3  # for months without Sun, where it decides nothing
-LITTLE_SUN_KWH = 0.3  # above the air, below which a month's clearness cannot be told from its Sun
+STAND_IN_CLEARNESS = 0.3  # for months without Sun, where it has no effect
+LITTLE_SUN_KWH = 0.3  # above the air; with less in a month its clearness cannot be computed
 LARGEST_BYTES = 100_000
 LARGEST_RECORD_BYTES = 20_000_000  # a year of minutes has 12 MB
 FAR_DEG = 1.0  # a weather station further off than this has another Sun by minutes
@@ -112,7 +112,7 @@ def _number(text: str, key: str, row: int, name: str) -> float:
 
 
 def _clearness_of(level_kwh: list[float], latitude_deg: float, name: str) -> list[float]:
-    """Clearness of each month; where hardly any Sun reaches the place it decides nothing and is kept in range."""
+    """Clearness of each month; where hardly any Sun reaches the place it has no effect and is kept in range."""
     above_kwh = monthly_mean(extraterrestrial_kwh(latitude_deg, np.arange(1, 366)))
     clearness = []
     for month, (k, above) in enumerate(
@@ -133,7 +133,7 @@ def _problem(name: str, place: str, got: str, wanted: str) -> LogError:
 
 
 def read_record(path: Path, configuration: Configuration, year: int) -> Record:
-    """The record in a file, its kind told by its first row; plain CSV is in the site's standard time unless it says.
+    """The record in a file, its kind by its first row; plain CSV without a zone is in the site's standard time.
 
     Raises MissingFileError where the file cannot be read, LogError naming row, got and wanted.
     """

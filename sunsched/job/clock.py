@@ -11,6 +11,7 @@ import numpy as np
 from sunsched.base import cautions
 from sunsched.base.civil_time import DAY_MIN, Zone, date_of, day_number, zone_of
 from sunsched.base.errors import UsageError
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware import clock_reach as sums
 
@@ -29,7 +30,7 @@ class Kind:
 
 @dataclass(frozen=True)
 class SetLine:
-    """What to send over the serial line so that the chip's clock is right: the line, and the civil second to send it.
+    """The serial line that sets the chip's clock, and the civil second at which to send it.
 
     civil   the civil date and time at which Enter is pressed
     utc_offset_min   of the clock that the chip keeps [minutes]
@@ -42,7 +43,7 @@ class SetLine:
 
 @dataclass(frozen=True)
 class ClockReport:
-    """Everything `clock` says; `noted` and `reset_due` are None unless a reading was given."""
+    """Everything `clock` reports; `noted` and `reset_due` are None unless a reading was given."""
 
     source: str
     error_min: float
@@ -56,7 +57,7 @@ class ClockReport:
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
-        return {**asdict(self), "cautions": list(cautions.CLOCK)}
+        return {**printed_values(asdict(self)), "cautions": list(cautions.CLOCK)}
 
 
 @dataclass(frozen=True)

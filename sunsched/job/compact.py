@@ -86,7 +86,7 @@ def _command(one_year: str, years: Sequence[int], layout: str, worst_error_min: 
 
 
 def chip_settings(configuration: Configuration) -> ChipSettings:
-    """What an image tells the door's program beside the table."""
+    """The program's settings that an image carries beside the table."""
     site, cell, rules = configuration.site, configuration.light_cell, configuration.rules
     return ChipSettings(
         latitude_cdeg=round(site.latitude_deg * 100),

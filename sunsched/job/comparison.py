@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,7 @@ from sunsched.hardware.figures import Assumption, Span
 from sunsched.hardware.model import assumptions
 from sunsched.hardware.parts import Door
 from sunsched.job.climate_file import MonthlyClimate, place_notes
+from sunsched.job.logs.own_weather import Learned, weather_of_log
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import Rules, evening_minute
 from sunsched.plan.year import YearPlan
@@ -22,6 +24,7 @@ from sunsched.study.block import SecondChance, Stage, run_block, weather_rng
 from sunsched.study.choices import Choices, choices
 from sunsched.study.measured import MeasuredMeans, Record, measured_climate, measured_means
 from sunsched.study.scene import scene_of, with_model
+from sunsched.study.sensitivity import YEARS as SENSITIVITY_YEARS
 from sunsched.study.sensitivity import Sensitivity, differences_of, kept_settings, sensitivity
 from sunsched.study.settings import Setting
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Estimate, Sums, year_figures
@@ -108,14 +111,24 @@ def comparison_of(
     climate: MonthlyClimate | None = None,
     record: Record | None = None,
     tick: Tick = _in_order,
+    own_log: Path | None = None,
+    learned: Learned | None = None,
 ) -> Comparison:
     """Judge all strategies over `n_years` weather years of the site.
 
     year   whose plan is judged; late_minute   civil minute after which an open door counts as left open
     record   measured light, whose twilight means take the place of drawn ones
     tick   goes through the blocks, for a progress bar
+    own_log   a light log of the site, whose twilights take the place of drawn ones
+    learned   what noted nights say of the flock: its level, and the shares to show where a log of light told them
     """
     c = configuration
+    known = dict[str, Span]()
+    if learned is not None:
+        known = {LEVEL: Span(learned.level_lux, learned.level_low_lux, learned.level_high_lux)}
+        level = {"bird_level_lux": learned.level_lux}
+        c = c.model_copy(update={"model": c.model.model_copy(update=level)})
+        follow_light = learned.follow_light or follow_light
 
     def plan_of(rules: Rules) -> YearPlan:
         return year_plan(c.site, c.chip, rules, year, c.light_cell)
@@ -127,6 +140,9 @@ def comparison_of(
     if record is not None:
         c, stage = _with_record(c, replace(stage, measured=measured_means(record, plan)), record)
         source = _measured_words(stage.measured, source)
+    if own_log is not None:
+        stage = replace(stage, measured=weather_of_log(c, own_log, plan))
+        source = _measured_words(stage.measured, source)
     sums = Sums()
     n_blocks = -(-n_years // BLOCK_YEARS)
     for block in tick(range(n_blocks), n_blocks):
@@ -137,17 +153,32 @@ def comparison_of(
     hangs_on = None
     if c.flock.birds and not np.isnan(stage.scene.evening.planned_min).all():
         main = differences_of(sums, chosen.settings, chosen.own_row, len(follow_light))
-        hangs_on = sensitivity(stages_of(c, stage), assumptions_of(c), chosen.own_strategy, main, seed)
+        each = max(2, min(SENSITIVITY_YEARS, n_years // 4))  # a quick look stays quick
+        listed = assumptions_of(c, known)
+        hangs_on = sensitivity(stages_of(c, stage), listed, chosen.own_strategy, main, seed, each)
     return Comparison(
         c, plan, year, seed, stage.climate, source, follow_light, late_minute, chosen, sums, notes, hangs_on
     )
 
 
+LEVEL = "model.bird_level_lux"
 CELL_SPREAD, CLOCK_DRIFT = "light_cell.spread", "clock.drift_ppm"
 
 
-def assumptions_of(configuration: Configuration) -> tuple[Assumption, ...]:
-    """Everything that a comparison rests on without having been measured at the site, with its range."""
+def assumptions_of(configuration: Configuration, known: Mapping[str, Span] | None = None) -> tuple[Assumption, ...]:
+    """Everything that a comparison rests on without having been measured at the site, with its range.
+
+    known   ranges that the keeper's own nights gave, by key
+    """
+    found = _assumed(configuration)
+    nights = known or {}
+    return tuple(
+        replace(one, span=nights[one.key], why="from the nights that you noted") if one.key in nights else one
+        for one in found
+    )
+
+
+def _assumed(configuration: Configuration) -> tuple[Assumption, ...]:
     spread, drift = configuration.light_cell.spread, configuration.clock.drift_ppm
     return (
         *assumptions(configuration.model, "compare"),

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of, year_days
 from sunsched.base.errors import ConfigError, Problem
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.drive import drive_results, drive_spans
@@ -139,8 +140,8 @@ def days_of(work: BatteryYear, weather_year: int) -> list[dict[str, Any]]:
     return [
         {
             "date": date_of(work.first_day + row).isoformat(),
-            **{f"{name}_ah": round(float(column[row]), 9) for name, column in columns.items()},
-            **{f"used_{name}": round(value, 9) for name, value in shares.items()},
+            **{f"{name}_ah": float(column[row]) for name, column in columns.items()},
+            **{f"used_{name}": value for name, value in shares.items()},
         }
         for row in range(years.end.shape[1])
     ]
@@ -169,7 +170,7 @@ def winters_of(work: BatteryYear) -> dict[str, Any]:
 def plain(work: BatteryYear) -> dict[str, Any]:
     """Everything as plain values, for JSON; chances are [share, low, high] with 95 % limits."""
     sums = work.sums
-    return {
+    values = {
         "site": work.site_name,
         "year": work.year,
         "climate": {"clearness": list(work.climate.clearness), "source": work.climate.source},
@@ -186,3 +187,4 @@ def plain(work: BatteryYear) -> dict[str, Any]:
         "days_worst_year": days_of(work, sums.worst),
         "cautions": list(sums.cautions),
     }
+    return dict(printed_values(values))

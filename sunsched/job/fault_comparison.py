@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from sunsched.base import cautions
+from sunsched.base.rounding import printed_values, rounded
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings
 from sunsched.job.climate_file import MonthlyClimate
@@ -76,12 +77,11 @@ def program_rows(work: FaultComparison) -> list[dict[str, Any]]:
         by_follow = []
         for place, follow in enumerate(work.follow_light):
             birds, minutes = nights.birds_out(place) * scale, nights.open_min(place)
-            error = float(birds.std(ddof=1) / np.sqrt(n)) if n > 1 else float("nan")
             by_follow.append(
                 {
                     "follow_light": follow,
-                    "birds_out_a_night": {"mean": float(birds.mean()), "error": error},
-                    "open_min": float(minutes.mean()),
+                    "birds_out_a_night": _mean(birds),
+                    "open_min": rounded(minutes.mean()),
                 }
             )
         rows.append({"clock_fast_min": nights.fast_min, "evenings": n, "by_follow_light": by_follow})
@@ -114,14 +114,14 @@ def fault_rows(work: FaultComparison) -> list[dict[str, Any]]:
     return rows
 
 
-def _mean(by_year: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, float]:
-    error = float(by_year.std(ddof=1) / np.sqrt(len(by_year))) if len(by_year) > 1 else float("nan")
-    return {"mean": float(by_year.mean()), "error": error}
+def _mean(figures: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, float]:
+    error = float(figures.std(ddof=1) / np.sqrt(len(figures))) if len(figures) > 1 else float("nan")
+    return {"mean": rounded(figures.mean()), "error": rounded(error)}
 
 
 def plain(work: FaultComparison) -> dict[str, Any]:
     """The fault nights as values for JSON."""
-    return {
+    values = {
         "site": work.configuration.site.name,
         "year": work.year,
         "weather_years": work.n_years,
@@ -131,3 +131,4 @@ def plain(work: FaultComparison) -> dict[str, Any]:
         "program_with_clock_set_wrong": program_rows(work),
         "limits": [UNCHECKED, *cautions.STUDY],
     }
+    return dict(printed_values(values))

@@ -1,4 +1,4 @@
-"""The program's folder for one configuration: what the chip cannot do is refused, the rest becomes texts."""
+"""The program's folder for one configuration: refuses what the chip cannot do and makes texts of the rest."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from pathlib import Path
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings, short_shows_by_day
-from sunsched.emit import firmware
+from sunsched.emit import c_years, firmware
 from sunsched.emit.stamp import Stamp, command_line
 from sunsched.hardware.boards import ANYWHERE, Board, names_with_program
 from sunsched.hardware.drive import drive_constants, end_current_a
 from sunsched.hardware.parts import Motor
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
+from sunsched.job.chip.flash_tables import WORST_ERROR_MIN, FlashTables
 from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
@@ -22,7 +23,7 @@ from sunsched.plan.window_light import window_light
 
 
 def machine_of(work: Built, name: str = "") -> firmware.Machine:
-    """What the program is told beside its table. `name` is the configuration's file, for errors."""
+    """The program's settings beside its table. `name` is the configuration's file, for errors."""
     c = work.configuration
     refuse_what_the_chip_cannot_do(c, name)
     drive = drive_constants(c.door, c.spool, c.motor) if c.door and c.spool and c.motor else None
@@ -110,26 +111,33 @@ def _seasons_with_own_windows(rules: Rules, name: str) -> list[Problem]:
             for key in ("cell_from_min", "cell_until_min"):
                 got, wanted = getattr(rule, key), getattr(own, key)
                 if got != wanted:
-                    told = f"{wanted}, as in [{side}]: the program has one window for the whole year"
-                    problems.append(Problem(name, f"season[{n}].{side}.{key}", str(got), told))
+                    need = f"{wanted}, as in [{side}]: the program has one window for the whole year"
+                    problems.append(Problem(name, f"season[{n}].{side}.{key}", str(got), need))
     return problems
 
 
-def files_of(work: Built, year: int, folder: Path, name: str = "", options: Sequence[str] = ()) -> dict[Path, bytes]:
+def files_of(
+    work: Built, made: FlashTables, folder: Path, name: str = "", options: Sequence[str] = ()
+) -> dict[Path, bytes]:
     """The folder's files with their bytes; the folder's own name becomes the sketch's.
 
+    work   of the tables' first year
+    made   the tables that are compiled in
     name, options   the configuration's file and further options of the command, for the line that makes it again
     """
     machine = machine_of(work, name)
-    command = command_of(year, folder, name, options)
+    command = command_of(made, folder, name, options)
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
-    texts = firmware.texts(work.plan, stamp, machine, _shipped(machine.board), sketch_name(folder))
+    header = c_years.text(made.plans, made.tables, stamp)
+    texts = firmware.texts(work.plan, header, stamp, machine, _shipped(machine.board), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}
 
 
-def command_of(year: int, folder: Path, name: str, options: Sequence[str] = ()) -> str:
+def command_of(made: FlashTables, folder: Path, name: str, options: Sequence[str] = ()) -> str:
     """The line that makes the folder again, to be copied into a shell."""
-    return command_line("firmware", name, "--out", sketch_name(folder), "--year", str(year), *options)
+    years = ("--years", f"{made.first_year}..{made.last_year}")
+    error = () if made.asked_error_min == WORST_ERROR_MIN else ("--worst-error", str(made.asked_error_min))
+    return command_line("firmware", name, "--out", sketch_name(folder), *years, *error, *options)
 
 
 def sketch_name(folder: Path) -> str:

@@ -1,4 +1,4 @@
-"""One day, every step that led to its two minutes."""
+"""One day with every step that led to its two minutes."""
 
 from __future__ import annotations
 

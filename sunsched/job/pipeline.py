@@ -3,7 +3,7 @@
 read (config/toml_file) -> Configuration
 plan_of                 -> YearPlan: the minutes, their reasons, the warnings
 texts_of                -> the file of each form asked for (emit/forms.py)
-summary_of              -> what a keeper wants to know first
+summary_of              -> what a keeper needs first
 files_of                -> the texts under their file names, for job/files.write_all
 """
 
@@ -87,7 +87,7 @@ def files_of(work: Built, forms: Iterable[str], folder: Path) -> dict[Path, byte
 
 
 def summary_of(plan: YearPlan) -> dict[str, Any]:
-    """What a keeper wants to know first: the extremes with their dates, days by reason, warnings."""
+    """What a keeper needs first: the extremes with their dates, days by reason, warnings."""
     up = plan.open_min != NO_MINUTE
     summary: dict[str, Any] = {"days": plan.n_days}
     for side, column in (("open", plan.open_min), ("close", plan.close_min)):

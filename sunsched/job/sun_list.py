@@ -20,8 +20,8 @@ def sun_list(site: Site, year: int, depressions_deg: Sequence[float]) -> list[di
     """One row for each solar noon whose local date lies in `year`, and each depression [degrees].
 
     Times are ISO 8601 in UTC to the second, or None. Sunrise and sunset (0.8333) are those over the
-    site's own skyline and height where it has them; no other angle is moved by them. An angle given
-    twice is listed once.
+    site's own skyline and height where it has them; these move no other angle. An angle given twice is
+    listed once.
     """
     first_day, n_days = year_days(year)
     depressions_deg = tuple(dict.fromkeys(depressions_deg))

@@ -1,4 +1,4 @@
-"""What `table` asks for, and what it gets: plans, files by name, and the summary."""
+"""The request of `table` and its result: plans, files by name, and the summary."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def _for_the_board(works: Sequence[Built], ask: Ask, progress: Progress | None) 
         room_bytes = board.table_bytes if bound else ask.room_bytes
         return compact.packed(works, ask.packed_layout, ask.worst_error_min, room_bytes, progress)
     except CapacityError as error:
-        if not bound:
+        if not bound or f"the room of {board.table_bytes}" not in str(error):
             raise
         kept = f", of which its program keeps {board.kept_bytes}" if board.kept_bytes else ""
         raise CapacityError(

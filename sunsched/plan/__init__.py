@@ -1,1 +1,1 @@
-"""The plan: site and rules in, the door's two minutes for each day out, with the reason."""
+"""The plan: takes site and rules, returns the door's two minutes for each day with their reasons."""

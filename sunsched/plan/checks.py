@@ -73,7 +73,7 @@ def refuse_impossible(plan: YearPlan, rules: Rules) -> None:
         raise ConfigError(*problems)
 
 
-# Beyond this a zone's clock rarely lies from the Sun; a wrong sign of the longitude is the usual cause.
+# A zone's clock rarely differs from the Sun by more; a wrong sign of the longitude is the usual cause.
 MOST_ZONE_GAP_H = 3.5
 
 

@@ -1,4 +1,4 @@
-"""A plan as plain columns: what a table, a plot or another program wants of a year, without our own encodings."""
+"""A plan as plain columns for a data frame, a plot or another program, without the project's own encodings."""
 
 from __future__ import annotations
 

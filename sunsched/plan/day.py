@@ -1,8 +1,8 @@
 """The rules of a day, applied to all days at once: moment, fallback, later, limits, kept-in.
 
 Every minute is worked out as an absolute time [utc_min] and rounded up to the chip's whole
-minute only at the end, because a door never moves before its moment. A trace, where one is
-given, hears every step: `sunsched day` is the same code as the year's table.
+minute only at the end, because a door never moves before its moment. `trace`, if given, is
+called for every step: `sunsched day` runs the same code as the year's table.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ class Side:
         return cls(evening, zone, civil_day, nothing, nothing.copy(), np.isinf(nothing), reason, reason.copy(), trace)
 
     def take(self, rows: Mask, times: Times, reason: Reason, detail: str) -> None:
-        """Take `times` on `rows`, for `reason`, and let the trace hear of it."""
+        """Take `times` on `rows`, for `reason`, and call the trace."""
         if not rows.any():
             return
         self.time_utc_min = np.where(rows, times, self.time_utc_min)
@@ -85,7 +85,7 @@ def decide(side: Side, rows: Mask, rule: MomentRule, moments: Moments, season: s
 
 
 def _fall_back(side: Side, never: Mask, rule: MomentRule, state: NDArray[np.int8], moments: Moments) -> None:
-    """What decides on days when the Sun never gets there, in the order of `no_twilight`."""
+    """What decides on days when the Sun never reaches the angle, in the order of `no_twilight`."""
     for word in rule.no_twilight:
         left = never & np.isnan(side.time_utc_min) & (side.reason != Reason.SHUT)
         if not left.any():

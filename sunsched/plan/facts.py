@@ -1,4 +1,4 @@
-"""What the chip is told beside the minutes: when light and clock may be held against each other."""
+"""The facts that the chip gets beside the minutes: when light and clock may be compared."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from sunsched.sky.daylight import LOWEST_DEG, clear_sky_lux, depression_of_clear
 # light when the clear noon sky gives it ten times its light level, so that a dull noon (a tenth of the clear
 # sky, overcast: common practice) still reads light.
 MARGIN = 10.0
-# Beyond this the keeper has asked for a minute that is no longer dusk or dawn. Common practice.
+# A minute shifted by more is no longer at dusk or dawn. Common practice.
 MOST_SHIFT_MIN = 30.0
 
 
@@ -29,12 +29,12 @@ def expected_light(moments: Moments, cell: LightCell) -> tuple[NDArray[np.bool_]
     return lowest_deg <= dark_deg, highest_deg >= light_deg
 
 
-@lru_cache(maxsize=64)  # a batch of sites asks for the same few levels
+@lru_cache(maxsize=64)  # the sites of a batch share a few levels
 def _sun_angle_deg(lux: float) -> float:
     """Airless altitude at which a clear sky gives `lux` [degrees]; infinite for light that it never or always gives.
 
     A cell that sees little of the sky may ask for more than the highest Sun gives, one with a very low level for
-    less than the clear night sky's own light: then day or night is never said to be expected.
+    less than the clear night sky's own light: then light or dark is never expected.
     """
     if lux > float(clear_sky_lux(90.0)):
         return np.inf

@@ -1,4 +1,4 @@
-"""The Sun's moments that a site's rules ask for, all angles found in one go."""
+"""The Sun's moments that a site's rules name; one call finds the crossings of all angles."""
 
 from __future__ import annotations
 

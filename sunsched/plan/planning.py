@@ -1,4 +1,4 @@
-"""From site and rules to a YearPlan: ask the sky once for all angles, then apply the rules to all days."""
+"""From site and rules to a YearPlan: find the crossings of all angles once, then apply the rules to all days."""
 
 from __future__ import annotations
 

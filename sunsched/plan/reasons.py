@@ -1,6 +1,6 @@
-"""Why a minute is what it is: the last step that changed it, and all that is said and drawn of it.
+"""Why a minute is what it is: the last step that changed it, with its texts and its drawing.
 
-A new rule brings its reason here; nothing else keeps a list of reasons. See docs/adding.md.
+A new rule adds its reason here; there is no other list of reasons. See docs/adding.md.
 """
 
 from __future__ import annotations
@@ -24,12 +24,12 @@ class Kind(IntEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
-    """What every output needs to know of a reason. None of it has a default, so that nothing is forgotten.
+    """What every output needs of a reason. No field has a default, so that none is forgotten.
 
     letter   on the page, beside each day; each reason has its own
     meaning   what the letter means
     said   what decided, after "Decided by:"; empty where no minute is left to decide
-    by_sun   whether the Sun decides such a minute, so that clock and light may be held against each other
+    by_sun   whether the Sun decides such a minute, so that clock and light may be compared
     kind   how it is drawn
     instead   what took the place of a moment that never comes, in a warning; empty for all other reasons
     """
@@ -45,7 +45,7 @@ class Record:
 class Reason(IntEnum):
     """The reason that decided a minute, in the order in which the rules are applied.
 
-    A plan holds the numbers, which count from 0; every output says the word.
+    A plan holds the numbers, which count from 0; every output shows the word.
     """
 
     record: Record

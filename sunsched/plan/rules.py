@@ -124,7 +124,7 @@ class MomentRule(Settings):
 
     @model_validator(mode="before")
     @classmethod
-    def _civil_unless_told(cls, data: Any) -> Any:
+    def _civil_by_default(cls, data: Any) -> Any:
         if isinstance(data, dict) and cls is MomentRule and not any(data.get(key) is not None for key in _MOMENT_KEYS):
             return {"twilight": "civil", **{k: v for k, v in data.items() if k not in _MOMENT_KEYS}}
         return data
@@ -201,7 +201,7 @@ class KeptIn(Settings):
 
 
 class Warn(Settings):
-    """When a year is unusual enough to say so, or too odd to be accepted."""
+    """The limits from which a year draws a warning, or is refused."""
 
     least_open_h: Annotated[Float, Field(ge=0, le=24)] = 6.0
     least_shut_min: Annotated[Int, Field(ge=0, le=720)] = 120
@@ -248,7 +248,7 @@ class Rules(Settings):
                 found.append((f"season[{late}]", got, "dates that overlap no earlier season"))
         for number, variant in enumerate(self.variants()):
             where = f"season[{number - 1}]." if number else ""
-            # A mistake that a season only inherits is told once, where it stands.
+            # A mistake that a season only inherits is reported once, in the section that has it.
             if not number or variant.morning != self.morning:
                 found += _side_contradictions(f"{where}morning", variant.morning, "sunset", "sunrise")
             if not number or variant.evening != self.evening:
@@ -285,7 +285,7 @@ def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> 
             if right == "sunset" and rule.not_before < 720:
                 wanted += "; in the evening a time before 12:00 is one after midnight"
             found.append((f"{key}.not_before", got, wanted))
-    # Looked at here and not in the section by itself: a season may replace one of the two.
+    # Checked here and not in the section: a season may replace one of the two.
     if rule.cell_from_min > rule.cell_until_min:
         got = f"{rule.cell_from_min}, after cell_until_min {rule.cell_until_min}"
         found.append((f"{key}.cell_from_min", got, "minutes at or before cell_until_min"))

@@ -1,4 +1,4 @@
-"""Where the hut stands, and which time its chip keeps."""
+"""The site of the hut, and the time that its chip keeps."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
-"""How bright a clear sky is on the cell at a year's own minutes: what light may be held against the plan's clock.
+"""How bright a clear sky is on the cell at a year's own minutes: the light with which the door checks its clock.
 
-A closing may be asked for before sunset, an opening in the night. The door's rules that doubt an unproven clock must
-then take the light that belongs to such a minute for what it is.
+A plan may close before sunset or open in the night. The door's rules that doubt an unproven clock must then expect
+the light of such a minute.
 """
 
 from __future__ import annotations

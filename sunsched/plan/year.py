@@ -16,7 +16,7 @@ NO_MINUTE = -32768
 
 
 class Fact(NamedTuple):
-    """One of the facts that the chip is told of each day.
+    """One of the facts of a day that the chip gets.
 
     name   of its column, in a plan and in JSON; in capitals, of its bit in C
     bit   its value in the number that holds all facts of a day
@@ -47,7 +47,7 @@ class YearPlan:
     dawn_utc_min, dusk_utc_min   (n,) [utc_min] the Sun's moment asked for, NaN where there is none
     dark_expected, light_expected   (n,) the night after this noon gets dark, this day gets light
     open_by_twilight, close_by_twilight   (n,) the Sun decided the minute, so that clock and light
-      may be held against each other
+      may be compared
     civil_offset_min   (n,) civil time minus UTC at solar noon [minutes]
     """
 

@@ -5,8 +5,8 @@ crossing or none; the altitudes at its ends decide which. The crossing is then f
 the altitude, kept inside the half-day.
 
 The search works on the Sun's path over single days at one place: hour angle, sine and cosine of declination are each a
-parabola through the mean midnights and the mean noon of the day. Over one day that departs from the ephemeris by less
-than 0.01 arcsec, and costs no look-up for each step.
+parabola through the mean midnights and the mean noon of the day. Over one day it differs from the ephemeris by less
+than 0.01 arcsec, and no step needs a look-up.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ class DayPath(NamedTuple):
     def extremes_day(self) -> tuple[Floats, Floats]:
         """When the Sun stands highest, and lowest before that [days from mean noon].
 
-        There the slope of the sine of altitude is nothing; the declination's drift moves both off the meridian.
+        The slope of the sine of altitude is 0 there; the declination's drift moves both off the meridian.
         """
         upper = np.array([[1.0], [-1.0]])  # cosine of the hour angle, about: noon, midnight
         meridian = np.array([[0.0], [-np.pi]])
@@ -107,7 +107,7 @@ def _slope_at(coefficients: Floats, time: Floats) -> Floats:
 
 LATITUDE_LIMIT_DEG = 89.9  # beyond it a day has no clear highest and lowest Sun
 PARALLAX_RAD = np.radians(8.794 / 3600.0)  # the Sun's at 1 au (IAU 1976); leaving it out costs 1.1 s at 52 N
-GRAZING_DEG = 0.01  # with an extreme this close to the angle, the air of the day decides whether the event happens
+GRAZING_DEG = 0.01  # with an extreme this close to the angle, the day's refraction decides whether the event happens
 FLATTENING = 1.0 / 298.257223563  # WGS 84
 NEWTON_STEPS = 2  # a third moves no crossing by 1 ms to 89 degrees of latitude: tests/sky/test_refinements.py
 

@@ -1,8 +1,8 @@
 """Daylight under a clear sky from the Sun's altitude, and back.
 
 Illuminance: cubics in the Sun's refracted altitude for log10 of lux, in Seidelmann (ed.), Explanatory Supplement to the
-Astronomical Almanac (1992), ground illumination; stated error 0.01 to 0.02 in log10. The coefficients were found alike
-in two public codes and not read in the book itself.
+Astronomical Almanac (1992), ground illumination; stated error 0.01 to 0.02 in log10. The coefficients are equal in two
+public codes; they were not checked against the book itself.
 
 Refraction: Saemundsson, Sky & Telescope 72 (1986) 70, at 1010 hPa and 10 C, down to where the Sun's centre appears on
 the horizon; below, where no ray reaches a level observer, it fades as 1/tan of the depression, as in the NOAA solar
@@ -18,9 +18,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import rounded, to_41_bits
 from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.sky.sun_nodes import Floats
 
+ANGLE_DIGITS = 11  # 1e-9 of the light; the halvings reach 15
 LOWEST_DEG = -18.0  # below, starlight and air glow: the light no longer follows the Sun
 # lower end of each cubic [degrees, refracted]; the last reaches 90
 SEGMENT_DEG = np.array([-18.0, -12.0, -5.0, -0.8, 5.0, 20.0])
@@ -71,13 +73,13 @@ def clear_sky_lux(altitude_deg: ArrayLike) -> Floats:
     altitude = np.asarray(altitude_deg, np.float64)
     if np.any(np.abs(altitude) > 90.0):
         raise RangeError("an altitude beyond 90 degrees; wanted -90 to 90")
-    return np.asarray(10.0 ** _log10_lux(altitude))
+    return to_41_bits(10.0 ** _log10_lux(altitude))
 
 
 def clear_sky_lux_at(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
     """Illuminance of level ground under a clear sky [lux] at times of any shape [utc_min] and a place [degrees].
 
-    The Sun as sun_altitude_deg gives it, lifted by the air, then clear_sky_lux. Raises RangeError outside 1990 to 2052.
+    sun_altitude_deg with refraction added, then clear_sky_lux. Raises RangeError outside 1990 to 2052.
     """
     altitude_deg = sun_altitude_deg(utc_min, latitude_deg, longitude_deg)
     return clear_sky_lux(altitude_deg + refraction_deg(altitude_deg))
@@ -95,10 +97,10 @@ def _log10_lux(altitude_deg: Floats) -> Floats:
 def altitude_of_lux(lux: ArrayLike) -> Floats:
     """The refracted altitude [degrees] at which a clear sky gives `lux`, any shape: clear_sky_lux undone.
 
-    Raises RangeError outside 0.00065 to 128,800 lux, the light of Suns from 18 degrees below to 90 above.
+    Raises RangeError outside 0.00065 to 128,800 lux, the light at altitudes from -18 to 90 degrees.
     """
     light = np.asarray(lux, np.float64)
-    dimmest, brightest = 10.0 ** _log10_lux(np.array([LOWEST_DEG, 90.0]))
+    dimmest, brightest = clear_sky_lux([LOWEST_DEG, 90.0])
     if not np.all((light >= dimmest) & (light <= brightest)):
         raise RangeError(f"{light} lux; a clear sky gives {dimmest:.2g} to {brightest:.4g} lux")
 
@@ -108,16 +110,16 @@ def altitude_of_lux(lux: ArrayLike) -> Floats:
     return _root(excess, np.full_like(light, LOWEST_DEG), np.full_like(light, 90.0))
 
 
-@lru_cache(maxsize=4096)  # a batch of sites asks for the same few levels
+@lru_cache(maxsize=4096)  # the sites of a batch share a few levels
 def depression_of_clear_sky_lux(lux: float) -> float:
     """Depression of the Sun's centre without refraction [degrees, negative above the horizon] when a clear sky gives
     `lux`; its negative is an angle for altitude_crossings. Raises RangeError as altitude_of_lux does.
     """
-    return -float(airless_altitude_deg(altitude_of_lux(lux)))
+    return -rounded(float(airless_altitude_deg(altitude_of_lux(lux))), ANGLE_DIGITS)
 
 
 def _root(excess: Callable[[Floats], Floats], low: Floats, high: Floats) -> Floats:
-    """Where a growing function passes zero, by halving; 60 halvings reach the last bit of a double."""
+    """The zero of an increasing function, by halving; 60 halvings reach the last bit of a double."""
     for _ in range(60):
         middle = (low + high) / 2.0
         short = excess(middle) < 0.0

@@ -1,8 +1,8 @@
-"""Sunrise and sunset over the horizon that a site has: level, below the site, or hills.
+"""Sunrise and sunset over a site's own horizon: level, below the site, or hills.
 
 Level: the Sun's centre 50' below the horizontal (refraction 34', semidiameter 16'), as the U.S. Naval Observatory
-defines it; height above the sea changes nothing. Where the ground falls away the horizon dips; where hills stand the
-Sun's upper edge, lifted by the air, must top them. Twilight is never moved by either.
+defines it; height above the sea changes nothing. Where the ground falls away the horizon dips. Over hills, sunrise is
+when the Sun's upper edge, with refraction, clears them. Neither moves a twilight.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Skyline(NamedTuple):
     altitude_deg: Floats
 
     def centre_altitude_deg(self, azimuth_deg: Floats) -> Floats:
-        """The altitude that the Sun's centre, without the air, must reach in a direction to show its edge."""
+        """The altitude without refraction that the Sun's centre must reach in a direction for its edge to show."""
         return centre_altitude_deg(np.interp(azimuth_deg, self.azimuth_deg, self.altitude_deg, period=360.0))
 
 
@@ -55,7 +55,7 @@ def _bennett(apparent_deg: Floats) -> Floats:
 
 
 def site_skyline(height_above_horizon_m: float, skyline: Sequence[tuple[float, float]]) -> Skyline:
-    """The horizon of a site: entries of (azimuth, altitude) [degrees], one alone counts for the whole circle.
+    """The horizon of a site: entries of (azimuth, altitude) [degrees]; a single entry holds for the whole circle.
 
     Where no hill stands (no entries, or an entry of 0) the horizon dips by the height of the site above it. Raises
     RangeError for a negative height, azimuths outside 0..360, altitudes outside 0..90, or two altitudes for one
@@ -112,7 +112,7 @@ def _search_times(bounds: Crossings, direction: int) -> tuple[Floats, Bools]:
     """Times (n, m) from solar midnight towards the next (direction 1), or back from the next (-1); and for each day
     whether the Sun has topped every hill at its last time.
 
-    Below every hill the Sun is hidden, above all it is seen: the midnight itself and the time between need a look.
+    The Sun is hidden below every hill and visible above all; midnight itself and the time between must be checked.
     """
     midnights = bounds.midnight_utc_min
     if direction > 0:
@@ -138,7 +138,7 @@ def _first_seen(times: Floats, topped: Bools, horizon: Skyline, place: tuple[flo
     state = np.where(seen[:, 0], State.ALWAYS_ABOVE, np.where(seen.any(axis=1), State.CROSSES, State.ALWAYS_BELOW))
     rows = np.arange(len(times))
     hidden, shown = times[rows, np.maximum(which - 1, 0)], times[rows, which]
-    # before the first look after midnight the Sun is below every hill: no need to search all of that time
+    # before the first check after midnight the Sun is below every hill: that time need not be searched
     hidden = shown - np.clip(shown - hidden, -LOOK_EVERY_MIN, LOOK_EVERY_MIN)
     for _ in range(REFINEMENTS):
         middle = (hidden + shown) / 2.0

@@ -53,7 +53,7 @@ def skyfield_events(
 ) -> Events:
     """Events between two times [utc_min] by Skyfield's find_risings and find_settings on DE421.
 
-    Masked by the flags that Skyfield returns: where nothing rises it gives a time all the same.
+    Skyfield gives a time even where nothing rises; its flags mask those times.
     """
     from skyfield.almanac import find_risings, find_settings
     from skyfield.api import wgs84
@@ -94,7 +94,7 @@ def astral_events(
 ) -> Events:
     """Events between two times [utc_min] by astral, an independent formula: within 5 s at 52 N, 20 s at 58.
 
-    Asked for without refraction, which astral otherwise adds to twilight too (civil dusk 26 s late at 52 N). An event
+    Without refraction, which astral otherwise adds to twilight too (civil dusk 26 s late at 52 N). An event
     beside an extreme may be missing. Raises RangeError above 58 degrees.
     """
     from astral import Observer, SunDirection
@@ -111,7 +111,7 @@ def astral_events(
             date = dt.date(1970, 1, 1) + dt.timedelta(days=day)
             try:
                 moment = time_at_elevation(observer, angle_deg, date, direction, with_refraction=False)
-            except ValueError:  # astral's way to say that the Sun does not get there on that date
+            except ValueError:  # astral raises this when the Sun does not reach the angle on that date
                 continue
             found.append((moment - EPOCH).total_seconds() / 60.0)
         return _without_repeats(_within(np.array(sorted(found)), first_min, last_min))

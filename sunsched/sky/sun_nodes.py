@@ -87,14 +87,14 @@ def even_minus_utc_min(utc_min: Floats) -> Floats | float:
 
 
 def check_span(first_min: float, last_min: float) -> None:
-    """Raise RangeError unless both times [utc_min] lie where the nodes answer."""
+    """Raise RangeError unless both times [utc_min] lie within the nodes."""
     if not (first_min >= FIRST_MIN and last_min <= LAST_MIN):
         days = [_date_text(minute) for minute in (first_min, last_min)]
         raise RangeError(f"the Sun is known from 1990 to 2052; asked for {days[0]} to {days[1]}")
 
 
 def _date_text(utc_min: float) -> str:
-    """The date of a time, or the number itself where no calendar reaches."""
+    """The date of a time, or the number itself where the calendar has no date."""
     return str(np.datetime64(int(utc_min), "m"))[:10] if abs(utc_min) < 4e9 else f"{utc_min:g}"
 
 

@@ -287,7 +287,7 @@ def parse_block(lines: Sequence[str], rows: NDArray[np.int64], layout: RowLayout
 
 CHIP_HEADING = "date,time,event,counts,door,move,reason,alarms"
 COLUMNS = CHIP_HEADING.count(",") + 1
-EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock")
+EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock", "table")
 CHIP_TOP_COUNT = 1023
 _CHIP_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2} [0-9]{2}:[0-9]{2}:[0-9]{2}")
 

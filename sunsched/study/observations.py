@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, day_number
 from sunsched.base.errors import LogError, RangeError
+from sunsched.base.rounding import DIGITS, MINUTE_DECIMALS, rounded
 from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, refraction_deg
 
@@ -134,9 +135,9 @@ def sun_on_nights(
     nights = Nights(
         noted=tuple(ordered),
         utc_min=utc_min,
-        depression_deg=-airless,
+        depression_deg=np.round(-airless, DIGITS),
         clear_lux=clear_sky_lux(airless + refraction_deg(airless)),
-        after_sunset_min=utc_min - days.set_utc_min[0, noon],
+        after_sunset_min=np.round(utc_min - days.set_utc_min[0, noon], MINUTE_DECIMALS),
         warnings=(),
     )
     return Nights(**{**nights.__dict__, "warnings": (*warnings, *_outliers(nights))})
@@ -263,7 +264,8 @@ def following(
     low = float(np.clip(slope - two * error, 0.0, 1.0))
     top = slope + two * error
     high = 1.0 if top > 0 and top >= least_kept else float(np.clip(top / max(least_kept, 1e-9), 0.0, 1.0))
-    return Following(slope, error, n, low, max(low, high), _more_nights(slope, error, n, kept))
+    more = _more_nights(slope, error, n, kept)
+    return Following(rounded(slope), rounded(error), n, rounded(low), rounded(max(low, high)), more)
 
 
 def _two_errors(n: int) -> float:

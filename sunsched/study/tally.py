@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from sunsched.base.rounding import DIGITS, rounded
 from sunsched.study.block import DAY_ALTITUDE_DEG, Block, let_in
 from sunsched.study.scene import Bools
 from sunsched.study.settings import STRATEGIES, Setting, Strategy
@@ -245,6 +246,7 @@ def _reopened(block: Block) -> Floats:
 
 CANNOT_TELL = "cannot tell"
 TELLING_ERRORS = 2.0  # standard errors that a difference must exceed
+NOTHING_LEFT = 1e-12  # of a sum's size: hundreds of times the last bits that its terms leave
 BAND = (10.0, 90.0)  # percentiles of the years
 N_FIGURES = len(BIRD_FIGURES)
 BIRDS_OUT, OPEN_MINUTES = BIRD_FIGURES.index("birds_out"), BIRD_FIGURES.index("open_after_dark_min")
@@ -259,6 +261,12 @@ class Estimate:
     error: float
     low: float
     high: float
+
+    @classmethod
+    def of(cls, mean: float, error: float, years: Floats) -> "Estimate":
+        """From a mean, its standard error, and the years of which the band is taken."""
+        low, high = np.percentile(years, BAND)
+        return cls(rounded(mean), error, rounded(low), rounded(high))
 
 
 @dataclass(frozen=True)
@@ -295,7 +303,7 @@ def means(sums: Sums, follow: int) -> Floats:
     """Mean figures (n_settings, n_figures) for one share of followers."""
     assert sums.bird_sum is not None
     found: Floats = (sums.bird_sum[follow] / sums.n_years).reshape(-1, N_FIGURES)
-    return found
+    return np.round(found, DIGITS)
 
 
 def covariance(sums: Sums, follow: int) -> Floats:
@@ -310,21 +318,28 @@ def covariance(sums: Sums, follow: int) -> Floats:
 def estimate(sums: Sums, follow: int, row: int, figure: int) -> Estimate:
     """One figure of one setting; the band comes from the first 400 years."""
     place = row * N_FIGURES + figure
-    variance = max(float(covariance(sums, follow)[place, place]), 0.0)
+    assert sums.bird_products is not None
+    squares = sums.bird_products[follow][place, place] / sums.n_years
+    error = standard_error(covariance(sums, follow)[place, place], squares, sums.n_years)
     years = np.concatenate([block[:, follow, row, figure] for block in sums.birds])
-    low, high = np.percentile(years, BAND)
-    error = float(np.sqrt(variance / sums.n_years))
-    return Estimate(float(means(sums, follow)[row, figure]), error, float(low), float(high))
+    return Estimate.of(means(sums, follow)[row, figure], error, years)
 
 
 def door_estimate(sums: Sums, row: int, figure: int) -> Estimate:
     """One figure of the door alone."""
     assert sums.door_sum is not None and sums.door_squares is not None
     mean = float(sums.door_sum[row, figure] / sums.n_years)
-    variance = max(float(sums.door_squares[row, figure] / sums.n_years) - mean**2, 0.0)
-    variance *= sums.n_years / max(sums.n_years - 1, 1)
-    low, high = np.percentile(np.concatenate([block[:, row, figure] for block in sums.door]), BAND)
-    return Estimate(mean, float(np.sqrt(variance / sums.n_years)), float(low), float(high))
+    squares = float(sums.door_squares[row, figure] / sums.n_years)
+    variance = (squares - mean**2) * sums.n_years / max(sums.n_years - 1, 1)
+    years = np.concatenate([block[:, row, figure] for block in sums.door])
+    return Estimate.of(mean, standard_error(variance, squares, sums.n_years), years)
+
+
+def standard_error(variance: float, squares: float, n_years: int) -> float:
+    """Standard error of a mean over `n_years`. The variance is what is left of `squares`, sums of the same unit, when
+    the mean's square is taken off: of less than 1e-12 of them only the last bits are left, so it is 0.
+    """
+    return rounded(float(np.sqrt(variance / n_years))) if variance > NOTHING_LEFT * squares else 0.0
 
 
 def difference(sums: Sums, follow: int, row: int, other: int, figure: int) -> Difference:
@@ -379,7 +394,7 @@ def _between(
         weights[row * N_FIGURES + by] -= weight * slope
     if own is not None:
         weights[own * N_FIGURES + by] += slope
-    figure = float((1 - share) * mean[low, of] + share * mean[high, of])
+    figure = rounded((1 - share) * mean[low, of] + share * mean[high, of])
     return Matched(settings[low].strategy, figure, (settings[low].label, settings[high].label), weights)
 
 
@@ -391,13 +406,16 @@ def matched_error(sums: Sums, follow: int, one: Matched) -> float:
 def matched_difference(sums: Sums, follow: int, one: Matched, other: Matched) -> Difference:
     """One strategy's matched figure less another's, on the same weather."""
     spread = _weighted(sums, follow, one.weights - other.weights, 0.0)
-    return Difference(one.figure - other.figure, spread.error)
+    return Difference(rounded(one.figure - other.figure), spread.error)
 
 
 def _weighted(sums: Sums, follow: int, weights: Floats, offset: float) -> Difference:
     mean = float(means(sums, follow).ravel() @ weights) + offset
-    variance = max(float(weights @ covariance(sums, follow) @ weights), 0.0)
-    return Difference(mean, float(np.sqrt(variance / sums.n_years)))
+    assert sums.bird_products is not None
+    size = np.abs(weights)
+    variance = float(weights @ covariance(sums, follow) @ weights)
+    squares = float(size @ np.abs(sums.bird_products[follow]) @ size) / sums.n_years
+    return Difference(rounded(mean), standard_error(variance, squares, sums.n_years))
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Chooses the table: the smallest layout that gives the plan's very minutes, read back before it is trusted."""
+"""Chooses the table: the smallest layout that gives the plan's exact minutes when it is read back."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table import rule_block
 from sunsched.table.codecs import blocks
 from sunsched.table.facts import fact_block
-from sunsched.table.image import ChipSettings, Image, covers_year
+from sunsched.table.image import MOST_BLOCK_BYTES, ChipSettings, Image, covers_year
 from sunsched.table.layout import Codec, decoder_bytes, pack, tried
 from sunsched.table.rule_block import Rule, What
 from sunsched.table.wanted import FREE, Minutes, Wanted, smooth_guide
@@ -56,7 +56,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class _Order:
-    """What is asked for, worked out once."""
+    """The request and what follows from it, worked out once."""
 
     plans: tuple[YearPlan, ...]
     targets: tuple[Minutes, ...]
@@ -82,17 +82,28 @@ def choose(
     progress   called with a line of text for each attempt
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
-    years = [date_of(plan.first_day).year for plan in plans]
-    if not all(covers_year(plan, years[0] + n) for n, plan in enumerate(plans)):
-        raise RangeError("a table holds whole calendar years that follow each other")
-    targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
-    order = _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
+    order = _order(plans, settings, worst_error_min)
     found = _smallest(order, rules, layout, progress)
     if found is None:
         raise CapacityError(_nothing_fits(order, rules, layout, progress))
     if room_bytes is not None and len(found.raw) > room_bytes:
         raise CapacityError(_too_long(order, rules, layout, room_bytes, found, progress))
     return found
+
+
+def fitting(
+    plans: Sequence[YearPlan], rules: Rules, settings: ChipSettings | None, layout: Codec, worst_error_min: int
+) -> Table | None:
+    """The table of one layout as `choose` would make it, or None: nobody asks what would fit instead."""
+    return _smallest(_order(plans, settings, worst_error_min), rules, layout, None)
+
+
+def _order(plans: Sequence[YearPlan], settings: ChipSettings | None, worst_error_min: int) -> _Order:
+    years = [date_of(plan.first_day).year for plan in plans]
+    if not all(covers_year(plan, years[0] + n) for n, plan in enumerate(plans)):
+        raise RangeError("a table holds whole calendar years that follow each other")
+    targets = tuple(np.array([plan.open_min, plan.close_min], np.int32) for plan in plans)
+    return _Order(tuple(plans), targets, worst_error_min, settings, fact_block(plans))
 
 
 def _smallest(order: _Order, rules: Rules, layout: Codec | None, progress: Progress | None) -> Table | None:
@@ -122,7 +133,7 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
     for names in sets:
         applied = _needed(order, [rule for name in names for rule in groups[name]])
         wanted = None if applied is None else _wanted(order, applied)
-        if applied is not None and wanted is not None:
+        if applied is not None and wanted is not None and _fits_an_image(applied):
             used = tuple(name for name in names if any(rule in applied for rule in groups[name]))
             if all(used != other[0] for other in found):
                 found.append((used, applied, wanted))
@@ -184,7 +195,7 @@ def _wanted(order: _Order, applied: tuple[Rule, ...]) -> Wanted | None:
 
 
 def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float64]:
-    """The Sun's own moments where limits leave the curve free, else the middle of what is wanted."""
+    """The Sun's own moments where limits leave the curve free, else the middle of the wanted range."""
     low, high = least.max(axis=0), greatest.min(axis=0)
     path = smooth_guide(np.minimum(low, high), np.maximum(low, high))
     plan = max(order.plans, key=lambda plan: plan.n_days)
@@ -196,7 +207,7 @@ def _guide(order: _Order, least: Minutes, greatest: Minutes) -> NDArray[np.float
         known = ~np.isnan(minute)
         if not (known & bound).any():
             continue
-        # Minutes later and rules shift the moments: by how much is read off where both are known.
+        # Minutes later and rules shift the moments; the days with both known show by how much.
         shift = float(np.median((path[side] - minute)[known & bound]))
         use = np.flatnonzero(bound | (known & free))
         values = np.where(bound, path[side], np.clip(minute + shift, low[side], high[side]))
@@ -253,7 +264,7 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Codec | None, progress: P
     what = f"layout {layout.name}" if layout else "a table of many years"
     if len(order.plans) > 1 and not _alike_shut(order):
         return (
-            "the days kept shut are not the same dates in every year, so one table of many years cannot hold them; "
+            "the days kept shut are other dates in too many years for the rules of one table; "
             "give kept_in dates without a year, or a table for each year"
         )
     exact = "exactly" if order.error_min == 0 else f"within {order.error_min} min"
@@ -261,9 +272,12 @@ def _nothing_fits(order: _Order, rules: Rules, layout: Codec | None, progress: P
 
 
 def _alike_shut(order: _Order) -> bool:
-    return "days kept shut" in rule_block.groups(order.plans, Rules()) or not any(
-        (target == NO_MINUTE).any() for target in order.targets
-    )
+    shut = rule_block.groups(order.plans, Rules()).get("days kept shut", ())
+    return _fits_an_image(shut) and (bool(shut) or not any((target == NO_MINUTE).any() for target in order.targets))
+
+
+def _fits_an_image(rules: Sequence[Rule]) -> bool:
+    return len(rule_block.to_bytes(rules)) <= MOST_BLOCK_BYTES
 
 
 def _too_long(

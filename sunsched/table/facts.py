@@ -1,4 +1,4 @@
-"""What the chip is told beside the minutes: solar midnight, and four facts for each day.
+"""What the chip gets beside the minutes: solar midnight, and four facts for each day.
 
 The facts are kept as runs of days with the same four bits, because they change a few times a
 year; solar midnight as a value every 16 days with straight lines between them.
@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.plan.year import FACTS, YearPlan
+from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
 
 _BITS = {fact.name: fact.bit for fact in FACTS}
 _BY_TWILIGHT = (_BITS["open_by_twilight"], _BITS["close_by_twilight"])
@@ -90,8 +90,8 @@ def late_quarters(rows: NDArray[np.int64]) -> NDArray[np.int64]:
 def fact_block(plans: Sequence[YearPlan]) -> bytes:
     """The facts of an image: mean solar midnight, and the day's facts as changes.
 
-    For many years a fact holds on a day only if it holds in each. Weekdays on which twilight never decides
-    (because a weekday's shift does) are stored once, not as a change each week.
+    For many years a fact holds on a day only if it holds in each year in which the door moves then. Weekdays on
+    which twilight never decides (because a weekday's shift does) are stored once, not as a change each week.
     """
     least_days = min(plan.n_days for plan in plans)
     rows = np.arange(least_days)
@@ -101,7 +101,7 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     masks = bytes(_never_on(plans, bit) for bit in _BY_TWILIGHT)
     bits = np.full(max(plan.n_days for plan in plans), _ALL_FACTS, np.uint8)
     for plan in plans:
-        bits[: plan.n_days] &= _filled(plan.first_day, plan.fact_bits, masks)
+        bits[: plan.n_days] &= _filled(plan.first_day, plan.fact_bits, masks) | _unasked(plan, len(plans))
     data = bytearray(constant.to_bytes(2, "little", signed=True))
     data.append(int(bits[0]) | (16 if any(masks) else 0))
     data += masks if any(masks) else b""
@@ -115,6 +115,15 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
                 data.append(int(row - last) << 2 | number)
                 last = int(row)
     return bytes(data)
+
+
+def _unasked(plan: YearPlan, n_years: int) -> NDArray[np.uint8]:
+    """What decided a minute that is not there: nobody asks, so an order of one year takes nothing from the others."""
+    if n_years == 1:
+        return np.zeros(plan.n_days, np.uint8)
+    opening, closing = _BY_TWILIGHT
+    shut = (plan.open_min == NO_MINUTE) * opening + (plan.close_min == NO_MINUTE) * closing
+    return np.asarray(shut, np.uint8)
 
 
 def _never_on(plans: Sequence[YearPlan], bit: int) -> int:

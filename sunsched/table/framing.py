@@ -6,6 +6,7 @@ The revision of the table format, apart from the software's version: FORMAT.md s
 from __future__ import annotations
 
 REVISION = 1
+OF_ONE_YEAR = 2  # of an image with a rule that holds in one year only
 
 
 _POLYNOMIAL = 0x1021

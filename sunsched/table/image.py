@@ -13,7 +13,7 @@ from sunsched.base.civil_time import year_days
 from sunsched.base.errors import DamagedError, RangeError
 from sunsched.plan.year import YearPlan
 from sunsched.table import rule_block
-from sunsched.table.framing import REVISION, crc16
+from sunsched.table.framing import OF_ONE_YEAR, REVISION, crc16
 from sunsched.table.layout import Codec, of_number, unpack
 from sunsched.table.rule_block import Rule
 from sunsched.table.wanted import Minutes
@@ -23,7 +23,7 @@ _LEAST_NUMBERS = 9
 
 @dataclass(frozen=True, slots=True)
 class ChipSettings:
-    """What the door's program may want beside the table; a new image renews it without touching the program.
+    """The program's settings that an image carries; a new image renews them without changing the program.
 
     latitude_cdeg, longitude_cdeg   the site [hundredths of a degree, north and east positive]
     morning_cell_*, evening_cell_*   when the light cell may act, around the planned minute [minutes]
@@ -62,12 +62,13 @@ class ChipSettings:
 
 MARK = 0xD5
 HEAD_BYTES = 12
+MOST_BLOCK_BYTES = 255  # of settings, of facts, of rules
 KEEPS = ("standard", "utc", "civil")
 
 
 @dataclass(frozen=True, slots=True)
 class Image:
-    """All that the chip is given, taken apart.
+    """The parts of an image.
 
     first_year, n_years   calendar years covered, 2000 to 2099
     offset_min   the chip's clock minus UTC, without summer time [minutes]
@@ -89,16 +90,21 @@ class Image:
         if not (self.first_year >= 2000 and self.first_year + self.n_years <= 2100 and self.n_years >= 1):
             raise RangeError(f"an image holds years of 2000 to 2099, not {self.n_years} from {self.first_year}")
         blocks = (self.settings, self.facts, rule_block.to_bytes(self.rules))
-        if any(len(block) > 255 for block in blocks):
-            raise RangeError("settings, facts and rules of an image may take 255 bytes each")
+        if any(len(block) > MOST_BLOCK_BYTES for block in blocks):
+            raise RangeError(f"settings, facts and rules of an image may take {MOST_BLOCK_BYTES} bytes each")
         length = HEAD_BYTES + sum(map(len, blocks)) + len(self.data) + 2
-        head = bytes([MARK, REVISION, self.layout.number | KEEPS.index(self.keeps) << 4])
+        head = bytes([MARK, self.revision, self.layout.number | KEEPS.index(self.keeps) << 4])
         head += length.to_bytes(2, "little")
         head += bytes([self.first_year - 2000, self.n_years])
         head += self.offset_min.to_bytes(2, "little", signed=True)
         head += bytes(len(block) for block in blocks)
         body = head + b"".join(blocks) + self.data
         return body + crc16(body).to_bytes(2, "little")
+
+    @property
+    def revision(self) -> int:
+        """The lowest revision that holds the image."""
+        return REVISION if all(rule.year is None for rule in self.rules) else OF_ONE_YEAR
 
     def minutes(self, year: int) -> Minutes:
         """The minutes (2, n) of a covered year, rules applied: the twin of sunsched_minute in C."""
@@ -114,8 +120,10 @@ def of_bytes(raw: bytes) -> Image:
     """
     if len(raw) < HEAD_BYTES + 2 or raw[0] != MARK:
         raise DamagedError("not a table image: it does not begin with the mark 0xD5")
-    if raw[1] != REVISION:
-        raise DamagedError(f"a table image of revision {raw[1]}; this software reads revision {REVISION}")
+    if raw[1] not in (REVISION, OF_ONE_YEAR):
+        raise DamagedError(
+            f"a table image of revision {raw[1]}; this software reads revisions {REVISION} and {OF_ONE_YEAR}"
+        )
     length = int.from_bytes(raw[3:5], "little")
     if not HEAD_BYTES + 2 <= length <= len(raw):
         raise DamagedError(f"the image says it has {length} bytes, the file has {len(raw)}")
@@ -150,6 +158,8 @@ def _taken_apart(body: bytes) -> Image:
         raise ValueError(f"it covers {image.n_years} years from {image.first_year}")
     if image.n_years > 1 and not image.layout.many_years:
         raise ValueError(f"layout {image.layout.name} holds one year, not {image.n_years}")
+    if image.revision > body[1]:
+        raise ValueError(f"revision {body[1]} knows no rule of one year")
     image.minutes(image.first_year)
     return image
 

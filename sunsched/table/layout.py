@@ -1,4 +1,4 @@
-"""The layouts of the minutes in an image: what packs each, what reads it back, its C, its size, its limits.
+"""The layouts of the minutes in an image, each with its packer, its reader, its C, its size and its limits.
 
 A new one is described in FORMAT.md first; then come its file in `codecs/`, an entry here, its C reader and a line in
 sunsched_table.h; see docs/adding.md. Places are named and loaded when they are called, so that a list of layouts costs
@@ -106,7 +106,7 @@ _ALL = (
         packer=f"{_CODECS}.curves:pack_many_years",
         unpacker=f"{_CODECS}.curves:unpack_year",
         c_files=("sunsched_curves.h",),
-        # Turning year and day into the quarter day is part of the date, and takes 22 bytes more.
+        # The date's code turns year and day into the quarter day and takes 22 bytes more.
         c_minute="sunsched_years_min(door_data, side, day)",
         decoder_bytes=(128, 130, 132, 130, 128, 126, 126, 126),
         many_years=True,
@@ -115,7 +115,7 @@ _ALL = (
     # The next codec stands above this line.
 )
 CODECS: dict[str, Codec] = {codec.name: codec for codec in _ALL}
-# Numbers that images once had, with what is said of them: they are never given again.
+# Numbers of former layouts, with the message for each: they are never reused.
 RETIRED: dict[int, str] = {}
 # Files of the C reader that every table needs.
 READER_FILES = ("sunsched_table.h", "sunsched_image.h", "sunsched_date.h", "sunsched_rules.h", "sunsched_facts.h")
@@ -135,7 +135,7 @@ def of_number(number: int) -> Codec:
 
 
 def tried(n_years: int) -> Iterator[Codec]:
-    """The codecs among which the smallest table is sought, the likeliest first."""
+    """The codecs to try for the smallest table, the likeliest first."""
     many = n_years > 1
     return (codec for codec in reversed(CODECS.values()) if codec.many_years == many)
 

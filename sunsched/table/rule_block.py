@@ -1,6 +1,6 @@
 """Which rules the decoder may apply: candidates worked out from the configuration's rules and the plans.
 
-Nothing here is trusted: a candidate that does not give the plan's very minutes is not taken (choose.py).
+choose.py checks every candidate and rejects those that do not give the plan's exact minutes.
 
 The rule block: rules stored beside a table's curve, which the decoder applies, in their order.
 
@@ -71,11 +71,12 @@ class Rule:
     minutes: int = 0
     dates: tuple[DateWord, DateWord] | None = None
     weekdays: int | None = None
+    year: int | None = None  # the only one in which it holds
 
     def to_bytes(self) -> bytes:
         """The bytes of the image."""
         head = self.what | self.sides << 3 | (self.dates is not None) << 5 | (self.weekdays is not None) << 6
-        data = bytes([head])
+        data = bytes([head]) if self.year is None else bytes([head | 128, self.year - 2000])
         if self.dates is not None:
             data += b"".join(date.word().to_bytes(2, "little") for date in self.dates)
         if self.weekdays is not None:
@@ -88,7 +89,7 @@ class Rule:
         """The days of a year (n,) on which the rule holds for a side."""
         first, n_days = year_days(year)
         days = np.arange(n_days)
-        mask = np.full(n_days, bool(self.sides >> side & 1))
+        mask = np.full(n_days, bool(self.sides >> side & 1) and self.year in (None, year))
         if self.dates is not None:
             begin, end = (date.day(year) for date in self.dates)
             after, before = days >= begin, days < end
@@ -109,18 +110,27 @@ def of_bytes(data: bytes) -> tuple[Rule, ...]:
     at = 0
     while at < len(data):
         head = data[at]
-        size = 1 + (4 if head & 32 else 0) + (1 if head & 64 else 0) + (0 if head & 7 == What.STAY_DOWN else 2)
+        size = (
+            1
+            + (1 if head & 128 else 0)
+            + (4 if head & 32 else 0)
+            + (1 if head & 64 else 0)
+            + (0 if head & 7 == What.STAY_DOWN else 2)
+        )
         body = data[at + 1 : at + size]
         if len(body) != size - 1:
             raise ValueError("a rule is cut short")
         at += size
-        dates = weekdays = None
+        dates = weekdays = year = None
+        if head & 128:
+            year, body = 2000 + body[0], body[1:]
         if head & 32:
             words = int.from_bytes(body[:2], "little"), int.from_bytes(body[2:4], "little")
             dates, body = (DateWord.of_word(words[0]), DateWord.of_word(words[1])), body[4:]
         if head & 64:
             weekdays, body = body[0], body[1:]
-        rules.append(Rule(What(head & 7), head >> 3 & 3, int.from_bytes(body, "little", signed=True), dates, weekdays))
+        minutes = int.from_bytes(body, "little", signed=True)
+        rules.append(Rule(What(head & 7), head >> 3 & 3, minutes, dates, weekdays, year))
     return tuple(rules)
 
 
@@ -342,21 +352,28 @@ def _calendar(plan: YearPlan, row: int) -> int:
 
 
 def _shut(plans: Sequence[YearPlan]) -> tuple[Rule, ...]:
-    """Ranges of days without a minute, if they are the same dates every year and not too many."""
-    found = []
+    """Ranges of days without a minute: those of every year, then those of one year; none if they are too many."""
+    found: list[tuple[int, tuple[int, int], int | None]] = []
     for side, name in ((0, "open_min"), (1, "close_min")):
         yearly = []
         for plan in plans:
             runs = _runs(getattr(plan, name) == NO_MINUTE)
             yearly.append([(_calendar(plan, a), _end(plan, b)) for a, b in runs])
-        if any(runs != yearly[0] for runs in yearly) or len(yearly[0]) > _MOST_RANGES:
+        every = [run for run in yearly[0] if all(run in runs for runs in yearly)]
+        if len(every) > _MOST_RANGES:
             return ()
-        found.append([(1 << side, run) for run in yearly[0]])
-    if [run for _, run in found[0]] == [run for _, run in found[1]]:
-        found = [[(BOTH, run) for _, run in found[0]]]
+        found += [(1 << side, run, None) for run in every]
+        for plan, runs in zip(plans, yearly, strict=True):
+            found += [(1 << side, run, date_of(plan.first_day).year) for run in runs if run not in every]
     return tuple(
-        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b))) for side_runs in found for sides, (a, b) in side_runs
+        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b)), year=year) for sides, (a, b), year in _both(found)
     )
+
+
+def _both(found: list[tuple[int, tuple[int, int], int | None]]) -> list[tuple[int, tuple[int, int], int | None]]:
+    """The ranges of opening and closing as one where they are the same ones."""
+    sides = [[entry[1:] for entry in found if entry[0] == side] for side in (OPEN, CLOSE)]
+    return [(BOTH, run, year) for run, year in sides[0]] if sides[0] == sides[1] else found
 
 
 def _end(plan: YearPlan, row: int) -> int:

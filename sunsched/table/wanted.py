@@ -1,4 +1,4 @@
-"""What a codec is asked for: for each side and day, the minutes that will do."""
+"""The input of a codec: for each side and day, the range of accepted minutes."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ Minutes = NDArray[np.int32]
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """For each of y years, 2 sides and n days the least and the greatest minute that will do.
+    """For each of y years, 2 sides and n days the least and the greatest accepted minute.
 
-    least, greatest   (y, 2, n) [chip minutes]; -FREE and FREE where any minute will do. Both NO_MINUTE
+    least, greatest   (y, 2, n) [chip minutes]; -FREE and FREE where any minute is accepted. Both NO_MINUTE
       on a day when the door stays down and no rule says so.
     first_year   of the y years, which follow each other; day 0 is 1 January
     guide   (2, n) [chip minutes] a smooth path near the minutes, to search along
@@ -30,7 +30,7 @@ class Wanted:
 
     @property
     def n_years(self) -> int:
-        """How many years one table is to serve."""
+        """The number of years that the table must serve."""
         return len(self.least)
 
     @property
@@ -49,7 +49,7 @@ class Wanted:
 
 
 def smooth_guide(least: Minutes, greatest: Minutes) -> NDArray[np.float64]:
-    """A path (2, n) through the middle of what is wanted (2, n), straight across free days."""
+    """A path (2, n) through the middle of the wanted range (2, n), straight across free days."""
     rows = np.arange(least.shape[1])
     path = np.zeros(least.shape)
     for side in (0, 1):

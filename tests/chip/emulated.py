@@ -16,6 +16,7 @@ from sunsched.base.civil_time import day_number
 from sunsched.emit import firmware
 from sunsched.hardware.boards import BOARDS
 from sunsched.job import firmware_folder
+from sunsched.job.chip import flash_tables
 from tests.chip import sites
 from tests.support import toolchain
 
@@ -97,10 +98,12 @@ class Head(C.Structure):
 
 @functools.cache
 def program_folder(name: str, year: int) -> Path:
-    """The folder that `firmware` writes for a shipped configuration."""
+    """The folder that `firmware` writes for a shipped configuration and one year, every minute of it exact."""
     folder = Path(tempfile.mkdtemp(prefix="door_")) / "door"
     folder.mkdir()
-    for path, content in firmware_folder.files_of(sites.built(name, year), year, folder, f"{name}.toml").items():
+    work = sites.built(name, year)
+    made = flash_tables.flash_tables(work.configuration, (year,), 0)
+    for path, content in firmware_folder.files_of(work, made, folder, f"{name}.toml").items():
         path.write_bytes(content)
     return folder
 
@@ -117,8 +120,12 @@ def chip_program(name: str, year: int) -> Path:
 @functools.cache
 def bench(name: str, year: int) -> C.CDLL:
     """The emulator's bench as a library, with the same folder's program built for this computer inside."""
+    return bench_of(program_folder(name, year))
+
+
+def bench_of(folder: Path) -> C.CDLL:
+    """The same for any program's folder."""
     toolchain.needed("gcc", "simavr")
-    folder = program_folder(name, year)
     out = folder.parent / "bench.so"
     program = [folder / Path(source).name for source in firmware.sources(BOARDS["atmega328p"])]
     portable = [
@@ -245,8 +252,8 @@ class Life:
 
     @property
     def memories_differ(self) -> bool:
-        """The program's 64 bytes of EEPROM are not the same on chip and computer."""
-        return bool(self.library.life_memories_differ(self.head, 960, 64))
+        """The EEPROM is not the same on chip and computer."""
+        return bool(self.library.life_memories_differ(self.head, 0, 1024))
 
     def awake_cycles(self) -> int:
         """Cycles the chip has not slept."""

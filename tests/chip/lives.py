@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import date_of
 from sunsched.controller.decision import DoorDecision
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.controller.door_state import DayRow, Inputs
+from sunsched.controller.door_state import DayRow, Inputs, Outside
 from sunsched.job import firmware_folder
 from sunsched.plan.year import YearPlan
 from sunsched.table import facts
@@ -164,21 +163,17 @@ class Twin:
 
 
 def reader(plan: YearPlan) -> Any:
-    """What door_rows.c gives for a day: the plan's row, solar midnight as the chip works it out.
+    """What door_rows.c gives for a day of a table of one year: the row, its facts and solar midnight as packed."""
+    year = date_of(plan.first_day).year
+    block = facts.fact_block([plan])
+    midnight = facts.block_midnight_min(block, plan.n_days)
+    bits = facts.block_facts(block, plan.first_day, plan.n_days)
 
-    Served are the plan's year, the day before it and, by month and day, the year after it.
-    """
-    midnight = facts.midnight_nodes(plan.midnight_min).at(np.arange(plan.n_days))
-    bits = plan.fact_bits
-
-    def row_of(day: int) -> DayRow | None:
+    def row_of(day: int) -> DayRow | Outside | None:
         date = date_of(day + emulated.FIRST_DAY)
-        if not date_of(plan.first_day).year - 1 <= date.year <= date_of(plan.first_day).year + 1:
-            return None
-        if date.year < date_of(plan.first_day).year and (date.month, date.day) != (12, 31):
-            return None
-        last = 28 if (date.month, date.day) == (2, 29) and plan.n_days == 365 else date.day
-        row = plan.row(dt.date(date_of(plan.first_day).year, date.month, last))
+        if date.year != year:
+            return None if date.year < year - 1 else Outside()
+        row = plan.row(date)
         return DayRow(int(plan.open_min[row]), int(plan.close_min[row]), int(midnight[row]), int(bits[row]))
 
     return row_of

@@ -94,7 +94,7 @@ def damaged(raw: bytes) -> dict[str, tuple[bytes, str]]:
         "erased memory": (b"\xff" * len(raw), "01"),
         "another mark": (with_checksum(b"\xd4" + raw[1:]), "01"),
         "longer than its memory": (with_checksum(raw[:3] + (4000).to_bytes(2, "little") + raw[5:]), "01"),
-        "another revision": (with_checksum(raw[:1] + b"\x02" + raw[2:]), "02"),
+        "another revision": (with_checksum(raw[:1] + b"\x03" + raw[2:]), "02"),
         "a layout that is not compiled in": (with_checksum(raw[:2] + bytes([raw[2] & 0xF0 | 2]) + raw[3:]), "03"),
     }
 

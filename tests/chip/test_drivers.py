@@ -40,7 +40,7 @@ def press(life: emulated.Life, hand: int, then_s: int) -> None:
     life.run(light(then_s))
 
 
-def agree(life: emulated.Life, name: str) -> None:
+def agree(life: emulated.Life, name: str, cut_s: int = 0) -> None:
     """By the pins: one direction at a time, rests and cut-offs; and the program on this computer did the same."""
     settings, pins = settings_of(name), life.state.drive
     assert pins.runs > 0 and pins.both == 0
@@ -48,7 +48,7 @@ def agree(life: emulated.Life, name: str) -> None:
     assert pins.longest_raise_s <= settings.up_cutoff_s + CHIP_S
     assert pins.longest_lower_s <= settings.down_budget_s + CHIP_S
     assert life.state.door.most_paid_mm <= life.state.door.cord_mm
-    assert life.state.differing == 0 and life.chip_log == life.host_log and not life.memories_differ
+    assert life.state.differing <= cut_s and life.chip_log == life.host_log and not life.memories_differ
     life.end()
 
 
@@ -79,7 +79,7 @@ def test_turning_round_in_mid_run_waits_for_the_dead_time(name: str) -> None:
     agree(life, name)
 
 
-@pytest.mark.parametrize("name", [SITE, f"{SITE}+direction", f"{SITE}+closed"])
+@pytest.mark.parametrize("name", [SITE, f"{SITE}+direction", f"{SITE}+relays", f"{SITE}+closed"])
 @pytest.mark.parametrize(("hand", "wire"), [(HAND_UP, TOP), (HAND_DOWN, BOTTOM)])
 def test_a_glitch_of_two_milliseconds_cuts_the_motor_and_lets_it_go_on(name: str, hand: int, wire: int) -> None:
     """Between two steps: the program itself never sees it, so the run must have gone on by itself."""
@@ -94,7 +94,7 @@ def test_a_glitch_of_two_milliseconds_cuts_the_motor_and_lets_it_go_on(name: str
     life.run(light(40))
     assert (life.height_mm > 340) if hand == HAND_UP else (life.height_mm < 5)
     assert alarms(life) == ""
-    agree(life, name)
+    agree(life, name, cut_s=int("relays" in name))  # a relay is not yet on again when the next step is compared
 
 
 def test_a_broken_wire_of_a_closed_switch_reads_as_made_and_stops_nothing_for_long() -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
+import re
 import shutil
 from pathlib import Path
 from typing import Any
@@ -10,12 +12,14 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from sunsched.base.errors import CapacityError
 from sunsched.cli.app import app
 from sunsched.config import toml_file
 from sunsched.emit import firmware
 from sunsched.hardware.boards import BOARDS
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
+from sunsched.job.chip import flash_tables
 from tests.chip import emulated, sites
 from tests.support import toolchain
 
@@ -24,7 +28,8 @@ LARCH = sites.CONFIGS / "larch_end.toml"
 
 
 def write(out: Path, *options: str, config: Path = LARCH) -> Any:
-    return CliRunner().invoke(app, ["firmware", str(config), "--out", str(out), "--year", "2027", *options])
+    years = () if "--years" in options else ("--year", "2027")
+    return CliRunner().invoke(app, ["firmware", str(config), "--out", str(out), *years, *options])
 
 
 @pytest.mark.parametrize("name", sites.SHIPPED)
@@ -33,13 +38,17 @@ def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_
     # only one of the shipped sites describes its machine; the others are written all the same
     done = write(tmp_path / "door", "--force", config=sites.CONFIGS / f"{name}.toml")
     assert done.exit_code == 0, done.output
+    assert done.stdout.startswith("compiled in: 2027 to 20")
     folder = tmp_path / "door"
-    flags = "-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 -Os -flto " + " ".join(toolchain.WARNINGS)
+    flags = "-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 -Os -flto -mrelax -fno-inline-small-functions " + " ".join(
+        toolchain.WARNINGS
+    )
     built = toolchain.run(["make", f"CFLAGS={flags}", "door.hex"], timeout_s=120, folder=folder)
     assert "warning" not in built.stderr
     flash, sram = toolchain.avr_sizes(folder / "door.elf")
     # ATmega328P datasheet: 32 KiB of flash, of which a boot loader takes at most 2; 2 KiB of SRAM.
-    assert flash < 30 * 1024
+    tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (folder / "door_table.h").read_text())[0])
+    assert flash - tables + flash_tables.ROOM_BYTES < 30 * 1024
     assert sram < 1024
 
 
@@ -177,7 +186,8 @@ def test_what_the_chip_cannot_do_is_refused(section: str, line: str, message: st
 def test_every_pin_has_its_wiring_note() -> None:
     work = sites.built("larch_end", 2027)
     folder = Path("door")
-    notes = firmware_folder.files_of(work, 2027, folder)[folder / "door.ino"].decode()
+    made = flash_tables.flash_tables(work.configuration, (2027,), 0)
+    notes = firmware_folder.files_of(work, made, folder)[folder / "door.ino"].decode()
     for pin in Pins().model_dump(exclude_none=True).values():
         assert f"  {pin} (" in notes
 
@@ -196,10 +206,37 @@ def test_the_shipped_sources_are_all_that_the_folder_holds() -> None:
     assert shipped == {name.rpartition("/")[2] for name in listed if name.startswith("firmware/")}
 
 
-def test_the_year_in_the_header_is_the_year_asked_for(tmp_path: Path) -> None:
+def test_the_years_in_the_header_are_those_asked_for(tmp_path: Path) -> None:
     assert write(tmp_path / "door").exit_code == 0
-    assert "#define DOOR_YEAR 2027\n" in (tmp_path / "door" / "door_table.h").read_text()
+    assert "Covers    2027-01-01 .. 2047-12-31\n" in (tmp_path / "door" / "door_table.h").read_text()
     assert toml_file.read(str(LARCH)).clock.source == "rtc"
     assert "#define DOOR_CLOCK_CHIP 1u\n" in (tmp_path / "door" / "door_values.h").read_text()
     assert dt.date(2027, 1, 1).isoformat() in (tmp_path / "door" / "door_table.h").read_text()
     shutil.rmtree(tmp_path / "door")
+
+
+def test_the_years_asked_for_are_compiled_in(tmp_path: Path) -> None:
+    done = write(tmp_path / "door", "--years", "2027..2027")
+    assert "compiled in: 2027 in one table of 127 bytes, every minute as planned" in done.stdout
+    twice = write(tmp_path / "door", "--years", "2027..2028", "--year", "2027")
+    assert twice.exit_code == 2
+    assert "give --year 2027 for 21 years from it on, or --years 2027..2030" in twice.stderr
+    bad = write(tmp_path / "door", "--years", "2028..2027")
+    assert bad.exit_code == 2
+
+
+def test_without_a_year_this_one_and_twenty_more_are_compiled_in(tmp_path: Path) -> None:
+    out = tmp_path / "door"
+    done = CliRunner().invoke(app, ["firmware", str(LARCH), "--out", str(out), "--json"])
+    assert done.exit_code == 0, done.output
+    this = dt.date.today().year
+    assert json.loads(done.stdout)["years"] == [this, min(this + 20, 2052)]
+
+
+def test_tables_beyond_the_flash_are_refused_and_fewer_years_offered(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(flash_tables, "ROOM_BYTES", 300)
+    configuration = sites.built("birch_hollow", 2027).configuration
+    with pytest.raises(
+        CapacityError, match=r"2 tables of 2027 to 2028 take \d+ bytes of flash, more than the 300 .*2027"
+    ):
+        flash_tables.flash_tables(configuration, (2027, 2028))

@@ -1,6 +1,6 @@
 """Every driver, kind of switch and clock chip lives days of each season on the emulated chip.
 
-The normal run lives one season of each; all of it is `python tests/chip/test_parts_lived.py`.
+The normal run lives one season of each; all of it is `python -m tests.chip.test_parts_lived`.
 """
 
 from __future__ import annotations

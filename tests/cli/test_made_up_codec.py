@@ -88,3 +88,10 @@ def test_help_and_errors_name_it() -> None:
     refused = sunsched("table", LARCH, "--year", "2027", "--layout", "none")
     assert refused.exit_code == 2 and "offsets" in refused.stderr
     assert sunsched("table", LARCH, "--years", "2027..2028", "--layout", "offsets").exit_code == 2
+
+
+def test_the_board_is_named_only_where_its_room_is_too_small() -> None:
+    words = ("table", LARCH, "--years", "2027..2028", "--as", "eeprom", "--worst-error", "1")
+    refused = sunsched(*words)
+    assert refused.exit_code == 1
+    assert "not the same dates in every year" in refused.stderr and "EEPROM" not in refused.stderr

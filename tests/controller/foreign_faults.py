@@ -1,6 +1,6 @@
 """Glitches, resets and stuck switches drawn at random: what the machine suffers, and which nights are left open.
 
-`python tests/controller/foreign_faults.py --runs 200` prints, for each rate of glitches, the share of nights open with
+`python -m tests.controller.foreign_faults --runs 200` prints, for each rate of glitches, the share of nights open with
 an alarm standing and without one, and the worst of the machine.
 """
 

@@ -136,7 +136,7 @@ def _cycle(pick: Picker, s: DoorSettings, table: Table, shift_min: int) -> dict[
     """A time of the own count near a limit of its cycle, and that cycle's minutes."""
     day = FIRST_DAY + pick.choice((0, 0, 1, 2, 40))
     row, following = table(day), table(day + 1)
-    assert row and following
+    assert isinstance(row, DayRow) and isinstance(following, DayRow)
     noon = row.midnight_min - 720
     close = NO_T if row.close_min == NO_MINUTE else row.close_min - noon
     opening = NO_T if following.open_min == NO_MINUTE else following.open_min + DAY_MIN - noon

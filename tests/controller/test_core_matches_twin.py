@@ -107,9 +107,11 @@ KEPT = st.none() | st.builds(
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
-@given(constants(), rows(), seconds(), KEPT)
-def test_any_inputs(chosen: DoorSettings, days: list[DayRow], inputs: list[Inputs], kept: KeptOver | None) -> None:
-    assert_alike(chosen, Table(days, FIRST_DAY), inputs, kept)
+@given(constants(), rows(), seconds(), KEPT, st.sampled_from((65_536, 65_536, FIRST_DAY + 1, FIRST_DAY + 3)))
+def test_any_inputs(
+    chosen: DoorSettings, days: list[DayRow], inputs: list[Inputs], kept: KeptOver | None, ends: int
+) -> None:
+    assert_alike(chosen, Table(days, FIRST_DAY, ends=ends), inputs, kept)
 
 
 @pytest.mark.parametrize("first", range(8))

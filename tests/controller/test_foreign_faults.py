@@ -1,6 +1,6 @@
 """Glitches on every wire, resets and stuck switches at random: the machine's limits hold, and no open night is unsaid.
 
-The shares over many runs: `python tests/controller/foreign_faults.py`.
+The shares over many runs: `python -m tests.controller.foreign_faults`.
 """
 
 from __future__ import annotations

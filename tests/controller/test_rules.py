@@ -10,7 +10,7 @@ import pytest
 
 from sunsched.controller.decision import DoorDecision
 from sunsched.controller.door_settings import NEVER_COUNTS, DoorSettings, door_settings, short_shows_by_day
-from sunsched.controller.door_state import DayRow, Inputs, KeptOver, Outputs
+from sunsched.controller.door_state import DayRow, Inputs, KeptOver, Outputs, Outside
 from sunsched.controller.words import Alarm, Door, Kept, TimeBy, Want, Why, alarm_words
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.light_cell import divider_counts
@@ -27,8 +27,19 @@ NATURAL_FALL = (500, 400, 380, 360, 340, 320, 300, 280, 260, 240, 220, 200, 180,
 class Keeper:
     """A twin with a door that moves at once, lived through minute by minute."""
 
-    def __init__(self, settings: DoorSettings | None = None, kept: KeptOver | None = None, minute: int = 720) -> None:
-        self.program = DoorDecision(settings or DoorSettings(), lambda day: ROW if day >= DAY else None, kept)
+    def __init__(
+        self,
+        settings: DoorSettings | None = None,
+        kept: KeptOver | None = None,
+        minute: int = 720,
+        ends: int = 65_536,
+    ) -> None:
+        def row_of(day: int) -> DayRow | Outside | None:
+            if day < DAY:
+                return None
+            return ROW if day < ends else Outside()
+
+        self.program = DoorDecision(settings or DoorSettings(), row_of, kept)
         self.now = minute
         self.cord_s = 0
         self.out = Outputs()
@@ -231,4 +242,30 @@ def test_settings_of_the_configuration() -> None:
 
 
 def test_alarm_words() -> None:
-    assert alarm_words(Alarm.CELL | Alarm.CLOCK_LOST) == ("clock_lost", "cell")
+    assert alarm_words(Alarm.CELL | Alarm.CLOCK_STEP) == ("clock_step", "cell")
+    # neither time nor light
+    assert alarm_words(Alarm.CELL | Alarm.CLOCK_LOST) == ("clock_lost", "cell", "no_witness")
+    assert alarm_words(Alarm.CELL | Alarm.NO_TABLE) == ("cell", "no_witness", "no_table")
+
+
+def test_a_day_that_no_table_serves_is_light_alone_with_the_clock_still_followed() -> None:
+    keeper = Keeper(ends=DAY + 2)
+    said = keeper.until(1440 + 1430, day_and_night)
+    assert not any(out.alarms & Alarm.NO_TABLE for out in said)
+    said = keeper.until(2 * 1440 + 1430, day_and_night)
+    # the last night's cycle ends at the first noon that no table knows
+    assert all(out.alarms & Alarm.NO_TABLE for out in said[-670:])
+    assert {out.time for out in said} == {int(TimeBy.CLOCK)}
+    # the morning's decision stands until the light's own dusk
+    assert [(out.want, Why(out.reason)) for out in (said[-670], said[-1])] == [
+        (Want.UP, Why.DAWN),
+        (Want.DOWN, Why.LIGHT_ALONE),
+    ]
+    assert not said[-1].alarms & (Alarm.CLOCK_LOST | Alarm.CLOCK_STEP)
+
+
+def test_a_chip_whose_tables_are_over_says_so_from_its_first_minute() -> None:
+    keeper = Keeper(ends=DAY)
+    keeper.live(2)
+    assert keeper.out.alarms & Alarm.NO_TABLE
+    assert keeper.out.time == TimeBy.CLOCK

@@ -9,7 +9,7 @@ from typing import Any
 
 from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
-from sunsched.controller.door_state import DayRow, DoorState, Inputs, KeptOver, Outputs, boot, keep
+from sunsched.controller.door_state import DayRow, DoorState, Inputs, KeptOver, Outputs, Outside, boot, keep
 from tests.controller.core_library import CInputs, CKept, COutputs, CState, Row, c_settings, core_library
 
 STATE = tuple(field.name for field in fields(DoorState))
@@ -17,27 +17,36 @@ OUT = tuple(field.name for field in fields(Outputs))
 
 
 class Table:
-    """Rows from a first day on, wrapping after the last; refuses days before `refuses_before`."""
+    """Rows from a first day on, wrapping after the last.
 
-    def __init__(self, rows: Sequence[DayRow], first_day: int, refuses_before: int | None = None) -> None:
+    Days before `refuses_before` cannot be right; from `ends` on no table serves.
+    """
+
+    def __init__(
+        self, rows: Sequence[DayRow], first_day: int, refuses_before: int | None = None, ends: int = 65_536
+    ) -> None:
         self.rows = tuple(rows)
         self.first_day = first_day
         self.refuses_before = first_day if refuses_before is None else refuses_before
+        self.ends = ends
         self._c_rows: ctypes.Array[ctypes.Structure] | None = None
 
-    def __call__(self, day: int) -> DayRow | None:
+    def __call__(self, day: int) -> DayRow | Outside | None:
         if day < self.refuses_before:
             return None
+        if day >= self.ends:
+            return Outside()
         return self.rows[(day - self.first_day) % len(self.rows)]
 
     def __reduce__(self) -> tuple[type[Table], tuple[object, ...]]:
-        return Table, (self.rows, self.first_day, self.refuses_before)
+        return Table, (self.rows, self.first_day, self.refuses_before, self.ends)
 
     def hand_to(self, library: ctypes.CDLL) -> None:
         """Let the compiled driver read the same rows."""
         if self._c_rows is None:
             self._c_rows = (Row * len(self.rows))(*(Row(*astuple(row)) for row in self.rows))
         library.trial_table(self._c_rows, self.first_day, len(self.rows), self.refuses_before)
+        library.trial_ends(self.ends)
 
 
 def core_seconds(

@@ -89,6 +89,8 @@ def test_compact_headers_read_every_day(layout: Codec, compiler: tuple[str, ...]
     (tmp_path / "door.h").write_text(c_compact.text([plan], table, stamp_of(plan)), encoding="ascii")
     for name in reader_names([layout]):
         (tmp_path / name).write_text(c_compact.reader_text(name), encoding="ascii")
+    head = (tmp_path / "door.h").read_text(encoding="ascii").partition("*/")[0]
+    assert all(name in head for name in reader_names([layout]))
     rows = run(tmp_path, compiler, "door.h", "door_check()")
     assert rows[0] == [0]
     compare(rows[1:], plan)

@@ -73,8 +73,8 @@
  *           127 in all; decoder 124 bytes on an ATmega328P (avr-gcc 5.4 -Os)
  * Error     none: every minute read back equals the plan
  * Rules     applied by the decoder: seasons, weekdays, limits, days kept shut; all others are in the minutes
- * Reader    sunsched_table.h sunsched_image.h sunsched_date.h sunsched_rules.h sunsched_facts.h sunsched_curv...
- *           which lie beside this file
+ * Reader    sunsched_table.h, sunsched_image.h, sunsched_date.h, sunsched_rules.h, sunsched_facts.h,
+ *           sunsched_curves.h, which lie beside this file
  */
 
 #ifndef SUNSCHED_LARCH_END_2027_H
@@ -149,4 +149,4 @@ static inline int16_t door_midnight_min(uint8_t month, uint8_t day)
 }
 
 #endif /* SUNSCHED_LARCH_END_2027_H */
-/* sunsched-text:d0d540efbcb4457857a585e66f4b6e51 */
+/* sunsched-text:3bd0548fa7b81638cbb2c6b1d63cde82 */

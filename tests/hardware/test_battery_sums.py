@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sunsched.hardware import battery_sums as sums_of
 from sunsched.hardware.battery import battery_results, battery_spans, winters_of
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
-from sunsched.hardware.figures import Span, ask_first, drawn, exactly, propagated, values_of
+from sunsched.hardware.figures import Span, ask_first, drawn, exactly, propagated, values_of, verdict
 from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, panel_year
@@ -312,3 +312,21 @@ def test_measured_days_have_no_other_memory() -> None:
     measured = Weather(weather(5).clearness, np.zeros(365), True)
     found = battery_sums(Battery(**GIVEN), MOVES, HERE, measured)
     assert "model.day_memory" not in {one.key for one in found.assumptions}
+
+
+# By hand: a margin of 10 - a is turned by a alone from 10 on, between its value 8 and its end 16; b never turns it.
+def test_a_verdict_says_from_which_value_on_it_turns() -> None:
+    spans = {"a": Span(8.0, 4.0, 16.0), "b": Span(1.0, 0.0, 2.0)}
+    judged = verdict("a test", lambda x: float(10.0 - x["a"]), spans, "does", "does not")
+    assert [key for key, _ in judged.turns_at] == ["a"]
+    # six halvings of the way from 8 to 16: to an eighth of a unit
+    assert judged.turns_at[0][1] == pytest.approx(10.0, abs=0.125)
+
+
+def test_winters_that_hang_on_an_input_name_its_value(example: BatterySums) -> None:
+    doubtful = [one for one in example.verdicts if one.name in ("depth limit", "flat battery") and one.decided_by]
+    assert doubtful
+    spans, _ = battery_spans(Battery(**GIVEN), MOVES, climate_given=False)
+    for judged in doubtful:
+        for key, value in judged.turns_at:
+            assert spans[key].low <= value <= spans[key].high and value != spans[key].value

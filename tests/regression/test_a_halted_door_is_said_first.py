@@ -92,6 +92,11 @@ def test_a_night_without_a_row_between_two_others_is_said(tmp_path: Path) -> Non
     assert first_line(replay).startswith("THE DOOR: no row of the log says: 2027-04-05; down on 2 of 3 nights")
 
 
+def test_a_table_taken_into_use_is_no_damage(tmp_path: Path) -> None:
+    replay = replayed(tmp_path, GOOD + "2027-04-05,12:00:00,table,700,up,raise,day,\n")
+    assert (replay.settled.log.bad_rows, [one.state for one in replay.nights]) == (0, ["down"])
+
+
 def test_rows_without_light_are_read(tmp_path: Path) -> None:
     bare = "".join(",".join([*row.split(",")[:3], "", *row.split(",")[4:]]) for row in GOOD.splitlines(keepends=True))
     replay = replayed(tmp_path, bare)

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
 from statistics import NormalDist
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 
@@ -23,7 +25,10 @@ from sunsched.hardware.battery import battery_spans, chance_with_limits, winters
 from sunsched.hardware.figures import Span, values_of
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, panel_year
+from sunsched.job.logs.angle import AngleFit
+from sunsched.job.logs.own_weather import learned_of
 from sunsched.job.logs.replay import replay_of
+from sunsched.study.block import run_block, weather_rng
 from sunsched.study.night_limits import left_out_limits, update_of
 from sunsched.study.observations import DUSK_LOG_MIN, following, place_for_share
 from sunsched.study.settings import STRATEGIES
@@ -186,6 +191,28 @@ def of_the_update(keepers: int) -> list[Coverage]:
     return [Coverage("angle --update: the new angle on 150 nights", "95 % and the spread's range", tried, held)]
 
 
+def of_the_level(keepers: int) -> list[Coverage]:
+    """`compare --nights`: the light at which a bird goes in, from 40 nights of each keeper's own flock."""
+    c = sites.configuration()
+    found = sites.scene(c)
+    on = sites.stage(c, sites.settings(found), found)
+    block = run_block(on, keepers, weather_rng(77, 0))
+    rng = np.random.default_rng(3)
+    tried = held = 0
+    for number in range(3):
+        last = block.birds_in_min[number].max(axis=0).reshape(keepers, -1)
+        for keeper in range(keepers):
+            rows = rng.permutation(found.n_days)[:40]
+            place = np.clip(last[keeper, rows] - found.evening.start_min[rows], 0, len(found.evening.clear_log) - 1)
+            clear_lux = 10.0 ** found.evening.clear_log[place.astype(np.int64), rows].astype(np.float64)
+            fit = SimpleNamespace(nights=SimpleNamespace(clear_lux=clear_lux, n=40), following=None)
+            one = learned_of(c, cast(AngleFit, fit))
+            truth = float(10 ** block.flock.threshold_log[keeper].mean())
+            tried += 1
+            held += one.level_low_lux <= truth <= one.level_high_lux
+    return [Coverage("compare --nights: light at which a bird goes in, 40 nights", "95 %", tried, held)]
+
+
 PARTS: tuple[Callable[[int], list[Coverage]], ...] = (
     of_the_study,
     of_the_share_left_out,
@@ -193,6 +220,7 @@ PARTS: tuple[Callable[[int], list[Coverage]], ...] = (
     of_replay,
     of_the_battery,
     of_the_update,
+    of_the_level,
 )
 
 

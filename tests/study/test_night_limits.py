@@ -40,7 +40,7 @@ def test_more_nights_are_asked_for_where_they_would_tell() -> None:
     every = [observations.following(*nights_of(0.6, 0.0, 20, np.random.default_rng(k)), 0.0) for k in range(20)]
     undecided = [one for one in every if one is not None and one.words == "cannot tell"]
     assert len(undecided) > 10 and any(one.more_nights is not None and one.more_nights > 10 for one in undecided)
-    # w = 0.6 under a noisy cell: the slope, 0.3, may be a larger w that noise pulled down, whatever their number
+    # w = 0.6 under a noisy cell: the slope, 0.3, may be a larger w that noise pulled down, however many the nights
     noisy = observations.following(*nights_of(0.6, 0.3, 3000, np.random.default_rng(4)))
     assert noisy is not None and noisy.words == "cannot tell" and noisy.more_nights is None
 

@@ -12,7 +12,9 @@ from sunsched.config.toml_file import read
 from sunsched.job.compact import chip_settings, compact, files_of, summary_of
 from sunsched.job.pipeline import plan_of
 from sunsched.plan.rules import Rules
+from sunsched.plan.year import NO_MINUTE
 from sunsched.table.choose import choose
+from sunsched.table.facts import block_facts
 from sunsched.table.image import of_bytes
 from sunsched.table.layout import CODECS
 from tests.support.made_plans import made_plan
@@ -91,9 +93,26 @@ def test_a_layout_that_cannot_is_refused() -> None:
         choose([plan], Rules(), layout=CODECS["curves"])
 
 
-def test_years_with_other_days_shut_are_refused_in_words() -> None:
-    plans = [made_plan(2027, shut=(10, 20)), made_plan(2028, shut=(30, 40))]
-    with pytest.raises(CapacityError, match="not the same dates in every year"):
+def test_an_order_of_one_year_holds_in_that_year_only() -> None:
+    plans = [made_plan(2027, shut=(10, 20)), made_plan(2028, shut=(70, 80)), made_plan(2029)]
+    image = choose(plans, Rules(), worst_error_min=1).image
+    assert image.to_bytes()[1] == 2
+    for plan, year, shut in zip(plans, (2027, 2028, 2029), ((10, 20), (70, 80), (0, 0)), strict=True):
+        down = np.zeros(plan.n_days, np.bool_)
+        down[slice(*shut)] = True
+        assert ((image.minutes(year) == NO_MINUTE) == down).all()
+    # the facts of the days shut are those of the years in which the door moves then
+    facts = block_facts(image.facts, plans[2].first_day, 365)
+    assert (facts == plans[2].fact_bits).all()
+
+
+def test_too_many_years_with_other_days_shut_are_refused_in_words() -> None:
+    jagged = np.where(np.arange(366) % 4 == 0, NO_MINUTE, 400)
+    plans = [
+        made_plan(2027, open_min=np.roll(jagged, 1)[:365], close_min=np.roll(jagged, 1)[:365]),
+        made_plan(2028, open_min=jagged, close_min=jagged),
+    ]
+    with pytest.raises(CapacityError, match="other dates in too many years for the rules of one table"):
         choose(plans, Rules(), worst_error_min=1)
 
 

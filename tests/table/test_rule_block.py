@@ -23,8 +23,17 @@ rules = st.lists(
         st.integers(-200, 1500),
         st.none() | st.tuples(dates, dates),
         st.none() | st.integers(0, 127),
+        st.none() | st.integers(2026, 2029),
     )
-    | st.builds(Rule, st.just(What.STAY_DOWN), st.integers(1, 3), st.just(0), st.none() | st.tuples(dates, dates)),
+    | st.builds(
+        Rule,
+        st.just(What.STAY_DOWN),
+        st.integers(1, 3),
+        st.just(0),
+        st.none() | st.tuples(dates, dates),
+        st.none(),
+        st.none() | st.integers(2026, 2029),
+    ),
     max_size=6,
 ).map(tuple)
 

@@ -143,12 +143,13 @@ uint8_t door_orders(door_t *d, const door_settings_t *s, const door_inputs_t *in
 static uint16_t alarms_now(const door_t *d, const door_settings_t *s, const door_inputs_t *in)
 {
     uint16_t alarms = d->alarms;
+    uint8_t no_table = (uint8_t)(!d->cycle_known && (d->known || d->estimated));
     if ((d->time == DOOR_BY_OWN_COUNT && s->clock_fitted) || d->question_s > 0u) { alarms |= DOOR_ALARM_CLOCK_STEP; }
     if (d->time == DOOR_BY_LIGHT) { alarms |= DOOR_ALARM_CLOCK_LOST; }
     if (d->shift_min != 0) { alarms |= DOOR_ALARM_SUN_SHIFT; }
     if (d->odd_days + d->odd_today >= 2) { alarms |= DOOR_ALARM_CONTRADICTION; }
     if (d->cell_bad) { alarms |= DOOR_ALARM_CELL; }
-    if (d->cell_bad && d->time == DOOR_BY_LIGHT) { alarms |= DOOR_ALARM_NO_WITNESS; }
+    if (no_table) { alarms |= DOOR_ALARM_NO_TABLE; }
     if (in->battery != DOOR_BATTERY_GOOD) { alarms |= DOOR_ALARM_BATTERY; }
     if (in->clock_cell_low != 0u) { alarms |= DOOR_ALARM_CLOCK_CELL; }
     return alarms;

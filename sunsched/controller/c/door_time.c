@@ -36,7 +36,7 @@ static uint8_t clock_good(door_t *d, door_row_reader reader, const door_inputs_t
     if (!in->clock_valid || in->clock_min >= DOOR_DAY_MIN) { return 0; }
     if (!d->checked_ok || d->checked_day != in->clock_day) {    /* the table is asked once a day, not once a second */
         d->checked_day = in->clock_day;
-        d->checked_ok = reader(in->clock_day, &row);
+        d->checked_ok = (uint8_t)(reader(in->clock_day, &row) != DOOR_ROW_NONE);
     }
     return d->checked_ok;
 }
@@ -112,7 +112,7 @@ void door_time_step(door_t *d, const door_settings_t *s, door_row_reader reader,
 static uint8_t read_cycle(door_t *d, door_row_reader reader, uint16_t day, uint16_t minute)
 {
     door_row_t row, next;
-    if (!reader(day, &row)) { return 0; }
+    if (reader(day, &row) != DOOR_ROW_SERVED) { return 0; }
     next = row;
     if ((int16_t)minute < row.midnight_min - DOOR_HALF_DAY_MIN) {   /* before noon: still yesterday's cycle */
         day--;

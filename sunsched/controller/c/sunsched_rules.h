@@ -1,8 +1,9 @@
 /* sunsched_rules.h - the rules that the decoder applies to a table's curve, in their order. Part of sunsched_table.h.
  *
  * A rule: one byte (bits 0-2 what: 1 add, 2 at least, 3 at most, 4 the door stays down; bits 3 and 4: holds for the
- * opening, for the closing; bit 5: on some dates only; bit 6: on some weekdays only); if dates: from and to (16 bits
- * each; `to` is the first day on which it no longer holds; from after to wraps the year's end); if weekdays: one
+ * opening, for the closing; bit 5: on some dates only; bit 6: on some weekdays only; bit 7: in one year only); if in
+ * one year: that year less 2000 (one byte); if dates: from and to (16 bits each; `to` is the first day on which it no
+ * longer holds; from after to wraps the year's end); if weekdays: one
  * byte, bit 0 Monday; unless the door stays down: minutes (16 bits, signed). A date: bits 0-8 days since 1 January
  * in a leap year, bits 9-11: 0, or a weekday (1 Monday .. 7 Sunday) to move forward to if it is not that day.
  *
@@ -40,6 +41,10 @@ static inline int16_t sunsched_ruled(
         const uint8_t what = (uint8_t)(head & 7u);
         uint8_t holds = (uint8_t)(((unsigned int)head >> 3u >> side) & 1u);
         at++;
+        if ((head & 0x80u) != 0u) {
+            holds = (uint8_t)((year == (2000u + (unsigned int)SUNSCHED_READ(at))) ? holds : 0u);
+            at++;
+        }
         if ((head & 0x20u) != 0u) {
             const uint16_t from = sunsched_rule_day(sunsched_word(at), year);
             const uint16_t to = sunsched_rule_day(sunsched_word(at + 2), year);

@@ -34,6 +34,9 @@
 #define SUNSCHED_WITH_YEARS
 #endif
 
+/* an image's revision that has a rule of one year; others are still of SUNSCHED_TABLE_REVISION */
+#define SUNSCHED_OF_ONE_YEAR 2u
+
 /* what sunsched_check says */
 #define SUNSCHED_GOOD 0u
 #define SUNSCHED_NOT_A_TABLE 1u
@@ -149,7 +152,7 @@ static inline uint8_t sunsched_check(const uint8_t *image, uint16_t room)
     if ((SUNSCHED_READ(image) != 0xD5u) || (length < (SUNSCHED_HEAD_BYTES + 2u)) || (length > room)) {
         return SUNSCHED_NOT_A_TABLE;
     }
-    if (SUNSCHED_READ(image + 1) != SUNSCHED_TABLE_REVISION) {
+    if ((SUNSCHED_READ(image + 1) != SUNSCHED_TABLE_REVISION) && (SUNSCHED_READ(image + 1) != SUNSCHED_OF_ONE_YEAR)) {
         return SUNSCHED_OTHER_REVISION;
     }
     if (sunsched_crc(image, (uint16_t)(length - 2u)) != sunsched_word(image + (length - 2u))) {

@@ -1,6 +1,6 @@
 """The `angle` command's work: from noted nights to the Sun's angle, and a new configuration with it.
 
-With a light log of the same evenings it asks whether the birds followed the light or the Sun.
+With a light log of the same evenings it finds whether the birds followed the light or the Sun.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from sunsched.base import cautions, inputs
 from sunsched.base.civil_time import clock_text, date_of, day_number, zone_of
 from sunsched.base.errors import LogError, UsageError
+from sunsched.base.rounding import printed_values, rounded
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import chip_offset_of
@@ -57,18 +58,18 @@ def light_on_nights(
     """Measured lux at each noted time, how far the birds follow the light, and warnings of the log.
 
     A keeper who knows how far the logger's sky differs from the birds' writes [model] cell_sky_log10.
-    The level is the middle (in log) of the light measured at the noted times; where the log has too few of them
-    nothing is told.
+    The level is the middle (in log) of the light measured at the noted times; with too few of them in the log there is
+    no result.
     """
     log = light_log.read(path)
     found = settled(log, configuration, chip_offset_of(configuration, min(log.days)), None, None)
     evenings = [_evening(found, configuration, float(at)) for at in nights.utc_min]
     at_entry = np.array([evening[AROUND_MIN] for evening in evenings])
-    told = ~np.isnan(at_entry)
-    lux = tuple(float(10**value) if known else None for value, known in zip(at_entry, told, strict=True))
-    if not told.any():
+    has_light = ~np.isnan(at_entry)
+    lux = tuple(float(10**value) if known else None for value, known in zip(at_entry, has_light, strict=True))
+    if not has_light.any():
         return lux, None, (*found.warnings, f"{path}: no light at any of the noted times")
-    level_log = float(np.median(at_entry[told]))
+    level_log = float(np.median(at_entry[has_light]))
     start = np.floor(nights.utc_min) - AROUND_MIN
     light = start + np.array([_crossing(evening, level_log) for evening in evenings])
     clear = start + np.array([_crossing(_clear(configuration, first), level_log) for first in start])
@@ -136,7 +137,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class AngleFit:
-    """Everything `angle` says. Settings are None where the nights are too few, or the Sun did not set on some."""
+    """Everything `angle` reports. Settings are None where the nights are too few, or the Sun did not set on some."""
 
     nights: Nights
     civil: tuple[str, ...]
@@ -169,7 +170,7 @@ class AngleFit:
             for night, civil, depression, clear, after, measured in rows
         ]
         found = self.following
-        return {
+        values = {
             "nights": nights,
             "depression_deg": self.depression_deg,
             "share": self.share,
@@ -182,6 +183,7 @@ class AngleFit:
             "warnings": list(self.warnings),
             "cautions": list(cautions.ANGLE),
         }
+        return dict(printed_values(values))
 
 
 def angle_of(
@@ -274,8 +276,8 @@ def _priced(rule: str, value: float, nights: Nights, close_utc_min: Any) -> Sett
     # doors close at the next whole minute
     open_after = np.ceil(close_utc_min - 1e-6) - nights.utc_min
     known = open_after[~np.isnan(open_after)]
-    mean = float(known.mean()) if len(known) else None
-    spread = float(known.std(ddof=1)) if len(known) > 1 else None
+    mean = rounded(known.mean()) if len(known) else None
+    spread = rounded(known.std(ddof=1)) if len(known) > 1 else None
     return Setting(rule, value, int((known < 0).sum()), len(open_after) - len(known), mean, spread)
 
 

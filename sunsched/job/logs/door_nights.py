@@ -27,7 +27,7 @@ DOWN, STAYED, HALTED, NO_SWITCH, UP, UNDERWAY, UNKNOWN = (
     "unknown",
 )
 RIGHT = (DOWN, STAYED)
-OVERDUE_MIN = 30.0  # after the planned closing: the cell's minutes and three tries are over, common practice
+OVERDUE_MIN = 30.0  # after the planned closing: the cell's window and three tries are over, common practice
 # A door that is taken for lowered by time alone: its lower switch did not say so.
 _DOUBTED = ("not_down", "switches", "wrong_way")
 _STATES = {"down": DOWN, "up": UP, "halted": HALTED, "moving_down": UNDERWAY, "moving_up": UNDERWAY}

@@ -1,6 +1,6 @@
 """The `replay` command's work: a recorded light log run through light alone, clock alone, and both.
 
-A site's offset from the clear-sky model is put into words that a configuration understands.
+It states a site's offset from the clear-sky model as keys of the configuration.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from sunsched.base import cautions
 from sunsched.base.civil_time import DAY_MIN, date_of, iso_utc, month_day, zone_of
 from sunsched.base.errors import LogError
+from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.light_cell import divider_counts, top_count
 from sunsched.hardware.parts import LightCell
@@ -127,7 +128,7 @@ def _proposed(cell: LightCell, key: str, true_lux: float, factor: float, two: fl
 
 def _paste(cell: LightCell, proposed: tuple[Proposed, ...], factor: float) -> str:
     if cell.kind == "photoresistor":
-        # a cell that reads `factor` times too much has less resistance at 10 lux than was told, by factor^-gamma
+        # a cell that reads `factor` times too much has less resistance at 10 lux than configured, by factor^-gamma
         return f"[light_cell]\nr10_ohm = {float(f'{cell.r10_ohm * factor**-cell.gamma:.3g}'):.0f}\n"
     lines = "".join(f"{one.key} = {float(f'{one.reading_lux:.3g}'):g}\n" for one in proposed)
     return f"[light_cell]\n{lines}"
@@ -164,7 +165,7 @@ class Twilight:
 
 @dataclass
 class Replay:
-    """Everything `replay` says."""
+    """Everything `replay` reports."""
 
     settled: SettledLog
     window_min: dict[str, tuple[int, int]]
@@ -194,7 +195,7 @@ class Replay:
     def plain(self) -> dict[str, Any]:
         """The replay as plain values, for JSON."""
         log, found = self.settled.log, self.settled.found
-        return {
+        values = {
             "nights": [asdict(night) for night in self.nights],
             "log": {
                 "rows": log.rows,
@@ -221,6 +222,7 @@ class Replay:
             "warnings": list(self.warnings),
             "cautions": list(cautions.REPLAY),
         }
+        return dict(printed_values(values))
 
 
 def replay_of(
@@ -244,7 +246,7 @@ def replay_of(
     replay = Replay(found, windows, assumed, warnings=list(found.warnings))
     fits: dict[bool, list[tuple[int, EveningFit]]] = {True: [], False: []}
     rough: list[float] = []
-    for start, n_days in _chunks(sorted(log.days)):
+    for start, n_days in chunks(sorted(log.days)):
         plan = span_of(configuration, start, n_days, name)
         _replay_span(replay, configuration, plan, rough, fits)
         if log.chip is not None:
@@ -268,7 +270,7 @@ def chip_offset_of(configuration: Configuration, day: int) -> int:
     return zone_of(configuration.site.zone).standard_offset_min(year_first, 365)
 
 
-def _chunks(days: list[int]) -> Iterator[tuple[int, int]]:
+def chunks(days: list[int]) -> Iterator[tuple[int, int]]:
     """Spans of days that cover all dates of the log, no longer than a year and without long empty stretches."""
     first = last = days[0]
     for day in days[1:]:
@@ -318,7 +320,7 @@ def _replay_span(
         logged = logged_half_days(found.log, found.unit, found.clock, cell, half, midnight)
         moves = moves_of(logged, cell, *_row_windows(replay, configuration, plan, _side(half)))
         _gather(replay, plan, logged, moves, midnight)
-        least, most = _told_lux(configuration, found.unit, found.log.greatest)
+        least, most = readable_lux(configuration, found.unit, found.log.greatest)
         levels = (cell.dark_lux, cell.light_lux, cell.sky_view)
         own = evening_fits(logged, *levels, least, most)
         fits[half.evening] += [(plan.first_day + fit.row, fit) for fit in own]
@@ -331,8 +333,8 @@ def _side(half: HalfDays) -> str:
     return "evening" if half.evening else "morning"
 
 
-def _told_lux(configuration: Configuration, unit: str, greatest: float) -> tuple[float, float]:
-    """The light between which readings can be told apart: three steps from either end of the ADC, or the log's top."""
+def readable_lux(configuration: Configuration, unit: str, greatest: float) -> tuple[float, float]:
+    """The range of light with distinct readings: three steps from either end of the ADC, or the log's top."""
     cell = configuration.light_cell
     if unit == "lux":
         return 0.05, greatest * 0.95

@@ -1,4 +1,4 @@
-"""What a light log is: its unit and its clock, stated or found, and everything odd about it in words."""
+"""The unit and the clock of a light log, stated or worked out, and everything unusual about the log in words."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ CLOCK_WORDS = '"civil", "chip", "utc" or an offset such as +01:00'
 
 @dataclass(frozen=True)
 class SettledLog:
-    """A log with its unit and clock; `stated` tells which of the two were found rather than said.
+    """A log with its unit and clock, and where each of the two is from.
 
     clock_from, unit_from   "stated", "in the file" or "found"
     """

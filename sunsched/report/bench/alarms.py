@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sunsched.controller.words import Alarm, alarm_words
 
-# Alarm in the log -> what has been seen, and what to do. The rule that raises it stands on the rule page.
+# Alarm in the log -> what it means, and what to do. The rule page has the rule that raises it.
 ALARMS: dict[str, tuple[str, str]] = {
     "clock_step": (
         "the clock jumped, stands still, or was set by more than 20 min",

@@ -166,7 +166,7 @@ def _ohm(value: float) -> str:
 
 
 def fitted_words(fitted: Fitted) -> str:
-    """What is fitted, in a few words, for the picture's spoken text."""
+    """The fitted parts in a few words, for the picture's text for screen readers."""
     light = "a digital light sensor" if fitted.lux_sensor else "a light cell"
     time = {"rtc": f"a {fitted.clock_chip.upper()} clock chip", "crystal": "the board's crystal", "none": "no clock"}
     return (

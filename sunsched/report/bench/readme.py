@@ -43,7 +43,7 @@ def readme(bench: Bench, command: str, config: str, years: tuple[int, int]) -> s
 
 
 def _plain(text: str) -> str:
-    """A keeper's words in ASCII, with nothing in them that Markdown understands."""
+    """A keeper's words in ASCII, without anything that Markdown interprets."""
     return re.sub(r"([\\`*_{}\[\]<>()#+!|&])", r"\\\1", comment_text(text, 60))
 
 

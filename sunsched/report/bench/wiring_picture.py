@@ -1,7 +1,7 @@
 """The wiring as a picture: the board in the middle with the pins in use, each part beside the pins it is wired to.
 
-Parts that tell the program something stand on the left, parts that it moves on the right, the power below. Every wire
-is one straight line, so none crosses another; ground and 5 V are said in words at the part.
+Inputs stand on the left, outputs on the right, the power below. Every wire is one straight line, so none crosses
+another; words at the part name its ground and 5 V.
 """
 
 from __future__ import annotations
@@ -183,7 +183,7 @@ def _beside(bench: Bench, part: str) -> str:
 
 
 def _power(d: Drawing, bench: Bench, top: float) -> None:
-    """Battery, fuse, what hangs behind it: from left to right."""
+    """Battery, fuse and the loads behind it, from left to right."""
     c = bench.work.configuration
     volts = (c.motor.volts if c.motor else None) or (c.battery.volts if c.battery else 12.0)
     rating = fuse_a(c.motor, bench.sums) if c.motor and bench.sums else None
@@ -216,5 +216,5 @@ def _power(d: Drawing, bench: Bench, top: float) -> None:
         fill="quiet",
     )
     if c.battery and c.battery.panel_w:
-        told = f"Panel {c.battery.panel_w:g} W: through its charge controller to the battery, with a fuse of its own."
-        d.text(20, middle + 74, told, fill="quiet")
+        note = f"Panel {c.battery.panel_w:g} W: through its charge controller to the battery, with a fuse of its own."
+        d.text(20, middle + 74, note, fill="quiet")

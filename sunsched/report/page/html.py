@@ -28,7 +28,7 @@ def markup(text: str) -> str:
 
 
 def apart(text: str, longest: int = 10_000) -> str:
-    """A name from the configuration for HTML, kept apart from the direction of the words around it."""
+    """A name from the configuration for HTML, isolated from the direction of the words around it."""
     return f"<bdi>{markup(one_line(text, longest))}</bdi>"
 
 
@@ -112,7 +112,7 @@ def digest(text: str) -> str:
 
 
 def document(title: str, style: str, body: Iterable[object], script: str = "", language: str = "en") -> str:
-    """A whole page that asks for nothing: the policy lets only this style sheet and this script work."""
+    """A whole page that loads nothing else: the policy allows only this style sheet and this script."""
     allowed = f"script-src {digest(script)}; " if script else ""
     policy = (
         f"default-src 'none'; {allowed}style-src {digest(style)}; img-src data:; base-uri 'none'; form-action 'none'"

@@ -1,4 +1,4 @@
-"""The report: one page that opens offline, asks for nothing, prints, and is complete without its script."""
+"""The report: one page that opens offline, loads nothing else, prints, and is complete without its script."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from sunsched.report.text.year_words import extreme
 class Subject:
     """What a page is about.
 
-    table   names and values about the table's size and proof, in the order to be shown
+    table   names and values about the table's size and proof, in the order shown
     more   further sections (comparison, faults, drive, battery), already made; they stand before the cautions
     """
 

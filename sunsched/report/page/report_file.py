@@ -1,7 +1,6 @@
 """A year as a picture and as a page: built year in, bytes out.
 
-What a report shows beside the year where it is asked for is made here too: comparison, fault nights, noted nights, the
-table's proof.
+It also makes the sections that an option adds to the year: comparison, fault nights, noted nights, the table's proof.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Sections that every page has: what was asked, what to do about each warning, what the chip is told."""
+"""Sections that every page has: place and rules, what to do about each warning, the chip's settings."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ _GENERAL = "Look at the dates named here on the map and in the tables, and chang
 
 
 def advice(warning: str) -> str:
-    """What to do about a warning of plan/warnings.py; general words for one that is not known here."""
+    """What to do about a warning of plan/checks.py; general words for one that has no entry here."""
     for pattern, words in _ADVICE:
         if re.search(pattern, warning, re.DOTALL):
             return words
@@ -71,7 +71,7 @@ def advice(warning: str) -> str:
 
 
 def asked(plan: YearPlan, rules: Rules, cell: LightCell) -> Markup:
-    """Place and rules as a list for a keeper to check against what was meant."""
+    """Place and rules as a list for a keeper to check."""
     site = plan.site
     place = f"{_degrees(site.latitude_deg, 'N', 'S')}, {_degrees(site.longitude_deg, 'E', 'W')}"
     pairs: list[tuple[object, object]] = [

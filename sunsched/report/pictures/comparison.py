@@ -22,7 +22,7 @@ from sunsched.report.pictures.svg import DASHES, Attribute, Drawing, Frame, Scal
 PANEL_WIDTH, HEIGHT, LEFT, FOOT, HEAD = 430.0, 620.0, 66.0, 128.0, 74.0
 LEAST_BIRDS, MOST_LABELS = 0.5, 10  # below half a bird a year the axis ends
 ROLES = {"light": "open", "clock": "close", "both": "third"}
-# Where a point's label stands: curves of light and both lie close, so theirs go above and below, the clock's before.
+# A point's label: the curves of light and both lie close, so their labels go above and below, the clock's before.
 LABELS = {"light": (6.0, -6.0, "start"), "clock": (-6.0, 10.0, "end"), "both": (7.0, 11.0, "start")}
 Points = Sequence["TradeOffPoint"]
 

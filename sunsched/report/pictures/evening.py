@@ -1,4 +1,4 @@
-"""One evening's light at the cell against time, with thresholds, the cell's minutes and the planned minute."""
+"""One evening's light at the cell against time, with thresholds, the cell's window and the planned minute."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Evening(NamedTuple):
 
     @property
     def cell_acts(self) -> bool:
-        """True when there are minutes in which the light cell may act."""
+        """True when the light cell has a window in which it may act."""
         return bool(self.rule.cell_from_min or self.rule.cell_until_min)
 
 

@@ -1,4 +1,4 @@
-"""SVG written by hand: small, the same bytes each time, and whole under a strict Content-Security-Policy.
+"""SVG without a library: small, the same bytes each time, and complete under a strict Content-Security-Policy.
 
 Colours are roles. Each role has a light and a dark value: the light one stands in presentation
 attributes, so that a picture needs no style sheet; the dark one comes from `style_sheet`, which a
@@ -46,7 +46,8 @@ Attribute = str | float | None
 
 def number(value: float) -> str:
     """A coordinate with at most two decimals: 0.01 of a unit is finer than any screen or printer."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    # first to six decimals: the last bit of a sum must not decide a tie
+    text = f"{round(value, 6):.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 
@@ -130,7 +131,7 @@ class Drawing:
         self.add("rect", x=x, y=y, width=width, height=height, **attributes)
 
     def path(self, d: str, **attributes: Attribute) -> None:
-        """A path, not filled unless told."""
+        """A path; filled only if `fill` is given."""
         if d:
             self.add("path", **{"d": d, "fill": "none", **attributes})
 
@@ -183,7 +184,7 @@ DASHES = {"close": None, "open": "7 4", "third": "2 3", "fourth": "10 3 2 3"}
 
 
 class Scale(NamedTuple):
-    """Values from `low` to `high` laid over units from `start` to `end`; logarithmic if told."""
+    """Values from `low` to `high` laid over units from `start` to `end`, linear or logarithmic."""
 
     low: float
     high: float

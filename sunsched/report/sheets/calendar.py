@@ -1,4 +1,4 @@
-"""The door's days as a calendar (RFC 5545): an opening and a closing a day, and an alarm for the evening look."""
+"""The door's days as a calendar (RFC 5545): an opening and a closing each day, with an alarm for the evening check."""
 
 from __future__ import annotations
 

@@ -19,12 +19,18 @@ _ALARMS = {
     "contradiction": "Clock and light have disagreed two days running. Look at dusk and at dawn until the owner says.",
     "cell": "The light cell cannot be trusted: covered, wet, broken wire. The door goes by the clock.",
     "no_witness": "Neither clock nor light can be trusted: the door may stay as it is. Move it by hand, dusk and dawn.",
+    "expired": "The door's table is over: it goes by the light alone. Look at dusk and at dawn; tell the owner.",
+    "not_begun": "The door's table has not begun: it goes by the light alone. Check the clock's year.",
     "battery": "The battery is low. The door is lowered and may not be raised. Let the birds out by hand; call.",
     "not_down": "The door did not reach the bottom. Something may lie on the sill. Look now.",
     "not_up": "The door did not reach the top. Look now: cord, ice, a bird on the sill.",
     "not_rising": "The door does not leave the bottom: frozen, or the cord is off. Let the birds out by hand.",
     "switches": "The end switches contradict each other. The door moves by time. Look at every move.",
     "wrong_way": "The door moved the wrong way and has stopped. Move it by hand and call the owner.",
+    "power": "The power gives way when the motor starts. The door tries more and more rarely. Move it by hand; call.",
+    "moved": "The plate has moved while the motor was off: lifted, slipped, the cord. Look at plate and cord now.",
+    "driver": "The motor runs although it is switched off. Pull out the battery's fuse or plug, then call the owner.",
+    "clock_cell": "The clock's own small battery is low. Tell the owner; nothing else changes.",
 }
 _EVENING = (
     'Go at the time in the column "look" or a little later, with a light.',

@@ -30,13 +30,13 @@ def clock_text(report: ClockReport) -> str:
     return "\n".join(parts)
 
 
-def _set_text(told: SetLine) -> str:
-    offset = offset_text(told.utc_offset_min)
+def _set_text(set_line: SetLine) -> str:
+    offset = offset_text(set_line.utc_offset_min)
     return (
-        f"TO SET THE CHIP'S CLOCK\n  {told.line}\n"
+        f"TO SET THE CHIP'S CLOCK\n  {set_line.line}\n"
         + wrapped(
             "Type this into the serial terminal (9600 baud) once the chip has said '# ready'; press Enter at "
-            f"{told.civil} by your clock. It is the chip's own time, {offset}. Where the chip asks, "
+            f"{set_line.civil} by your clock. It is the chip's own time, {offset}. Where the chip asks, "
             "send it again within 10 min.",
             "  ",
         )

@@ -116,7 +116,7 @@ def _turn_words(moved: Moved) -> str:
 
 
 def _end_words(moved: Moved) -> str:
-    return " and ".join(f"{key} = {value:g}" for key, value in zip(moved.keys, moved.values, strict=True))
+    return " and ".join(f"{key} = {value:.3g}" for key, value in zip(moved.keys, moved.values, strict=True))
 
 
 def assumptions_list_text(assumed: tuple[Assumption, ...]) -> str:

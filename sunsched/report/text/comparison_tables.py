@@ -9,6 +9,7 @@ import numpy as np
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text
+from sunsched.base.rounding import DIGITS, printed_values, rounded
 from sunsched.job.comparison import Comparison, second_chance_of
 from sunsched.study import tally
 from sunsched.study.settings import STRATEGIES
@@ -30,7 +31,7 @@ def _spread_of(counts: Floats, minutes: Any) -> dict[str, float | int | None]:
         return {"evenings": 0, "mean_min": None, "dullest_tenth_min": None, "brightest_tenth_min": None}
     share = np.cumsum(counts) / n
     low, high = (int(minutes[np.searchsorted(share, part)]) for part in (0.1, 0.9))
-    mean = float((counts * minutes).sum() / n)
+    mean = rounded((counts * minutes).sum() / n)
     return {"evenings": int(n), "mean_min": mean, "dullest_tenth_min": low, "brightest_tenth_min": high}
 
 
@@ -38,12 +39,20 @@ def months_out(work: Comparison) -> list[dict[str, Any]]:
     """Birds the configuration shuts out by month, for each share of followers."""
     sums, own = work.sums, work.chosen.own_row
     assert sums.month_sum is not None and sums.month_squares is not None
-    mean = sums.month_sum[:, own] / sums.n_years
-    variance = np.maximum(sums.month_squares[:, own] / sums.n_years - mean**2, 0) / max(sums.n_years - 1, 1)
+    mean, error = _means_and_errors(sums.month_sum[:, own], sums.month_squares[:, own], sums.n_years)
     return [
-        {"follow_light": w, "birds_out": mean[n].tolist(), "error": np.sqrt(variance[n]).tolist()}
+        {"follow_light": w, "birds_out": mean[n].tolist(), "error": error[n].tolist()}
         for n, w in enumerate(work.follow_light)
     ]
+
+
+def _means_and_errors(total: Floats, squares: Floats, n_years: int) -> tuple[Floats, Floats]:
+    """Means over the years and their standard errors, any shape, from sums of the years' figures and their squares."""
+    mean, size = total / n_years, squares / n_years
+    left = size - mean**2
+    left = np.where(left > tally.NOTHING_LEFT * size, left, 0.0)
+    error = np.asarray(np.sqrt(left / max(n_years - 1, 1)), np.float64)
+    return np.round(mean, DIGITS), np.round(error, DIGITS)
 
 
 def matched_table(work: Comparison) -> list[dict[str, Any]]:
@@ -152,30 +161,26 @@ def settings_table(work: Comparison) -> list[dict[str, Any]]:
 
 
 def reopened(work: Comparison) -> dict[str, dict[str, float]]:
-    """Nights a year on which the light rule, if it were not latched, would open again."""
+    """Nights a year on which the light rule would open again without its latch."""
     sums = work.sums
     assert sums.reopened_sum is not None and sums.reopened_squares is not None
-    mean = sums.reopened_sum / sums.n_years
-    variance = np.maximum(sums.reopened_squares / sums.n_years - mean**2, 0) / max(sums.n_years - 1, 1)
+    two = _means_and_errors(sums.reopened_sum, sums.reopened_squares, sums.n_years)
     words = ("by_a_lamp_each_evening", "by_daylight")
-    return {
-        word: {"mean": float(m), "error": float(e)} for word, m, e in zip(words, mean, np.sqrt(variance), strict=True)
-    }
+    return {word: {"mean": float(m), "error": float(e)} for word, m, e in zip(words, *two, strict=True)}
 
 
 def second_chance(work: Comparison) -> dict[str, Any]:
     """What one more opening after a closing by light would let in and cost, with standard errors."""
     sums, chance = work.sums, second_chance_of(work.configuration.door)
     assert sums.second_sum is not None and sums.second_squares is not None
-    mean = sums.second_sum / sums.n_years
-    variance = np.maximum(sums.second_squares / sums.n_years - mean**2, 0) / max(sums.n_years - 1, 1)
+    mean, error = _means_and_errors(sums.second_sum, sums.second_squares, sums.n_years)
     names = ("birds_let_in", "more_open_min", "nights_used")
     rows = [
         {
             "follow_light": w,
             **{name: {"mean": float(m), "error": float(e)} for name, m, e in zip(names, *two, strict=True)},
         }
-        for w, two in zip(work.follow_light, zip(mean, np.sqrt(variance), strict=True), strict=True)
+        for w, two in zip(work.follow_light, zip(mean, error, strict=True), strict=True)
     ]
     chosen = bool(work.configuration.door and work.configuration.door.reopen_once)
     return {"chosen": chosen, "after_min": chance.after_min, "for_s": chance.for_s, "by_follow_light": rows}
@@ -183,7 +188,7 @@ def second_chance(work: Comparison) -> dict[str, Any]:
 
 def plain(work: Comparison) -> dict[str, Any]:
     """The whole comparison as values for JSON."""
-    return {
+    values = {
         "site": work.configuration.site.name,
         "year": work.year,
         "weather_years": work.sums.n_years,
@@ -204,3 +209,4 @@ def plain(work: Comparison) -> dict[str, Any]:
         "left_out": list(work.chosen.left_out),
         "limits": list(cautions.STUDY),
     }
+    return dict(printed_values(values))

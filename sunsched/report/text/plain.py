@@ -37,7 +37,8 @@ def verdicts_text(verdicts: Iterable[Verdict]) -> str:
     for judged in sorted(verdicts, key=lambda one: order[one.state]):
         text = f"{judged.name}: {judged.text}"
         if judged.state == "in doubt":
-            turning = ", ".join(judged.decided_by) or "several inputs together"
+            at = {key: f" (from {number(value)} on)" for key, value in judged.turns_at}
+            turning = ", ".join(key + at.get(key, "") for key in judged.decided_by) or "several inputs together"
             text += f" Turned by: {turning}."
         blocks.append(wrapped(text, judged.state.upper().ljust(10)))
     return "\n".join(blocks) + "\n"

@@ -22,7 +22,7 @@ _PLAIN = "\x1b[0m"
 def lines(plan: YearPlan, width: int, colour: bool = False, plain: bool = False) -> list[str]:
     """The year in at most `width` columns, at least 43; about two lines a month and three of explanation.
 
-    colour   True adds ANSI colours; the marks alone tell the same
+    colour   True adds ANSI colours; the marks alone show the same
     plain    True keeps to ASCII, for a terminal that shows nothing else
     """
     nights = nights_of(plan)

@@ -22,7 +22,7 @@ def pack(wanted: Wanted) -> bytes:
 
 
 def _steady(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Of the minutes that will do, those that change least from the day before."""
+    """Of the accepted minutes, those that change least from the day before."""
     bound = np.flatnonzero((least == greatest) & (least != NO_MINUTE))
     value = int(least[bound[0]]) if len(bound) else 0
     path = np.zeros(len(least), np.int32)

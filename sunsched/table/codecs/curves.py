@@ -1,9 +1,9 @@
 """Fits the curves of layouts curves and years: the longest segments that still hit every minute.
 
-Forward search over the exact whole-number states of the decoder. All states alive at a segment's
-end are carried on by all 16 changes of curvature at once; those that miss a wanted minute die, and
-of the rest a few thousand are kept, nearest the guide's own value, slope and curvature but spread
-by a fixed scatter. A table exists for a length when some state lives through the whole year.
+Forward search over the exact whole-number states of the decoder. Each step extends all states by
+all 16 changes of curvature at once, drops those that miss a wanted minute, and keeps a few thousand
+of the rest: those nearest the guide's own value, slope and curvature, spread by a fixed scatter. A
+table exists for a length when some state reaches the end of the year.
 
 Layouts curves and years: two curves whose curvature changes by half a byte every few days.
 
@@ -78,7 +78,7 @@ def step(data: bytes) -> int:
 
 
 def header_constants(data: bytes) -> dict[str, int]:
-    """What a header with one table fixes, by the name of the C reader's macro."""
+    """The constants of a header with one table, by the name of the C reader's macro."""
     return {"SUNSCHED_CURVES_DAYS": segment_days(data), "SUNSCHED_CURVES_STEP": step(data)}
 
 
@@ -160,7 +160,7 @@ def pack(wanted: Wanted, grain: Grain, progress: Progress | None = None) -> byte
     for power in _powers(sides, grain):
         low, high = best_days + 1, LONGEST_DAYS
         while low <= high:
-            # Short segments take longer to search than long ones take to fail: look high first.
+            # A search with short segments takes longer than a failure with long ones: try long segments first.
             days = low if low == high else (low + high) // 2
             if progress is not None:
                 progress(f"segments of {days} days, step {1 << power}")
@@ -209,8 +209,8 @@ def smoothed(path: NDArray[np.float64], half: int = 12) -> tuple[NDArray[np.floa
     for away in np.unique(np.arange(n) - centre):
         rows = np.flatnonzero(np.arange(n) - centre == away)
         weights = np.linalg.pinv(np.vander(offsets - away, 4, increasing=True))
-        windows = path[centre[rows][:, None] + offsets]
-        out[:, rows] = (weights[:3] @ windows.T) * np.array([[1.0], [1.0], [2.0]])
+        nearby = path[centre[rows][:, None] + offsets]
+        out[:, rows] = (weights[:3] @ nearby.T) * np.array([[1.0], [1.0], [2.0]])
     return out[0], out[1], out[2]
 
 
@@ -223,9 +223,7 @@ def _powers(sides: list[_Side], grain: Grain) -> list[int]:
 
 
 class _Search:
-    """Searches of a fixed number of wide tries: a year with breaks in it, which no curve can follow, must not cost
-    minutes to find out.
-    """
+    """Limits the number of wide searches: a year with breaks, which no curve can follow, must not take minutes."""
 
     def __init__(self, grain: Grain, wide_tries: int) -> None:
         self.grain = grain
@@ -237,7 +235,7 @@ class _Search:
         for side in sides:
             curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT)
             if isinstance(curve, int) and curve > len(side.least) // 2 and self.wide_tries > 0:
-                # It came far: a wider search may get through.
+                # The search came far: a wider one may succeed.
                 self.wide_tries -= 1
                 curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT_AT_LAST)
             if isinstance(curve, int):

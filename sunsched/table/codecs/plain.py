@@ -8,7 +8,7 @@ from sunsched.table.wanted import Minutes, Wanted
 
 
 def pack(wanted: Wanted) -> bytes:
-    """The bytes of one year, nearest the guide where several minutes will do."""
+    """The bytes of one year, nearest the guide where several minutes are accepted."""
     path = np.rint(wanted.guide).astype(np.int32)
     minutes = np.clip(path, wanted.least[0], wanted.greatest[0])
     return minutes.T.astype("<i2").tobytes()

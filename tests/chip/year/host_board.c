@@ -53,4 +53,8 @@ int16_t board_take(void)
 }
 
 uint8_t board_kept(uint16_t address) { return host.eeprom[address]; }
-void board_keep(uint16_t address, uint8_t value) { host.eeprom[address] = value; }
+uint8_t board_keep(uint16_t address, uint8_t value)
+{
+    host.eeprom[address] = value;
+    return 0; /* written at once: nothing to wait for */
+}

@@ -271,14 +271,14 @@ void life_say(life *l, const char *text)
 {
     char one[2] = {0, 0};
     /* away from a second's step, before and after: what is typed there may count a second sooner or later */
-    chip_run(l->chip, HZ / 4u);
+    if (!l->alone) { chip_run(l->chip, HZ / 4u); }
     for (; *text; text++) {
-        chip_say(l->chip, (uint8_t)*text);
+        if (!l->alone) { chip_say(l->chip, (uint8_t)*text); }
         one[0] = *text;
         host.said = one;
         door_program_woke(BOARD_SERIAL);
     }
-    chip_run(l->chip, HZ / 4u);
+    if (!l->alone) { chip_run(l->chip, HZ / 4u); }
 }
 
 /* simavr forgets its pins at a reset and passes on only what changes: every input goes low and comes back. */

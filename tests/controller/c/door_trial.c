@@ -9,7 +9,7 @@ static uint8_t *kept_boot;
 static int32_t kept_n, kept_room;
 
 static const door_row_t *table_rows;
-static int32_t table_first, table_n, table_refuses_before;
+static int32_t table_first, table_n, table_refuses_before, table_ends = 65536;
 
 void trial_table(const door_row_t *rows, int32_t first_day, int32_t n, int32_t refuses_before)
 {
@@ -17,7 +17,11 @@ void trial_table(const door_row_t *rows, int32_t first_day, int32_t n, int32_t r
     table_first = first_day;
     table_n = n;
     table_refuses_before = refuses_before;
+    table_ends = 65536;
 }
+
+/* No table serves this day and those after it. */
+void trial_ends(int32_t day) { table_ends = day; }
 
 void trial_record(door_inputs_t *in, door_outputs_t *out, uint8_t *boot, int32_t room)
 {
@@ -43,11 +47,12 @@ static void record(const door_inputs_t *in, const door_outputs_t *out, uint8_t b
 static uint8_t trial_reader(uint16_t day, door_row_t *row)
 {
     int32_t i = (int32_t)day - table_first;
-    if ((int32_t)day < table_refuses_before) { return 0; }
+    if ((int32_t)day < table_refuses_before) { return DOOR_ROW_NONE; }
+    if ((int32_t)day >= table_ends) { return DOOR_ROW_OUTSIDE; }
     while (i >= table_n) { i -= table_n; }
     while (i < 0) { i += table_n; }
     *row = table_rows[i];
-    return 1;
+    return DOOR_ROW_SERVED;
 }
 
 /* The core alone: n seconds of recorded inputs, outputs and states kept for comparison. */

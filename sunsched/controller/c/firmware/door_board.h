@@ -15,6 +15,7 @@ extern "C" {
 #define BOARD_SECOND 0x01u   /* one second has passed, by the clock's pulse */
 #define BOARD_NO_PULSE 0x02u /* with BOARD_SECOND: the pulse is missing, the second is the chip's own crystal's */
 #define BOARD_SERIAL 0x04u   /* characters have come in over the serial line */
+#define BOARD_KEPT 0x08u     /* a byte of EEPROM has been written */
 
 /* Switches, as board_switches() returns them: a bit is set while the switch is made. */
 #define BOARD_TOP 0x01u
@@ -63,8 +64,10 @@ uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t 
 void board_put(char character);
 int16_t board_take(void);
 
-uint8_t board_kept(uint16_t address);                /* a byte of EEPROM */
-void board_keep(uint16_t address, uint8_t value);    /* written only when it differs: cells wear */
+/* EEPROM: reading waits for a write under way. board_keep() writes only what differs, for cells wear; it gives 1 when
+ * a write has begun, of whose end board_wait() tells, and 0 when the byte was right already. */
+uint8_t board_kept(uint16_t address);
+uint8_t board_keep(uint16_t address, uint8_t value);
 
 #ifdef __cplusplus
 }

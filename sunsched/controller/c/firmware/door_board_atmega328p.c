@@ -29,7 +29,7 @@
 #define BAUD_RATE 9600UL
 #define LISTEN_S 30u /* stay awake for the serial line this long after a character */
 #define TX_SIZE 128u /* powers of two */
-#define RX_SIZE 32u
+#define RX_SIZE 64u
 
 #define SET(reg, n) ((reg) = (uint8_t)((reg) | BIT(n)))
 #define CLEAR(reg, n) ((reg) = (uint8_t)((reg) & (uint8_t)~BIT(n)))
@@ -41,7 +41,7 @@
 #endif
 #define HOLD_MS 10u
 
-static volatile uint8_t pending, seconds, bus_status, listen_s, pulse_was_high, converting, sending;
+static volatile uint8_t pending, seconds, bus_status, listen_s, pulse_was_high, converting, sending, keeping;
 static volatile uint8_t tx[TX_SIZE], tx_in, tx_out, rx[RX_SIZE], rx_in, rx_out;
 
 /* Set before main(), so kept out of the variables that start-up clears. */
@@ -202,6 +202,13 @@ ISR(WDT_vect)
 }
 EMPTY_INTERRUPT(ADC_vect)
 
+ISR(EE_READY_vect)
+{
+    CLEAR(EECR, EERIE); /* it would come again and again until the next write */
+    keeping = 0u;
+    pending |= BOARD_KEPT;
+}
+
 ISR(USART_RX_vect)
 {
     const uint8_t character = UDR0;
@@ -357,13 +364,15 @@ static uint8_t busy(void)
 {
     if ((tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
     return (uint8_t)((drive_running() != 0u) || (TCCR1B != 0u) || (listen_s != 0u) || (tx_in != tx_out) ||
-                     (sending != 0u));
+                     (sending != 0u) || (keeping != 0u));
 }
 
 uint8_t board_wait(void)
 {
     uint8_t woke;
     cli();
+    /* what is left of a burst of lines is taken too: a line at a time, the second before it */
+    if (rx_in != rx_out) { pending |= BOARD_SERIAL; }
     while ((pending == 0u) && (seconds == 0u)) { sleep_in((busy() != 0u) ? IDLE : POWER_DOWN); }
     woke = pending;
     pending = 0u;
@@ -455,4 +464,11 @@ int16_t board_take(void)
 
 uint8_t board_kept(uint16_t address) { return eeprom_read_byte((const uint8_t *)address); }
 
-void board_keep(uint16_t address, uint8_t value) { eeprom_update_byte((uint8_t *)address, value); }
+uint8_t board_keep(uint16_t address, uint8_t value)
+{
+    if (eeprom_read_byte((const uint8_t *)address) == value) { return 0u; }
+    eeprom_write_byte((uint8_t *)address, value);
+    keeping = 1u;
+    SET(EECR, EERIE);
+    return 1u;
+}

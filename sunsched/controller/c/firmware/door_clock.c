@@ -3,9 +3,9 @@
 
 #include "door_board.h"
 #include "door_clock_chip.h"
+#include "door_line.h"
 #include "door_site.h"
 
-#define LINE_SIZE 24u
 #define TIME_LINE 21u /* t YYYY-MM-DD HH:MM:SS */
 
 typedef struct {
@@ -16,8 +16,6 @@ typedef struct {
 static door_moment_t asked;
 static uint8_t asking, cell_low;
 static reading_t now, before; /* before: what the clock said until the keeper set it */
-static char line[LINE_SIZE];
-static uint8_t line_n;
 
 static uint8_t month_days(const door_moment_t *m)
 {
@@ -53,7 +51,6 @@ static void read_clock(void)
 void door_clock_start(void)
 {
     asking = 0u;
-    line_n = 0u;
     now.valid = 0u;
     now.second = 59u; /* the first second asks the clock */
     cell_low = 0u;
@@ -95,6 +92,8 @@ void door_clock_second(door_inputs_t *in)
     in->clock_cell_low = cell_low;
 }
 
+uint8_t door_clock_seconds(void) { return now.second; }
+
 void door_clock_write(void)
 {
 #if DOOR_CLOCK_CHIP
@@ -104,56 +103,28 @@ void door_clock_write(void)
 
 void door_clock_forget(void) { now = before; }
 
-static uint8_t two(uint8_t at)
+static uint8_t two(const char *at)
 {
-    const uint8_t tens = (uint8_t)(line[at] - '0');
-    const uint8_t ones = (uint8_t)(line[at + 1u] - '0');
+    const uint8_t tens = (uint8_t)(at[0] - '0');
+    const uint8_t ones = (uint8_t)(at[1] - '0');
     return (uint8_t)(((tens < 10u) && (ones < 10u)) ? (tens * 10u) + ones : 255u);
 }
 
-static uint8_t time_said(void)
+uint8_t door_clock_said(const char *line, uint8_t n)
 {
     door_moment_t m;
-    if ((line_n != TIME_LINE) || (line[1] != ' ') || (two(2u) != 20u) || (line[6] != '-') || (line[9] != '-') ||
+    if ((n != TIME_LINE) || (line[1] != ' ') || (two(&line[2]) != 20u) || (line[6] != '-') || (line[9] != '-') ||
         (line[12] != ' ') || (line[15] != ':') || (line[18] != ':')) {
         return DOOR_SAID_WHAT;
     }
-    m.year = two(4u);
-    m.month = two(7u);
-    m.date = two(10u);
-    m.hour = two(13u);
-    m.minute = two(16u);
-    m.second = two(19u);
+    m.year = two(&line[4]);
+    m.month = two(&line[7]);
+    m.date = two(&line[10]);
+    m.hour = two(&line[13]);
+    m.minute = two(&line[16]);
+    m.second = two(&line[19]);
     if (possible(&m) == 0u) { return DOOR_SAID_WHAT; }
     asked = m;
     asking = 1u;
     return DOOR_SAID_TIME;
-}
-
-static uint8_t said(void)
-{
-    if (line_n == 0u) { return DOOR_SAID_NOTHING; }
-    if (line[0] == 't') { return time_said(); }
-    if ((line_n == 1u) && (line[0] == 's')) { return DOOR_SAID_SHOW; }
-    if ((line_n == 1u) && (line[0] == 'v')) { return DOOR_SAID_HEAD; }
-    return DOOR_SAID_WHAT;
-}
-
-uint8_t door_clock_command(void)
-{
-    uint8_t what = DOOR_SAID_MORE;
-    int16_t character = board_take();
-    while ((character >= 0) && (what == DOOR_SAID_MORE)) {
-        if ((character == '\r') || (character == '\n')) {
-            what = said();
-            line_n = 0u;
-        } else if (line_n < LINE_SIZE) {
-            line[line_n] = (char)character;
-            line_n++;
-        } else {
-            /* too long to be ours: what is kept already will not be understood */
-        }
-        if (what == DOOR_SAID_MORE) { character = board_take(); }
-    }
-    return what;
 }

@@ -8,14 +8,12 @@
 extern "C" {
 #endif
 
-/* What a line from the keeper asked for. */
-enum { DOOR_SAID_MORE = 0, DOOR_SAID_NOTHING, DOOR_SAID_TIME, DOOR_SAID_SHOW, DOOR_SAID_HEAD, DOOR_SAID_WHAT };
-
 void door_clock_start(void);
 void door_clock_second(door_inputs_t *in); /* fills in the clock's part of the inputs */
+uint8_t door_clock_seconds(void); /* of the clock's own minute */
 void door_clock_write(void);   /* the keeper's time has been believed: the clock is set to it */
 void door_clock_forget(void);  /* it has not */
-uint8_t door_clock_command(void); /* takes what has come over the serial line; DOOR_SAID_MORE until a line is whole */
+uint8_t door_clock_said(const char *line, uint8_t n); /* a line of the keeper's: DOOR_SAID_TIME, or DOOR_SAID_WHAT */
 
 #ifdef __cplusplus
 }

@@ -3,10 +3,13 @@
 
 #include "door_board.h"
 #include "door_clock.h"
+#include "door_line.h"
 #include "door_log.h"
 #include "door_memory.h"
+#include "door_ring.h"
 #include "door_rows.h"
 #include "door_site.h"
+#include "door_writer.h"
 
 #define BATTERY_EVERY_S 60u /* and never while the motor pulls the voltage down */
 
@@ -16,6 +19,15 @@ static door_inputs_t in;
 static door_outputs_t out;
 static uint16_t logged_min, logged_alarms;
 static uint8_t logged_want, logged_drive, battery_s, lamp;
+static uint16_t settings_day; /* the day whose table's settings are in use */
+
+/* Windows and levels are those of the table that serves the day. */
+static void settle_settings(uint16_t day)
+{
+    settings_day = day;
+    door_site_settings(&settings);
+    door_rows_settings(day, &settings);
+}
 
 void door_program_start(void)
 {
@@ -23,9 +35,11 @@ void door_program_start(void)
     uint8_t *byte = (uint8_t *)&out;
     uint8_t i;
     for (i = 0u; i < sizeof out; i++) { byte[i] = 0u; }
+    door_writer_start();
     door_rows_start();
-    door_site_settings(&settings);
-    door_rows_settings(&settings);
+    door_ring_start();
+    door_line_start();
+    settle_settings(0u);
     door_boot(&door, &settings, (door_memory_start(&kept) != 0u) ? &kept : (const door_kept_t *)0, board_reset_cause());
     in.hand = DOOR_HALT;
     in.battery = DOOR_BATTERY_GOOD;
@@ -78,7 +92,12 @@ static uint8_t near_a_move(void)
                      ((to_open >= -120) && (to_open <= 120)));
 }
 
-static void log_line(uint8_t event) { door_log_line(event, &in, &out, door.second); }
+/* The ring first: printing takes longer than a power cut leaves. */
+static void log_line(uint8_t event)
+{
+    if (event != DOOR_LOG_QUARTER) { door_ring_note(event, &in, &out); }
+    door_log_line(event, &in, &out, door.second);
+}
 
 static void log_second(void)
 {
@@ -91,7 +110,7 @@ static void log_second(void)
     logged_drive = out.drive;
     logged_alarms = out.alarms;
     if ((new_minute != 0u) && ((out.own_min % 15u) == 0u) && (near_a_move() != 0u)) { log_line(DOOR_LOG_QUARTER); }
-    if ((new_minute != 0u) && (out.own_min == 720u)) { door_log_renew(out.own_day); }
+    if ((new_minute != 0u) && (out.own_min == 720u)) { door_log_renew(&out); }
 }
 
 /* The keeper's own setting comes to the core as a question first: it may ask for a second one before it believes
@@ -114,6 +133,7 @@ static void second(void)
     in.light_counts = (int16_t)board_light_counts();
     read_switches();
     read_battery();
+    if (door.own_day != settings_day) { settle_settings(door.own_day); }
     door_step(&door, &settings, door_rows_read, &in, &out);
     door_memory_start_mark(&door); /* before the motor: its start may brown the chip out */
     board_motor(out.drive, out.duty);
@@ -127,20 +147,42 @@ static void second(void)
 
 static void command(void)
 {
-    switch (door_clock_command()) {
+    const door_view_t view = {&door, &in, &out};
+    switch (door_line_take(&view)) {
     case DOOR_SAID_TIME: break; /* taken up in the next second's step */
     case DOOR_SAID_SHOW: log_line(DOOR_LOG_QUARTER); break;
     case DOOR_SAID_HEAD: door_log_head(); break;
     case DOOR_SAID_NOTHING: door_log_remark(DOOR_REMARK_READY); break;
-    case DOOR_SAID_MORE: break;
+    case DOOR_SAID_MORE:
+    case DOOR_SAID_DONE: break;
     default: door_log_remark(DOOR_REMARK_WHAT); break;
+    }
+}
+
+/* Other tables serve from the next second on: the cycle at hand is read again and all that it has decided stays. */
+static void tables_changed(void)
+{
+    door.checked_ok = 0u;
+    door.length_min = 0;
+    settle_settings(door.own_day);
+    log_line(DOOR_LOG_TABLE);
+}
+
+/* Goes on with what is on its way into EEPROM, a byte at a time: the events first, then the line that waits for it. */
+static void keep_going(void)
+{
+    while (door_writer_step() == 0u) {
+        if (door_line_written() != 0u) { tables_changed(); }
+        if (door_ring_write() == 0u) { return; }
     }
 }
 
 void door_program_woke(uint8_t woke)
 {
-    if ((woke & BOARD_SERIAL) != 0u) { command(); }
     if ((woke & BOARD_SECOND) != 0u) { second(); }
+    if (((woke & BOARD_SERIAL) != 0u) && (door_writer_busy() == 0u)) { command(); }
+    if ((woke & BOARD_KEPT) != 0u) { door_writer_kept(); }
+    if ((door_writer_busy() != 0u) || (door_ring_waits() != 0u) || (door_line_waits() != 0u)) { keep_going(); }
 }
 
 #ifdef DOOR_PROGRAM_SHOWN /* tests on a computer compare the step's inputs and outputs */

@@ -1,84 +1,101 @@
-/* door_rows.c - see door_rows.h. A good table image in EEPROM (FORMAT.md) comes before the header in flash. */
+/* door_rows.c - see door_rows.h. */
 #include "door_rows.h"
 
-#include "door_board.h"
+#include "door_image.h"
+#include "door_say.h"
 #include "door_site.h"
+#include "door_slots.h"
 #include "door_table.h"
 
-/* The image begins at EEPROM's byte 0: an "address" here is a place in EEPROM, read by the board. */
-#define SUNSCHED_READ(address) board_kept((uint16_t)(uintptr_t)(address))
-#define SUNSCHED_WITH_PLAIN
-#define SUNSCHED_WITH_BLOCKS
-#define SUNSCHED_WITH_SLOPES
-#define SUNSCHED_WITH_CURVES
-#define SUNSCHED_WITH_YEARS
-#include "sunsched_table.h"
-#include "sunsched_facts.h"
+static uint16_t first_year, last_year; /* of the tables compiled in */
+static uint8_t begun;
 
-#define IMAGE ((const uint8_t *)0)
+uint8_t door_image_read(const uint8_t *address) { return door_image_byte(address); }
 
-static uint8_t renewed;
-static uint16_t first_year, last_year;
+static const uint8_t *flash_image(uint16_t at) { return DOOR_IN_FLASH(&door_tables[at]); }
+
+static uint16_t flash_length(uint16_t at) { return sunsched_word(flash_image(at) + SUNSCHED_AT_LENGTH); }
 
 void door_rows_start(void)
 {
-    renewed = (uint8_t)((sunsched_check(IMAGE, DOOR_MEMORY_AT) == SUNSCHED_GOOD) &&
-                        (sunsched_keeps(IMAGE) != SUNSCHED_KEEPS_CIVIL));
-    first_year = (renewed != 0u) ? sunsched_first_year(IMAGE) : DOOR_YEAR;
-    last_year = (renewed != 0u) ? sunsched_last_year(IMAGE) : DOOR_YEAR;
-}
-
-static int16_t told(uint8_t number, int16_t otherwise) { return sunsched_setting(IMAGE, number, otherwise); }
-
-void door_rows_settings(door_settings_t *s)
-{
-    if (renewed == 0u) { return; }
-    s->morning_from_min = told(SUNSCHED_MORNING_CELL_FROM_MIN, s->morning_from_min);
-    s->morning_until_min = told(SUNSCHED_MORNING_CELL_UNTIL_MIN, s->morning_until_min);
-    s->evening_from_min = told(SUNSCHED_EVENING_CELL_FROM_MIN, s->evening_from_min);
-    s->evening_until_min = told(SUNSCHED_EVENING_CELL_UNTIL_MIN, s->evening_until_min);
-    s->dark_counts = told(SUNSCHED_DARK_COUNTS, s->dark_counts);
-    s->bright_counts = told(SUNSCHED_LIGHT_COUNTS, s->bright_counts);
-    s->confirm_s = (uint16_t)told(SUNSCHED_CONFIRM_S, (int16_t)s->confirm_s);
-}
-
-static uint16_t days_before(uint16_t year) { return door_day_number((uint8_t)(year - 2000u), 1u, 1u); }
-
-uint16_t door_rows_first_day(void) { return days_before(first_year); }
-uint16_t door_rows_days(void) { return (uint16_t)(days_before((uint16_t)(last_year + 1u)) - days_before(first_year)); }
-int16_t door_rows_utc_offset_min(void) { return (renewed != 0u) ? sunsched_offset_min(IMAGE) : DOOR_UTC_OFFSET_MIN; }
-
-static void look_up(uint16_t year, uint8_t month, uint8_t date, door_row_t *row)
-{
-    if (renewed != 0u) {
-        row->open_min = sunsched_open_min_of(IMAGE, year, month, date);
-        row->close_min = sunsched_close_min_of(IMAGE, year, month, date);
-        row->midnight_min = sunsched_midnight_min(IMAGE, year, month, date);
-        row->facts = sunsched_facts(IMAGE, year, month, date);
-    } else {
-        row->open_min = door_open_min(month, date);
-        row->close_min = door_close_min(month, date);
-        row->midnight_min = door_midnight_min(month, date);
-        row->facts = door_facts(month, date);
+    uint16_t at;
+    first_year = sunsched_first_year(flash_image(0u));
+    for (at = 0u; at < DOOR_TABLES_BYTES; at = (uint16_t)(at + flash_length(at))) {
+        last_year = sunsched_last_year(flash_image(at));
     }
+    begun = 1u;
+    door_slots_start(DOOR_UTC_OFFSET_MIN);
+}
+
+/* The image that serves a year, in *image; a slot's number, DOOR_BY_FLASH or DOOR_BY_NO_TABLE. */
+static uint8_t image_for(uint16_t year, const uint8_t **image)
+{
+    const uint8_t slot = door_slot_of_year(year);
+    uint16_t at = 0u;
+    if (slot != DOOR_NO_SLOT) {
+        *image = DOOR_IN_EEPROM(door_slot_address(slot));
+        return slot;
+    }
+    if ((year < first_year) || (year > last_year)) { return DOOR_BY_NO_TABLE; }
+    while (year > sunsched_last_year(flash_image(at))) { at = (uint16_t)(at + flash_length(at)); }
+    *image = flash_image(at);
+    return DOOR_BY_FLASH;
+}
+
+uint8_t door_rows_serving(uint16_t day)
+{
+    const uint8_t *image;
+    door_date_t date;
+    door_date_of(day, &date);
+    return image_for(date.year, &image);
+}
+
+/* A year before every table's first, by more than one, is a clock that was reset. */
+static uint8_t outside(uint16_t year)
+{
+    uint16_t first = first_year;
+    uint8_t slot;
+    for (slot = 0u; slot < DOOR_SLOTS; slot++) {
+        if ((door_slot(slot)->generation != 0u) && (door_slot(slot)->first_year < first)) {
+            first = door_slot(slot)->first_year;
+        }
+    }
+    begun = (uint8_t)(year >= first);
+    return (uint8_t)(((uint16_t)(year + 1u) < first) ? DOOR_ROW_NONE : DOOR_ROW_OUTSIDE);
 }
 
 uint8_t door_rows_read(uint16_t day, door_row_t *row)
 {
-    uint16_t year = (uint16_t)(first_year - 1u);
-    uint8_t month = 1u;
-    if ((uint16_t)(day + 1u) < days_before(first_year)) { return 0u; }
-    while ((year <= last_year) && (day >= days_before((uint16_t)(year + 1u)))) { year++; }
-    day = (uint16_t)(day - days_before(year));
-    while ((month < 12u) && (day >= sunsched_month_days(year, month))) {
-        day = (uint16_t)(day - sunsched_month_days(year, month));
-        month++;
-    }
-    if (day >= 31u) { return 0u; } /* past the year after the last */
-    day++;
-    if (year < first_year) { year = first_year; }
-    if (year > last_year) { year = last_year; }
-    if (day > sunsched_month_days(year, month)) { day--; } /* a 29 February whose row is not there */
-    look_up(year, month, (uint8_t)day, row);
-    return 1u;
+    const uint8_t *image;
+    door_date_t date;
+    door_date_of(day, &date);
+    if (image_for(date.year, &image) == DOOR_BY_NO_TABLE) { return outside(date.year); }
+    row->open_min = sunsched_open_min_of(image, date.year, date.month, date.date);
+    row->close_min = sunsched_close_min_of(image, date.year, date.month, date.date);
+    row->midnight_min = sunsched_midnight_min(image, date.year, date.month, date.date);
+    row->facts = sunsched_facts(image, date.year, date.month, date.date);
+    return DOOR_ROW_SERVED;
 }
+
+uint8_t door_rows_begun(void) { return begun; }
+
+void door_rows_settings(uint16_t day, door_settings_t *s)
+{
+    const uint8_t *image;
+    door_date_t date;
+    door_date_of(day, &date);
+    if (image_for(date.year, &image) >= DOOR_BY_FLASH) { return; }
+    s->morning_from_min = sunsched_setting(image, SUNSCHED_MORNING_CELL_FROM_MIN, s->morning_from_min);
+    s->morning_until_min = sunsched_setting(image, SUNSCHED_MORNING_CELL_UNTIL_MIN, s->morning_until_min);
+    s->evening_from_min = sunsched_setting(image, SUNSCHED_EVENING_CELL_FROM_MIN, s->evening_from_min);
+    s->evening_until_min = sunsched_setting(image, SUNSCHED_EVENING_CELL_UNTIL_MIN, s->evening_until_min);
+    s->dark_counts = sunsched_setting(image, SUNSCHED_DARK_COUNTS, s->dark_counts);
+    s->bright_counts = sunsched_setting(image, SUNSCHED_LIGHT_COUNTS, s->bright_counts);
+    s->confirm_s = (uint16_t)sunsched_setting(image, SUNSCHED_CONFIRM_S, (int16_t)s->confirm_s);
+}
+
+uint16_t door_rows_first_year(void) { return first_year; }
+uint16_t door_rows_last_year(void) { return last_year; }
+int16_t door_rows_offset_min(void) { return DOOR_UTC_OFFSET_MIN; }
+int16_t door_rows_setting(uint8_t number) { return sunsched_setting(flash_image(0u), number, 0); }
+uint16_t door_rows_crc(void) { return sunsched_crc(flash_image(0u), DOOR_TABLES_BYTES); }

@@ -9,7 +9,11 @@
 extern "C" {
 #endif
 
-#define DOOR_MEMORY_AT 960u /* EEPROM: the last 64 bytes are the program's; the table's image begins at 0 */
+/* EEPROM, 1024 bytes: two slots from 0 on, the ring of events, what is kept (LINE.md) */
+#define DOOR_IMAGE_ROOM 296u
+#define DOOR_SLOT_SIZE 300u
+#define DOOR_RING_AT 600u
+#define DOOR_MEMORY_AT 969u
 
 void door_site_settings(door_settings_t *settings);
 
