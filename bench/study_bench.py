@@ -35,7 +35,7 @@ def three_strategies(path: Path, n_blocks: int) -> float:
     chosen = own_choices(c.rules, c.light_cell, plan)
     weather, _ = climate_of(c.site.latitude_deg, None)
     stage = stage_of(c, plan, weather, chosen, follow_light=FOLLOW_LIGHT, late_minute=LATE_MINUTE)
-    _ = stage.windows, stage.habits
+    _ = stage.spans, stage.habits
     sums = Sums()
     start = time.process_time()
     for block in range(n_blocks):

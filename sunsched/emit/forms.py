@@ -32,7 +32,7 @@ class Reading:
     starts: bytes = b""
     holds: bytes = b""
 
-    def knows(self, raw: bytes) -> bool:
+    def matches(self, raw: bytes) -> bool:
         """Whether a file's bytes look like one of this kind."""
         return raw.lstrip().startswith(self.starts) and self.holds in raw
 
@@ -147,7 +147,7 @@ def read_back(raw: bytes) -> ReadTable:
     readings = [reading for form in FORMS.values() for reading in form.readings]
     # By its start first: a text may hold the words of another form, as a JSON table holds the site's name.
     for reading in sorted(readings, key=lambda reading: not reading.starts):
-        if reading.knows(raw):
+        if reading.matches(raw):
             found: ReadTable = _at(reading.place)(raw)
             return replace(found, kind=reading.kind)
     try:

@@ -50,8 +50,8 @@ def test_the_halted_night_leads(tmp_path: Path) -> None:
     ]
     wanted = "THE DOOR: HALTED HALF-WAY: 2027-04-05 20:22; down on 1 of 2 nights; alarms: not_down."
     assert first_line(replay) == wanted
-    told = CliRunner().invoke(app, ["replay", str(LARCH), str(tmp_path / "door.log")])
-    assert told.stdout.startswith(wanted)
+    done = CliRunner().invoke(app, ["replay", str(LARCH), str(tmp_path / "door.log")])
+    assert done.stdout.startswith(wanted)
 
 
 @pytest.mark.parametrize(
