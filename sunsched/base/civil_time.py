@@ -88,6 +88,7 @@ def zone_names() -> frozenset[str]:
 
 def nearest_zone(name: str) -> str | None:
     """The zone name closest in spelling to `name`, or None."""
+    name = name[:64]  # twice the longest there is: comparing takes time with the length
     close = difflib.get_close_matches(name, sorted(zone_names()), n=1, cutoff=0.6)
     if close:
         return close[0]

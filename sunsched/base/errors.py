@@ -91,11 +91,22 @@ class Problem:
         return f"{text} ({self.hint})" if self.hint else text
 
 
+MOST_PROBLEMS = 50
+
+
 class ConfigError(SunschedError):
-    """A configuration that cannot be used; `problems` holds every mistake found in it."""
+    """A configuration that cannot be used; `problems` holds its mistakes, `others` counts those that are not listed.
+
+    At most MOST_PROBLEMS are listed: whoever mends these sees the next ones.
+    """
 
     exit_code = 78
 
-    def __init__(self, *problems: Problem) -> None:
-        self.problems = problems
-        super().__init__("\n".join(str(problem) for problem in problems))
+    def __init__(self, *problems: Problem, others: int = 0) -> None:
+        self.problems = problems[:MOST_PROBLEMS]
+        self.others = others + len(problems) - len(self.problems)
+        lines = [str(problem) for problem in self.problems]
+        if self.others:
+            file = self.problems[0].file if self.problems else ""
+            lines.append(f"{file}: and {self.others} more mistakes".removeprefix(": "))
+        super().__init__("\n".join(lines))

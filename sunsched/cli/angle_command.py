@@ -60,7 +60,7 @@ def angle(
     if write is not None:
         from sunsched.job.files import write_all
 
-        write_all({write: new_configuration(table, fit).encode()}, force)
+        write_all({write: new_configuration(table, fit).encode()}, force, configuration=True)
         console.say(f"wrote {write}; comments of {config} are not carried over")
     if as_json:
         console.data_json(fit.plain())

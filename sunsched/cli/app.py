@@ -88,9 +88,6 @@ def _guarded(body: Callable[..., None]) -> Callable[..., None]:
         except SunschedError as error:
             console.error(str(error))
             raise typer.Exit(error.exit_code) from None
-        except BrokenPipeError:
-            console.leave_pipe()
-            raise typer.Exit(0) from None
 
     return command
 
@@ -137,4 +134,34 @@ def run(arguments: list[str] | None = None) -> None:
     end = words.index("--") if "--" in words else len(words)
     if {"--quiet", "-q"} & set(words[:end]):
         words = ["--quiet", *(word for word in words[:end] if word not in ("--quiet", "-q")), *words[end:]]
-    app(args=words, prog_name="sunsched")
+    _ended_well(words)
+
+
+def _ended_well(words: list[str]) -> None:
+    """Run the commands; what a library prints (help, version) obeys a closed pipe and a full disk as `console` does."""
+    from sunsched.base.errors import CannotWriteError
+    from sunsched.cli import console
+
+    code: int | str | None = 0
+    try:
+        app(args=words, prog_name="sunsched")
+    except SystemExit as leaving:
+        # The commands mind closed pipes themselves; where click met one it has wrapped the stream, after all was well.
+        code = 0 if console.pipe_was_closed() else leaving.code
+    except CannotWriteError as error:
+        console.error(str(error))
+        code = error.exit_code
+    except OSError as error:
+        # An error of a file has its name; what has none is standard output's.
+        if error.filename is not None:
+            raise
+        console.leave_pipe()
+        console.error(f"standard output: {error.strerror}")
+        code = CannotWriteError.exit_code
+    try:
+        console.finish()
+    except CannotWriteError as error:
+        console.error(str(error))
+        code = error.exit_code
+    if code:
+        raise SystemExit(code)

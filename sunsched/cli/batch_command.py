@@ -52,6 +52,8 @@ def batch(
             where = f"row {row.row}" + (f", column {row.column}" if row.column else "")
             console.warn(f"{sites}: {where}: {row.error}")
             shown += 1
+    for remark in work.remarks:
+        console.warn(remark)
     state = work.state
     if as_json:
         counts = {"year": of_year, "sites": state.good + state.bad, "ok": state.good, "errors": state.bad}

@@ -16,6 +16,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any, TextIO, TypeVar
 
 from sunsched.base.errors import CannotWriteError
+from sunsched.base.plain_text import shown
 
 T = TypeVar("T")
 
@@ -34,7 +35,15 @@ def be_quiet() -> None:
 
 
 def data(text: str) -> None:
-    """Print data on standard output, as UTF-8 whatever the machine's own encoding: the same input, the same bytes."""
+    """Print data on standard output, as UTF-8 whatever the machine's own encoding: the same input, the same bytes.
+
+    Control characters in it are written out, so that no name or log gives orders to a terminal.
+    """
+    picture(shown(text))
+
+
+def picture(text: str) -> None:
+    """Print what may colour a terminal: text of our own only."""
     with _standard_output() as out:
         if isinstance(out, io.TextIOWrapper):
             out.reconfigure(encoding="utf-8")
@@ -43,7 +52,11 @@ def data(text: str) -> None:
 
 
 def data_bytes(content: bytes) -> None:
-    """Write bytes to standard output."""
+    """Write a file's bytes to standard output; on a terminal, as `data` does where they are text."""
+    with contextlib.suppress(UnicodeDecodeError):
+        if sys.stdout is not None and sys.stdout.isatty():
+            data(content.decode().replace("\r\n", "\n"))
+            return
     with _standard_output() as out:
         out.buffer.write(content)
         out.buffer.flush()
@@ -51,13 +64,13 @@ def data_bytes(content: bytes) -> None:
 
 @contextlib.contextmanager
 def _standard_output() -> Iterator[TextIO]:
-    """Standard output; what cannot be written there (a full disk) is one message. A closed pipe is let through."""
+    """Standard output; what cannot be written there (a full disk) is one message. A closed pipe takes no more."""
     if sys.stdout is None:
         raise CannotWriteError("standard output is closed; wanted somewhere to write")
     try:
         yield sys.stdout
     except BrokenPipeError:
-        raise
+        leave_pipe()
     except OSError as error:
         # The rest of the buffer would be written again, and fail again, when the process ends.
         leave_pipe()
@@ -84,13 +97,13 @@ def table(head: Iterable[str], rows: Iterable[Iterable[Any]], words: Iterable[in
 def say(text: str) -> None:
     """A message on standard error, unless quiet."""
     if not _Manner.quiet:
-        sys.stderr.write(f"{text}\n")
+        _message(shown(text))
 
 
 def warn(text: str) -> None:
     """A warning on standard error, unless quiet."""
     if not _Manner.quiet:
-        sys.stderr.write(f"{_coloured('warning:', _YELLOW)} {text}\n")
+        _message(f"{_coloured('warning:', _YELLOW)} {shown(text)}")
 
 
 def verdicts(states: Iterable[tuple[str, str]]) -> bool:
@@ -104,15 +117,23 @@ def verdicts(states: Iterable[tuple[str, str]]) -> bool:
 
 def error(text: str) -> None:
     """An error on standard error, quiet or not; each line of it is one error."""
-    for line in text.splitlines():
-        sys.stderr.write(f"{_coloured('error:', _RED)} {line}\n")
+    for line in text.split("\n"):
+        _message(f"{_coloured('error:', _RED)} {shown(line)}")
+
+
+def _message(line: str, end: str = "\n") -> None:
+    """Write on standard error, if there is any: a message that nobody can read changes nothing else."""
+    if sys.stderr is None:
+        return
+    with contextlib.suppress(OSError, ValueError):
+        sys.stderr.write(f"{line}{end}")
+        sys.stderr.flush()
 
 
 def status(text: str) -> None:
     """The progress of long work, on one line of a terminal; an empty text clears it."""
-    if not _Manner.quiet and sys.stderr.isatty():
-        sys.stderr.write(f"\r\x1b[K{text[: width() - 1]}")
-        sys.stderr.flush()
+    if not _Manner.quiet and _is_terminal(sys.stderr):
+        _message(f"\r\x1b[K{shown(text)[: width() - 1]}", end="")
 
 
 def width() -> int:
@@ -122,8 +143,8 @@ def width() -> int:
 
 def shows_pictures() -> bool:
     """True when standard output is a terminal that shows more than ASCII."""
-    encoding = (sys.stdout.encoding or "").lower()
-    return sys.stdout.isatty() and os.environ.get("TERM") != "dumb" and encoding.startswith("utf")
+    encoding = (getattr(sys.stdout, "encoding", "") or "").lower()
+    return _is_terminal(sys.stdout) and os.environ.get("TERM") != "dumb" and encoding.startswith("utf")
 
 
 def colours() -> bool:
@@ -131,9 +152,13 @@ def colours() -> bool:
     return can_colour(sys.stdout)
 
 
-def can_colour(stream: TextIO) -> bool:
+def _is_terminal(stream: TextIO | None) -> bool:
+    return stream is not None and stream.isatty()
+
+
+def can_colour(stream: TextIO | None) -> bool:
     """True when a stream is a terminal that takes colour."""
-    return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    return _is_terminal(stream) and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
 
 
 def _coloured(text: str, colour: str) -> str:
@@ -142,7 +167,7 @@ def _coloured(text: str, colour: str) -> str:
 
 def progress(items: Iterable[T], what: str, total: int | None = None) -> Iterator[T]:
     """The items, with a progress bar on standard error where that is a terminal."""
-    if _Manner.quiet or not sys.stderr.isatty():
+    if _Manner.quiet or not _is_terminal(sys.stderr):
         yield from items
         return
     from rich.console import Console
@@ -153,8 +178,7 @@ def progress(items: Iterable[T], what: str, total: int | None = None) -> Iterato
 
 def ask(question: str, default: str = "") -> str:
     """Ask on the terminal; an empty answer means the default."""
-    sys.stderr.write(f"{question} [{default}]: " if default else f"{question}: ")
-    sys.stderr.flush()
+    _message(shown(f"{question} [{default}]: " if default else f"{question}: "), end="")
     line = sys.stdin.readline() if sys.stdin is not None else ""
     if not line:
         raise EOFError
@@ -162,5 +186,18 @@ def ask(question: str, default: str = "") -> str:
 
 
 def leave_pipe() -> None:
-    """Make a closed pipe end quietly: nothing more can be written."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    """Let what is still to be printed go nowhere: its reader has gone, and the exit code is to be what it would be."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def pipe_was_closed() -> bool:
+    """Whether the reader of standard output went while click printed, which wraps the stream then."""
+    return type(sys.stdout).__name__ == "PacifyFlushWrapper"
+
+
+def finish() -> None:
+    """Hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
+    if sys.stdout is not None:
+        with _standard_output() as out:
+            out.flush()

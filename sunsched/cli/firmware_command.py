@@ -30,7 +30,6 @@ def firmware(
 
     It drives a motor: without the machine's own keys, or where `drive` says FAILS, it is written with --force only.
     """
-    from sunsched.base.errors import CannotWriteError
     from sunsched.config import toml_file
     from sunsched.job import files, pipeline
     from sunsched.job.bench import bench_of
@@ -43,17 +42,7 @@ def firmware(
     made = flash_tables.flash_tables(work.configuration, span, worst_error, config, console.status)
     console.status("")
     texts = folder_of(bench, made, out, config)
-    new = not out.exists()
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise CannotWriteError(f"{out}: {error.strerror}; wanted a folder to write into") from None
-    try:
-        written = files.write_all(texts, force)
-    except CannotWriteError:
-        if new:
-            out.rmdir()
-        raise
+    written = files.write_all(texts, force)
     verdicts = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
     if as_json:
         tables = {"tables": len(made.tables), "table_bytes": made.n_bytes, "worst_error_min": made.worst_error_min}

@@ -36,13 +36,15 @@ def handover(
     end = parsed_date(last) if last else start + dt.timedelta(days=sheet_file.FIRST_WEEK_DAYS - 1)
     sheet = sheet_file.sheet_of(toml_file.read(config), start, end, config, twelve_hour, commission)
     made: dict[Path, bytes] = {}
+    if out is not None and ics is not None and Path(out) == Path(ics):
+        raise UsageError(f"--out and --ics are both {out}; wanted a file for each")
     if out is not None and out != "-":
         made[Path(out)] = sheet_file.sheet_bytes(sheet, Path(out).suffix.lower())
     if ics is not None:
         made[Path(ics)] = sheet_file.calendar_bytes(sheet)
     if out == "-" or (out is None and ics is None):
-        console.data_bytes(sheet_file.sheet_bytes(sheet, ".txt"))
-    for path in files.write_all(made, force, sheet_file.MARKS) if made else []:
+        console.data(sheet_file.sheet_bytes(sheet, ".txt").decode())
+    for path in files.write_all(made, force) if made else []:
         console.say(f"wrote {path}")
     for warning in sheet.plan.warnings:
         console.warn(warning)

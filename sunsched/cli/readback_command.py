@@ -6,11 +6,17 @@ from typing import Annotated, Any
 
 import typer
 
+from sunsched.base.civil_time import clock_text
 from sunsched.cli import console
 from sunsched.cli.options import AsJson
 from sunsched.emit.forms import kinds_of_files, list_words
 
 _SHOWN_DAYS = 20
+_PROOFS = {
+    "digest": "by the digest it carries",
+    "checksum": "by the image's checksum",
+    "made anew": "made anew and compared",
+}
 
 
 def readback(
@@ -19,19 +25,22 @@ def readback(
     worst_error: Annotated[int, typer.Option("--worst-error", min=0, help="Minutes a day may differ.")] = 0,
     as_json: AsJson = False,
 ) -> None:
-    """Decode a table, show its year, and with CONFIG compare every day: exit 0 equal, 1 different, 65 damaged."""
+    """Decode a table, show its year, and with CONFIG compare every day and prove the whole text.
+
+    Ends with 0 when it is equal, 1 when it differs or its text cannot be proven, 65 when it is damaged.
+    """
     from sunsched.job import readback as job
 
     table = job.read_file(file)
     differ: list[dict[str, Any]] | None = None
+    proof = table.proof
     if config is not None:
         from sunsched.config import toml_file
-        from sunsched.job.pipeline import plan_of
 
-        configuration = toml_file.read(config)
-        differ = job.differences(table, lambda year: plan_of(configuration, year, config), worst_error)
+        differ, proof = job.compared(table, toml_file.read(config), config, worst_error)
     if as_json:
         found: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
+        found |= {"proof": proof, "within_min": table.within_min}
         if table.image is not None:
             found["layout"] = table.image.layout.name
         if differ is not None:
@@ -40,22 +49,28 @@ def readback(
     else:
         console.data(job.words_of(table))
         if differ is not None:
-            console.data(_verdict(differ))
-    if differ:
+            console.data(_verdict(differ, proof, max(worst_error, table.within_min)))
+    if differ or (differ is not None and not proof):
         raise typer.Exit(1)
 
 
-def _verdict(differ: list[dict[str, Any]]) -> str:
+def _verdict(differ: list[dict[str, Any]], proof: str, within_min: int) -> str:
     if not differ:
-        return "equal to a fresh plan on every day"
+        within = f"within {within_min} min of" if within_min else "equal to"
+        if proof:
+            return f"{within} a fresh plan on every day; the whole text is proven ({_PROOFS[proof]})"
+        return (
+            f"the minutes are {within} a fresh plan on every day, but the text beside them is not proven:\n"
+            "it carries no digest and is not what this version writes; make the table again before it is compiled"
+        )
     lines = [f"{len(differ)} differences from a fresh plan"]
     for entry in differ[:_SHOWN_DAYS]:
         parts = []
         if "what" in entry:
-            parts.append(f"clock: {entry['what']} is {entry['got']}, wanted {entry['wanted']}")
+            parts.append(f"{entry['what']} is {entry['got']}, wanted {entry['wanted']}")
         for side in ("open_min", "close_min"):
             if side in entry:
-                got, wanted = (entry[side][k] if entry[side][k] is not None else "shut" for k in ("got", "wanted"))
+                got, wanted = (_time(entry[side][key]) for key in ("got", "wanted"))
                 parts.append(f"{side} is {got}, wanted {wanted}")
         if "facts" in entry:
             parts.append("facts differ")
@@ -63,3 +78,7 @@ def _verdict(differ: list[dict[str, Any]]) -> str:
     if len(differ) > _SHOWN_DAYS:
         lines.append(f"  and {len(differ) - _SHOWN_DAYS} more; --json lists all")
     return "\n".join(lines)
+
+
+def _time(minute: int | None) -> str:
+    return "shut" if minute is None else f"{clock_text(minute)} ({minute} min)"

@@ -52,11 +52,12 @@ def renew(
 
         maker = folder.renewed
     date = renewal.today() if today is None else parsed_date(today)
-    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted, maker), check)
+    outcomes = renewal.renew(configs, renewal.Ask(out, date, ahead, wanted, maker, until_told=True), check)
     if as_json:
         console.data_json([asdict(outcome) for outcome in outcomes])
     for outcome in outcomes:
         _tell(outcome, as_json)
+    renewal.told(outcomes)
     worst = max((outcome.exit_code for outcome in outcomes), default=0)
     if worst:
         raise typer.Exit(worst)
@@ -64,6 +65,8 @@ def renew(
 
 def _tell(outcome: Outcome, as_json: bool) -> None:
     if outcome.status == "refused":
+        for remark in outcome.remarks:
+            console.warn(remark)
         console.error(outcome.error)
         return
     if outcome.repaired and outcome.status == "renewed":

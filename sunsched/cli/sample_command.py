@@ -54,7 +54,7 @@ def sample(
     if output == "-":
         console.data(text)
         return
-    files.write_all({Path(output): text.encode()}, force, marks=(b"# When the door opens and closes.",))
+    files.write_all({Path(output): text.encode()}, force, configuration=True)
     console.say(f"wrote {output}; next: sunsched table {output} --year {_TRY_YEAR}")
 
 

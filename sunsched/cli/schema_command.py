@@ -17,12 +17,13 @@ def schema(
     force: Force = False,
 ) -> None:
     """Print the JSON Schema (draft 2020-12) of the configuration: an editor that reads it completes and checks keys."""
+    from sunsched.base.text_digest import EMPTY, with_digest
     from sunsched.config.schema import schema as schema_of
     from sunsched.job import files
 
-    text = json.dumps(schema_of(), ensure_ascii=False, indent=1) + "\n"
+    text = with_digest(json.dumps({**schema_of(), "$comment": EMPTY}, ensure_ascii=False, indent=1) + "\n")
     if out == "-":
         console.data(text)
         return
-    files.write_all({Path(out): text.encode()}, force, marks=(b'"title": "sunsched configuration"',))
+    files.write_all({Path(out): text.encode()}, force)
     console.say(f"wrote {out}; next: a first line '#:schema {out}' in the configuration")

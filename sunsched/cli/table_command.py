@@ -73,7 +73,7 @@ def table(
         if console.shows_pictures():
             from sunsched.report.text.terminal_year import lines
 
-            console.data("\n".join(lines(made.plans[0], console.width(), console.colours())))
+            console.picture("\n".join(lines(made.plans[0], console.width(), console.colours())))
     for warning in made.summary["warnings"]:
         console.warn(warning)
 

@@ -10,7 +10,7 @@ from sunsched.base.model import Settings
 from sunsched.hardware.model import Model
 from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
-from sunsched.plan.rules import KeptIn, MomentRule, Rules, Season, Warn
+from sunsched.plan.rules import KeptIns, MomentRule, Rules, Season, Seasons, Warn
 from sunsched.plan.site import Chip, Site
 
 
@@ -21,8 +21,8 @@ class Configuration(Settings):
     chip: Chip = Field(default_factory=Chip)
     morning: MomentRule = Field(default_factory=MomentRule)
     evening: MomentRule = Field(default_factory=MomentRule)
-    season: tuple[Season, ...] = ()
-    kept_in: tuple[KeptIn, ...] = ()
+    season: Seasons = ()
+    kept_in: KeptIns = ()
     warn: Warn = Field(default_factory=Warn)
     light_cell: LightCell = Field(default_factory=LightCell)
     clock: ClockSource = Field(default_factory=ClockSource)

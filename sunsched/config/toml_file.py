@@ -6,7 +6,7 @@ It turns pydantic's errors into messages for a keeper: file, key, got, wanted, a
 from __future__ import annotations
 
 import difflib
-import sys
+import itertools
 import tomllib
 import types
 from collections.abc import Iterable
@@ -17,7 +17,8 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from sunsched.base.errors import ConfigError, MissingFileError, Problem
+from sunsched.base import inputs
+from sunsched.base.errors import MOST_PROBLEMS, ConfigError, Problem, SunschedError
 from sunsched.config.configuration import Configuration
 from sunsched.plan.rules import Rules
 
@@ -25,9 +26,9 @@ _LONGEST_GOT = 60
 
 
 def problems_of(error: ValidationError, model: type[BaseModel], file: str) -> list[Problem]:
-    """Every mistake of a validation, in the order of the file's sections."""
+    """The mistakes of a validation, in the order of the file's sections; at most MOST_PROBLEMS places of it."""
     found: list[Problem] = []
-    for details in error.errors(include_url=False):
+    for details in itertools.islice(error.errors(include_url=False), MOST_PROBLEMS):
         if details["type"] == "contradictions":
             found += [Problem(file, key, got, wanted) for key, got, wanted in details["ctx"]["found"]]
         else:
@@ -44,6 +45,7 @@ def key_text(loc: Iterable[int | str]) -> str:
             text += f"[{part}]"
         else:
             plain = part if part.isprintable() else repr(part)
+            plain = plain if len(plain) <= _LONGEST_GOT else f"{plain[:_LONGEST_GOT]}..."
             text += f".{plain}" if text else plain
     return text
 
@@ -58,6 +60,8 @@ def got_text(value: Any) -> str:
         return "true" if value else "false"
     try:
         text = repr(value)
+    except RecursionError:
+        return "values nested too deeply"
     except ValueError:
         # Python does not print whole numbers of more than 4300 digits.
         return "a number of thousands of digits"
@@ -68,10 +72,12 @@ def _problem(details: ErrorDetails, model: type[BaseModel], file: str) -> Proble
     loc, kind, value = details["loc"], details["type"], details["input"]
     field, owner = _field_at(model, loc)
     key = key_text(loc)
+    if kind == "too_long" and isinstance(value, list):
+        return Problem(file, key, f"a list of {len(value)} entries", f"at most {details['ctx']['max_length']}")
     if kind == "missing":
         return Problem(file, key, "missing", _wanted(field) + _needed_keys(field))
     if kind == "extra_forbidden":
-        return _unknown_key(file, key, str(loc[-1]), owner)
+        return _unknown_key(file, key, str(loc[-1])[:_LONGEST_GOT], owner)
     if kind == "value_error":
         return Problem(file, key, got_text(value), str(details["ctx"]["error"]))
     if kind in ("model_type", "dict_type"):
@@ -103,7 +109,7 @@ def _literal_words(details: ErrorDetails) -> str:
 
 def _near_word(value: Any, details: ErrorDetails) -> str:
     words = [word.strip("' ") for word in details["ctx"]["expected"].replace(" or ", ", ").split(",")]
-    close = difflib.get_close_matches(str(value), words, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(str(value)[:_LONGEST_GOT], words, n=1, cutoff=0.6)
     return f"nearest is '{close[0]}'" if close else ""
 
 
@@ -170,24 +176,27 @@ def _kind_words(annotation: Any) -> str:
 
 
 # A configuration is a page of text; something far longer is a file named by mistake.
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 250_000
+# tomllib takes time and memory with the square of a dotted key's parts, and Python's stack bounds what it nests.
+_MOST_DOTS, _MOST_DEPTH = 200, 50
 STDIN = "-"
 
 
 def read(path: str | Path) -> Configuration:
     """The configuration in a TOML file, or on standard input when `path` is '-'.
 
-    Raises MissingFileError when there is no such file, it is a folder or it may not be read;
-    ConfigError with every mistake when it is not TOML or not a possible configuration.
+    Raises MissingFileError when there is no such file, it is a folder, a pipe or a device, or it may not be read;
+    ConfigError with its mistakes when it is not TOML or not a possible configuration.
     """
-    name = "standard input" if str(path) == STDIN else str(path) or "''"
-    return parsed(_bytes_of(path, name), name)
+    return validated(table_of(path), inputs.name_of(path))
 
 
 def table_of(path: str | Path) -> dict[str, Any]:
     """The sections of a TOML file as plain data, for those that change keys before `validated`. Raises as `read`."""
-    name = "standard input" if str(path) == STDIN else str(path) or "''"
-    return _table(_bytes_of(path, name), name)
+    name = inputs.name_of(path)
+    hint = "a configuration (sunsched sample writes one)"
+    data = inputs.read_bytes(path, "a TOML file", LARGEST_BYTES, lambda text: _too_long(name), hint)
+    return _table(data, name)
 
 
 def parsed(data: bytes, name: str) -> Configuration:
@@ -204,13 +213,14 @@ def validated(table: dict[str, Any], name: str = "configuration") -> Configurati
         return Configuration.model_validate(table)
     except ValidationError as error:
         problems = problems_of(error, Configuration, name)
-        raise ConfigError(*problems, *_contradictions(table, name, problems)) from None
+        others = max(error.error_count() - MOST_PROBLEMS, 0)
+        raise ConfigError(*problems, *_contradictions(table, name, problems), others=others) from None
 
 
 def _contradictions(table: dict[str, Any], name: str, found: list[Problem]) -> list[Problem]:
     """Contradictions between rules that are each well formed, so that one reading shows all mistakes."""
     sections = {key: table[key] for key in ("morning", "evening", "season") if key in table}
-    if any(problem.key.startswith(tuple(sections)) for problem in found if sections):
+    if len(found) >= MOST_PROBLEMS or any(problem.key.startswith(tuple(sections)) for problem in found if sections):
         return []
     try:
         Rules.model_validate(sections)
@@ -219,40 +229,50 @@ def _contradictions(table: dict[str, Any], name: str, found: list[Problem]) -> l
     return []
 
 
-def _bytes_of(path: str | Path, name: str) -> bytes:
-    if str(path) == STDIN:
-        if sys.stdin is None:
-            raise MissingFileError(f"{name} is closed; wanted a configuration on it")
-        return sys.stdin.buffer.read(LARGEST_BYTES + 1)
+def toml_of(text: str) -> dict[str, Any]:
+    """The sections of a TOML text.
+
+    Raises TOMLDecodeError; ValueError for keys or numbers without bound; RecursionError for values nested too deeply.
+    """
+    # A number such as 0.5 has one dot; a line with hundreds of them is a key that nobody wrote by hand.
+    if any(line.count(".") > _MOST_DOTS for line in text.splitlines() if not line.lstrip().startswith("#")):
+        raise ValueError(f"a line of more than {_MOST_DOTS} dots")
     try:
-        with Path(path).open("rb") as file:
-            return file.read(LARGEST_BYTES + 1)
-    except FileNotFoundError:
-        raise MissingFileError(
-            f"{name}: there is no such file; wanted a configuration (sunsched sample writes one)"
-        ) from None
-    except IsADirectoryError:
-        raise MissingFileError(f"{name} is a folder; wanted a TOML file") from None
-    except PermissionError:
-        raise MissingFileError(f"{name}: no permission to read it; wanted a readable TOML file") from None
-    except OSError as error:
-        raise MissingFileError(f"{name}: {error.strerror}; wanted a readable TOML file") from None
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except ValueError:
+        # Python reads no whole number of more than 4300 digits.
+        raise ValueError("a number of thousands of digits") from None
+    level: list[Any] = [table]
+    for _ in range(_MOST_DEPTH):
+        level = [inner for value in level for inner in _inside(value)]
+        if not level:
+            return table
+    raise RecursionError
+
+
+def _inside(value: Any) -> Iterable[Any]:
+    if isinstance(value, dict):
+        return value.values()
+    return value if isinstance(value, list) else ()
+
+
+def _too_long(name: str) -> SunschedError:
+    return ConfigError(Problem(name, "", f"longer than {LARGEST_BYTES // 1000} kB", "a configuration, a page of TOML"))
 
 
 def _table(data: bytes, name: str) -> dict[str, Any]:
     if len(data) > LARGEST_BYTES:
-        got = f"longer than {LARGEST_BYTES // 1000} kB"
-        raise ConfigError(Problem(name, "", got, "a configuration, a page of TOML"))
+        raise _too_long(name)
     try:
-        return tomllib.loads(data.decode("utf-8-sig"))
+        return toml_of(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise ConfigError(Problem(name, f"byte {error.start}", "not UTF-8", "TOML, which is UTF-8 text")) from None
     except tomllib.TOMLDecodeError as error:
         message, _, place = str(error).rstrip(")").rpartition(" (at ")
         raise ConfigError(Problem(name, place or "the text", f"not TOML: {message or error}", "TOML")) from None
-    except ValueError:
-        # Not a TOMLDecodeError: Python does not read whole numbers of more than 4300 digits.
-        got = "a number of thousands of digits"
-        raise ConfigError(Problem(name, "a value", got, "numbers as a page of TOML has them")) from None
     except RecursionError:
         raise ConfigError(Problem(name, "", "nested too deeply", "TOML with sections and keys")) from None
+    except ValueError as error:
+        raise ConfigError(Problem(name, "a value", str(error), "numbers as a page of TOML has them")) from None

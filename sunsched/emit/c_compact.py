@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from sunsched.base.errors import DamagedError
 from sunsched.base.package_data import package_bytes
-from sunsched.emit.c_header import about, byte_rows, comment_block, guard_name, guard_open
+from sunsched.base.text_digest import with_digest_line
+from sunsched.emit.c_header import C_COMMENT, about, byte_rows, comment_block, guard_name, guard_open, refuse_cut_off
 from sunsched.emit.read_table import ReadTable, of_image, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
@@ -19,8 +21,8 @@ from sunsched.table.layout import reader_names
 
 
 def reader_text(name: str) -> str:
-    """One file of the C reader, as shipped with the package."""
-    return package_bytes("sunsched.controller", "c", name).decode("ascii")
+    """One file of the C reader, as shipped with the package, and a line with the digest of its text."""
+    return with_digest_line(package_bytes("sunsched.controller", "c", name).decode("ascii"), C_COMMENT)
 
 
 def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
@@ -45,7 +47,7 @@ def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
         _functions(many),
         f"#endif /* {guard_name(stem)} */",
     )
-    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
+    return with_digest_line("\n\n".join(part.strip("\n") for part in parts) + "\n", C_COMMENT)
 
 
 def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[str]:
@@ -138,9 +140,15 @@ static inline int16_t door_midnight_min({takes})
 _ARRAY = re.compile(r"door_image\[\][^{]*\{(.*?)\};", re.DOTALL)
 
 
+_WITHIN = re.compile(r"^ \* Error     at most ([0-9]{1,2}) min, ", re.MULTILINE)
+
+
 def read(raw: bytes) -> ReadTable:
     """The table in a compact header. Raises DamagedError."""
-    return of_image(_image_of(text_of(raw)))
+    said = text_of(raw)
+    refuse_cut_off(said)
+    within = _WITHIN.search(said)
+    return replace(of_image(_image_of(said)), within_min=int(within[1]) if within else 0, proof="")
 
 
 def _image_of(said: str) -> Image:

@@ -18,6 +18,7 @@ import numpy as np
 from sunsched.base import cautions
 from sunsched.base.civil_time import WEEKDAY_NAMES, clock_text, date_of, year_days
 from sunsched.base.errors import DamagedError, RangeError
+from sunsched.base.text_digest import with_digest_line, without_digest
 from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import FACTS, NO_MINUTE, YearPlan
@@ -173,6 +174,7 @@ static inline uint16_t door_checksum(void)
 }"""
 
 
+C_COMMENT = "/* {} */"
 _TOLD_SECTIONS = ("site", "chip", "morning", "evening", "season", "kept_in")
 
 
@@ -197,7 +199,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
         FUNCTIONS,
         f"#endif /* {guard_name(stem)} */",
     )
-    return "\n\n".join(part.strip("\n") for part in parts) + "\n"
+    return with_digest_line("\n\n".join(part.strip("\n") for part in parts) + "\n", C_COMMENT)
 
 
 def about(plan: YearPlan, stamp: Stamp, last: YearPlan | None = None) -> Iterator[str]:
@@ -349,12 +351,23 @@ def _midnight(plan: YearPlan) -> str:
     )
 
 
-_ROW = re.compile(r"^ +\{ +(-?\d+|DOOR_NONE), +(-?\d+|DOOR_NONE) \}[, ] /\* (\d\d-\d\d) (\w{3}) \*/$", re.MULTILINE)
+# A number as C and we write it: plain digits, and no leading zero, which C takes for octal.
+_WHOLE = r"-?(?:0|[1-9][0-9]{0,5})"
+_ROW = re.compile(
+    rf"^ +\{{ +({_WHOLE}|DOOR_NONE), +({_WHOLE}|DOOR_NONE) \}}[, ] /\* ([0-9]{{2}}-[0-9]{{2}}) ([A-Z][a-z]{{2}}) \*/$",
+    re.MULTILINE,
+)
+_END = re.compile(r"\n#endif /\* (SUNSCHED_[A-Z0-9_]+_H) \*/\n\Z")
+_PLAN = re.compile(r"^ \* Plan      sha256 ([0-9a-f]{64})$", re.MULTILINE)
 
 
 def read(raw: bytes) -> ReadTable:
-    """The rows of a plain header. Raises DamagedError if their checksum, number or dates are wrong."""
+    """The rows of a plain header. Raises DamagedError if their checksum, number or dates are wrong, or it is cut off.
+
+    What stands beside the rows is proven by the text's digest alone.
+    """
     said = text_of(raw)
+    refuse_cut_off(said)
     if _number(said, "SUNSCHED_TABLE_REVISION") != REVISION:
         raise DamagedError(f"a header of another table revision; this software reads revision {REVISION}")
     year = _number(said, "DOOR_YEAR")
@@ -368,11 +381,20 @@ def read(raw: bytes) -> ReadTable:
     crc, want = crc16(minutes.astype("<i2").tobytes()), _number(said, "DOOR_CHECKSUM")
     if crc != want:
         raise DamagedError(f"the checksum of the rows is 0x{crc:04X}, the header says 0x{want:04X}")
-    return ReadTable({year: minutes.T.astype(np.int32)}, offset_min=_number(said, "DOOR_UTC_OFFSET_MIN"))
+    offset_min, plan = _number(said, "DOOR_UTC_OFFSET_MIN"), _PLAN.search(said)
+    minutes_of = {year: minutes.T.astype(np.int32)}
+    return ReadTable(minutes_of, offset_min=offset_min, plan_sha256=plan[1] if plan else "")
+
+
+def refuse_cut_off(said: str) -> None:
+    """Raise DamagedError for a header without the end that its beginning asks for."""
+    end = _END.search(without_digest(said))
+    if end is None or f"\n#ifndef {end[1]}\n#define {end[1]}\n" not in said:
+        raise DamagedError("the header has not the end that its beginning asks for: cut off, or changed")
 
 
 def _number(said: str, name: str) -> int:
-    found = re.search(rf"^#define {name} \(?(0x[0-9A-F]{{4}}|-?\d+)", said, re.MULTILINE)
-    if found is None:
-        raise DamagedError(f"the header does not define {name}")
-    return int(found[1], 0)
+    found = re.findall(rf"^ *# *define {name}\b(?: \(?(0x[0-9A-F]{{4}}|{_WHOLE})(?=[u) ]|$))?", said, re.MULTILINE)
+    if len(found) != 1 or not found[0]:
+        raise DamagedError(f"the header does not define {name} once, by a plain number")
+    return int(found[0], 0)

@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.base import inputs
 from sunsched.base.civil_time import WEEKDAYS, clock_text, weekday
 from sunsched.base.errors import DamagedError
-from sunsched.emit.read_table import ReadTable, refuse_other_dates, text_of
+from sunsched.base.text_digest import EMPTY, with_digest, without_digest
+from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp
 from sunsched.plan.columns import plan_columns
 from sunsched.plan.reasons import WORDS
@@ -28,7 +30,10 @@ COLUMNS = (
 
 
 def text(plan: YearPlan, stamp: Stamp) -> str:
-    """The plan as CSV (RFC 4180). A time past midnight goes on counting, 24:20; a day shut has empty times."""
+    """The plan as CSV (RFC 4180). A time past midnight goes on counting, 24:20; a day shut has empty times.
+
+    The last row's version is followed by the digest of the whole text: RFC 4180 knows no remarks.
+    """
     # All columns at once: asking each day by itself took most of the time of a year's CSV.
     day = plan_columns(plan)
     columns = (
@@ -45,13 +50,13 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
         day["close_reason"].tolist(),
         _minutes(day["open_for_min"]),
         [stamp.tzdata] * plan.n_days,
-        [stamp.version] * plan.n_days,
+        [*[stamp.version] * (plan.n_days - 1), f"{stamp.version} {EMPTY}"],
     )
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(COLUMNS)
     writer.writerows(zip(*columns, strict=True))
-    return out.getvalue()
+    return with_digest(out.getvalue())
 
 
 def _minutes(values: NDArray[Any]) -> list[int | str]:
@@ -68,8 +73,11 @@ def _utc(instants: NDArray[Any]) -> list[str]:
 
 
 def read(raw: bytes) -> ReadTable:
-    """The rows of a CSV table. It has no checksum, but says each minute three times over: all must agree."""
-    rows = list(csv.reader(io.StringIO(text_of(raw), newline="")))
+    """The rows of a CSV table. Each minute stands in it three times over: all must agree."""
+    try:
+        rows = list(inputs.csv_rows(io.StringIO(without_digest(text_of(raw)), newline="")))
+    except ValueError as error:
+        raise DamagedError(f"not a whole CSV table: {error}") from None
     if not rows or tuple(rows[0]) != COLUMNS or any(len(row) != len(COLUMNS) for row in rows):
         raise DamagedError("not a whole CSV table: other columns than ours")
     try:
@@ -78,6 +86,7 @@ def read(raw: bytes) -> ReadTable:
         refuse_other_dates(year, [day["date"] for day in days])
         offsets = [_agreed(day) for day in days]
         minutes = np.array([[int(day[name] or NO_MINUTE) for day in days] for name in ("open_min", "close_min")])
+        refuse_beyond_16_bits(minutes)
     except (ValueError, KeyError, IndexError, OverflowError) as error:
         raise DamagedError(f"not a whole CSV table: {error}") from None
     # A clock has one offset, or two with summer time. An offset that one row alone shows is a damaged row.

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sunsched.table.choose import Table
 
 RECORD_BYTES = 16
+END_RECORD = ":00000001FF"
 
 
 def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
@@ -42,6 +43,8 @@ def raw_of(text: str) -> bytes:
     """
     from intelhex import HexReaderError, IntelHex
 
+    if text.rstrip().rpartition("\n")[2].strip() != END_RECORD:
+        raise DamagedError("Intel HEX without its end record: cut off")
     image = IntelHex()
     try:
         image.loadhex(io.StringIO(text))
@@ -49,6 +52,8 @@ def raw_of(text: str) -> bytes:
         raise DamagedError(f"not whole Intel HEX: {error}") from None
     if image.minaddr() is None:
         raise DamagedError("Intel HEX without a byte of data")
+    if image.minaddr() != 0:
+        raise DamagedError(f"Intel HEX that begins at address {image.minaddr()}; a table image lies at 0")
     if image.maxaddr() - image.minaddr() >= 1 << 16:
         raise DamagedError("Intel HEX that spans more than 64 KiB, which is no table image")
     return bytes(image.tobinarray(start=image.minaddr(), end=image.maxaddr()))

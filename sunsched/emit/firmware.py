@@ -9,9 +9,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from sunsched.base.text_digest import with_digest_line
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.emit import firmware_notes
-from sunsched.emit.c_header import comment_block, comment_text
+from sunsched.emit.c_header import C_COMMENT, comment_block, comment_text
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware import wiring
 from sunsched.hardware.boards import Board
@@ -161,7 +162,11 @@ def texts(
     files["Makefile"] = firmware_notes.makefile(_mark(stamp), own, machine.board)
     connections = (wires(machine), machine.fitted)
     files[f"{sketch}.ino"] = firmware_notes.sketch(_mark(stamp), plan, machine.board, connections, stamp)
-    return files
+    return {name: text if name == "door_table.h" else _with_digest(name, text) for name, text in files.items()}
+
+
+def _with_digest(name: str, text: str) -> str:
+    return with_digest_line(text, "# {}" if name == "Makefile" else C_COMMENT)
 
 
 def _mark(stamp: Stamp) -> str:

@@ -1,5 +1,7 @@
 """The output forms: what each is called, how its files end, what makes it and what reads it back.
 
+Every text ends with the digest of itself (base/text_digest.py), by which it is proven and known as ours.
+
 A new form is one file in `emit/`, which makes it and reads it back, and an entry here; see docs/adding.md. Places are
 named and loaded when they are called, so that a list of forms costs no start-up.
 """
@@ -49,7 +51,6 @@ class Form:
     plain   "module:function" of (plan, stamp), which gives the file of one year; empty for a form of packed tables only
     packed   "module:function" of (plans, table, stamp), which gives the files of a packed table by name; empty for a
       form of plans only
-    marks   by which the first bytes of its files are known as ours
     usual   made where no form is asked for
     """
 
@@ -60,7 +61,6 @@ class Form:
     readings: tuple[Reading, ...]
     plain: str = ""
     packed: str = ""
-    marks: tuple[bytes, ...] = ()
     usual: bool = False
 
 
@@ -76,7 +76,6 @@ _ALL = (
         ),
         plain="sunsched.emit.c_header:text",
         packed="sunsched.emit.c_compact:files",
-        marks=(b"#ifndef SUNSCHED_",),
         usual=True,
     ),
     Form(
@@ -86,7 +85,6 @@ _ALL = (
         text=True,
         readings=(Reading("JSON", "sunsched.emit.json_table:read", starts=b"{"),),
         plain="sunsched.emit.json_table:text",
-        marks=(b'{"format":"sunsched-',),
         usual=True,
     ),
     Form(
@@ -96,7 +94,6 @@ _ALL = (
         text=True,
         readings=(Reading("CSV", "sunsched.emit.csv_table:read", starts=b"date,"),),
         plain="sunsched.emit.csv_table:text",
-        marks=(b"date,weekday,open_civil,close_civil,utc_offset_min",),
         usual=True,
     ),
     Form(
@@ -109,7 +106,6 @@ _ALL = (
             Reading("Intel HEX", "sunsched.emit.eeprom_hex:read", starts=b":"),
         ),
         packed="sunsched.emit.eeprom_hex:files",
-        marks=(b"\xd5\x01", b":10000000D501"),
     ),
     # The next form stands above this line.
 )
@@ -144,12 +140,11 @@ def packed_files(name: str, plans: Any, table: Any, stamp: Any) -> dict[str, byt
 
 def read_back(raw: bytes) -> ReadTable:
     """The table in a file's bytes, whichever form it has. Raises DamagedError when it is of none, or not whole."""
-    readings = [reading for form in FORMS.values() for reading in form.readings]
+    readings = [(form, reading) for form in FORMS.values() for reading in form.readings]
     # By its start first: a text may hold the words of another form, as a JSON table holds the site's name.
-    for reading in sorted(readings, key=lambda reading: not reading.starts):
-        if reading.matches(raw):
-            found: ReadTable = _at(reading.place)(raw)
-            return replace(found, kind=reading.kind)
+    for form, reading in sorted(readings, key=lambda one: not one[1].starts):
+        if reading.matches(raw.removeprefix(_BYTE_ORDER_MARK)):
+            return _proven(form, reading, raw)
     try:
         raw.decode("utf-8")
     except UnicodeDecodeError:
@@ -158,14 +153,25 @@ def read_back(raw: bytes) -> ReadTable:
     raise DamagedError(f"no table of ours: neither {', '.join(kinds)} nor {last}")
 
 
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+
+
+def _proven(form: Form, reading: Reading, raw: bytes) -> ReadTable:
+    """A file read, and whether all of it is proven: a text by its digest, an image by its own checksum."""
+    from sunsched.base.text_digest import proven
+    from sunsched.emit.read_table import text_of
+
+    whole = proven(raw) if form.text else None
+    if whole is False:
+        raise DamagedError("the digest of its text is not the one it carries: damaged, or changed since it was written")
+    found: ReadTable = _at(reading.place)(raw)
+    found = replace(found, kind=reading.kind, form=form.name)
+    return replace(found, proof="digest" if whole else "", text=text_of(raw)) if form.text else found
+
+
 def kinds_of_files() -> list[str]:
     """What the files of all forms are called."""
     return [word for form in FORMS.values() for word in form.words]
-
-
-def marks() -> tuple[bytes, ...]:
-    """What the first bytes of our own tables hold, whatever their form."""
-    return tuple(mark for form in FORMS.values() for mark in form.marks)
 
 
 def forms_help() -> str:

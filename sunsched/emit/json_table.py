@@ -9,8 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.base import inputs
 from sunsched.base.civil_time import date_of, day_number
 from sunsched.base.errors import DamagedError
+from sunsched.base.text_digest import EMPTY, with_digest
 from sunsched.emit.read_table import ReadTable, refuse_beyond_16_bits, refuse_other_dates, text_of
 from sunsched.emit.stamp import Stamp, chip_data_sha256
 from sunsched.plan.reasons import WORDS
@@ -48,7 +50,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
             strict=True,
         )
     )
-    return f'{_line(head)[:-1]},\n"days":[\n{body}\n]}}\n'
+    return with_digest(f'{_line(head)[:-1]},\n"days":[\n{body}\n],\n"text_digest":"{EMPTY}"}}\n')
 
 
 def _or_null(minutes: NDArray[np.int16]) -> list[int | str]:
@@ -102,7 +104,7 @@ def days(plan: YearPlan) -> list[dict[str, Any]]:
 def read(raw: bytes) -> ReadTable:
     """The days of a JSON table. Raises DamagedError if it is no such table or its digest is wrong."""
     try:
-        return _taken_apart(json.loads(text_of(raw)))
+        return _taken_apart(inputs.json_of(text_of(raw)))
     except (ValueError, KeyError, TypeError, AttributeError, IndexError, OverflowError) as error:
         raise DamagedError(f"not a whole JSON table: {type(error).__name__}: {error}") from None
 
@@ -124,4 +126,4 @@ def _taken_apart(table: dict[str, Any]) -> ReadTable:
     digest = chip_data_sha256(day_number(dt.date(year, 1, 1)), keeps, offset, columns, flags)
     if digest != table["plan_sha256"]:
         raise DamagedError(f"the days' sha256 is {digest}, the table says {table['plan_sha256']}")
-    return ReadTable({year: np.array(columns[:2], np.int32)}, None, keeps, offset)
+    return ReadTable({year: np.array(columns[:2], np.int32)}, None, keeps, offset, plan_sha256=digest)

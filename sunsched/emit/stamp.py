@@ -82,7 +82,26 @@ def chip_data_sha256(
 
 
 def file_stem(plan: YearPlan) -> str:
-    """The name that a plan's files share, `larch_end_2027`: the site in plain lower-case ASCII, then the year."""
-    plain = unicodedata.normalize("NFKD", plan.site.name).encode("ascii", "ignore").decode().lower()
-    words = "".join(ch if ch.isalnum() else " " for ch in plain).split()
-    return f"{'_'.join(words)[:60] or 'site'}_{date_of(plan.first_day).year}"
+    """The name that a plan's files share, `larch_end_2027`: the site's stem, then the year."""
+    return f"{site_stem(plan.site.name)}_{date_of(plan.first_day).year}"
+
+
+_LONGEST_STEM = 60
+# Names of devices on Windows, with any ending (Microsoft, "Naming Files, Paths, and Namespaces").
+_DEVICES = frozenset(("con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))))
+
+
+def site_stem(name: str) -> str:
+    """A site's name in plain lower-case ASCII, as a file or folder of any system may be called.
+
+    Where letters or digits were lost on the way, the name was cut, or a system keeps it for a device, eight digits of
+    the whole name's SHA-256 follow: two such sites never share a stem, and one keeps its own for ever.
+    """
+    letters = unicodedata.normalize("NFKD", name)
+    plain = letters.encode("ascii", "ignore").decode().lower()
+    words = "_".join("".join(ch if ch.isalnum() else " " for ch in plain).split())
+    lost = any(ch.isalnum() and not ch.isascii() for ch in letters)
+    if words and not lost and len(words) <= _LONGEST_STEM and words not in _DEVICES:
+        return words
+    digest = hashlib.sha256(name.encode(errors="surrogatepass")).hexdigest()[:8]
+    return f"{words[: _LONGEST_STEM - 9] or 'site'}_{digest}"

@@ -1,6 +1,7 @@
 """What was built: the parts' sections of the configuration, their defaults and their ranges.
 
-Ranges refuse a slip of the decimal point, not an unusual part. Defaults of the light cell
+Ranges refuse a slip of the decimal point, not an unusual part; what a sum divides by has a least that no part goes
+below, so that no sum leaves the numbers that a computer has. Defaults of the light cell
 are common practice; the spread of 1.9 is the printed tolerance of a common cell.
 """
 
@@ -22,10 +23,10 @@ class LightCell(Settings):
     fixed_ohm: Annotated[Float, Field(ge=100, le=10_000_000)] = 100_000.0
     adc_steps: Annotated[Int, Field(ge=16, le=65_536)] = 1024
     spread: Annotated[Float, Field(ge=1, le=10)] = 1.9
-    dark_lux: Annotated[Float, Field(gt=0, le=2000)] = 5.0
-    light_lux: Annotated[Float, Field(gt=0, le=5000)] = 15.0
+    dark_lux: Annotated[Float, Field(ge=0.001, le=2000)] = 5.0
+    light_lux: Annotated[Float, Field(ge=0.001, le=5000)] = 15.0
     confirm_s: Annotated[Int, Field(ge=1, le=1800)] = 100
-    sky_view: Annotated[Float, Field(gt=0, le=1)] = 0.4
+    sky_view: Annotated[Float, Field(ge=0.001, le=1)] = 0.4
 
     @model_validator(mode="after")
     def _dark_below_light(self) -> LightCell:
@@ -47,7 +48,7 @@ class Door(Settings):
 
     travel_mm: Annotated[Float, Field(ge=50, le=3000)] = 350.0
     switches: Literal["normally_open", "normally_closed"] = "normally_open"  # closed: a broken wire reads as made
-    plate_kg: Annotated[Float, Field(gt=0, le=100)] = 2.0
+    plate_kg: Annotated[Float, Field(ge=0.001, le=100)] = 2.0
     guide_friction_n: Annotated[Float, Field(ge=0, le=500)] = 4.0
     push_from_below_n: Annotated[Float, Field(ge=0, le=2000)] | None = None  # on the shut plate
     reopen_once: bool = False  # a second chance after a closing by light, not after the evening's window
@@ -59,9 +60,9 @@ class Spool(Settings):
     """The spool and the cord on it."""
 
     core_diameter_mm: Annotated[Float, Field(ge=2, le=500)] = 30.0
-    cord_mm: Annotated[Float, Field(gt=0, le=20)] = 2.0
+    cord_mm: Annotated[Float, Field(ge=0.01, le=20)] = 2.0
     turns_left_when_down: Annotated[Float, Field(ge=0, le=200)] = 6.0
-    cord_breaking_n: Annotated[Float, Field(gt=0, le=100_000)] | None = None
+    cord_breaking_n: Annotated[Float, Field(ge=0.1, le=100_000)] | None = None
 
 
 class Motor(Settings):
@@ -74,20 +75,20 @@ class Motor(Settings):
     driver: Literal["two_inputs", "direction", "relays"] = "two_inputs"
     shunt_ohm: Annotated[Float, Field(gt=0, le=10)] | None = None
     volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
-    rpm: Annotated[Float, Field(gt=0, le=1000)] = 60.0
-    run_a: Annotated[Float, Field(gt=0, le=50)] = 0.6
-    winding_ohm: Annotated[Float, Field(gt=0, le=1000)] = 4.0
-    lowering_duty: Annotated[Float, Field(gt=0, le=1)] = 0.4
+    rpm: Annotated[Float, Field(ge=0.1, le=1000)] = 60.0
+    run_a: Annotated[Float, Field(ge=0.001, le=50)] = 0.6
+    winding_ohm: Annotated[Float, Field(ge=0.001, le=1000)] = 4.0
+    lowering_duty: Annotated[Float, Field(ge=0.01, le=1)] = 0.4
     dead_time_s: Annotated[Int, Field(ge=1, le=60)] = 2
     cutoff_up_s: Annotated[Int, Field(ge=1, le=300)] = 10
     cutoff_down_s: Annotated[Int, Field(ge=1, le=300)] = 16
     lowering_a: Annotated[Float, Field(ge=0, le=50)] | None = None  # else run_a x lowering_duty
-    least_volts: Annotated[Float, Field(gt=0, le=60)] | None = None  # else 11.0/12 of volts: tired battery
-    most_volts: Annotated[Float, Field(gt=0, le=60)] | None = None  # else 14.4/12 of volts: on charge
-    cold_speed_share: Annotated[Float, Field(gt=0, le=1)] = 0.8  # stiff grease on the coldest morning
-    gear_efficiency: Annotated[Float, Field(gt=0, le=1)] = 0.6
-    fuse_a: Annotated[Float, Field(gt=0, le=100)] | None = None
-    cable_a: Annotated[Float, Field(gt=0, le=200)] | None = None  # what the thinnest wire may carry
+    least_volts: Annotated[Float, Field(ge=0.1, le=60)] | None = None  # else 11.0/12 of volts: tired battery
+    most_volts: Annotated[Float, Field(ge=0.1, le=60)] | None = None  # else 14.4/12 of volts: on charge
+    cold_speed_share: Annotated[Float, Field(ge=0.01, le=1)] = 0.8  # stiff grease on the coldest morning
+    gear_efficiency: Annotated[Float, Field(ge=0.01, le=1)] = 0.6
+    fuse_a: Annotated[Float, Field(ge=0.01, le=100)] | None = None
+    cable_a: Annotated[Float, Field(ge=0.01, le=200)] | None = None  # what the thinnest wire may carry
 
     @model_validator(mode="after")
     def _volts_in_order(self) -> Motor:
@@ -113,8 +114,8 @@ class Battery(Settings):
     """Battery, panel and what the board draws."""
 
     volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
-    capacity_ah: Annotated[Float, Field(gt=0, le=1000)] = 7.0
-    usable_share: Annotated[Float, Field(gt=0, le=1)] = 0.5
+    capacity_ah: Annotated[Float, Field(ge=0.01, le=1000)] = 7.0
+    usable_share: Annotated[Float, Field(ge=0.01, le=1)] = 0.5
     sleep_ma: Annotated[Float, Field(ge=0, le=5000)] = 10.5
     awake_ma: Annotated[Float, Field(ge=0, le=5000)] = 25.0
     panel_w: Annotated[Float, Field(ge=0, le=1000)] = 10.0
@@ -126,7 +127,7 @@ class Battery(Settings):
     controller_ma: Annotated[Float, Field(ge=0, le=1000)] = 5.0  # what the charge controller draws
     self_discharge_share_month: Annotated[Float, Field(ge=0, le=0.5)] = 0.03
     coldest_c: Annotated[Float, Field(ge=-40, le=40)] = -5.0  # battery's temperature in the cold weeks
-    panel_yield: Annotated[Float, Field(gt=0, le=1)] = 0.7  # of the panel's rated watts, into the battery
+    panel_yield: Annotated[Float, Field(ge=0.01, le=1)] = 0.7  # of the panel's rated watts, into the battery
     ground_reflectance: Annotated[Float, Field(ge=0, le=1)] = 0.2
 
 

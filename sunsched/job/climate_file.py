@@ -9,12 +9,13 @@ EPW weather file or CSV, is opened here too.
 
 from __future__ import annotations
 
-import csv
+import io
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+from sunsched.base import inputs
 from sunsched.base.civil_time import year_days, zone_of
 from sunsched.base.errors import LogError, MissingFileError, Problem
 from sunsched.config.configuration import Configuration
@@ -27,6 +28,7 @@ LEAST_CLEARNESS, MOST_CLEARNESS = 0.1, 0.8  # what the weather can be drawn from
 STAND_IN_CLEARNESS = 0.3  # for months without Sun, where it has no effect
 LITTLE_SUN_KWH = 0.3  # above the air; with less in a month its clearness cannot be computed
 LARGEST_BYTES = 100_000
+LARGEST_RECORD_BYTES = 20_000_000  # a year of minutes has 12 MB
 FAR_DEG = 1.0  # a weather station further off than this has another Sun by minutes
 FORMS = "month,clearness or month,kwh_m2_day, and temperature_c if known"
 # key, lowest, highest, in words
@@ -52,15 +54,7 @@ def read_climate(path: Path, latitude_deg: float) -> MonthlyClimate:
     Raises MissingFileError where the file cannot be read, LogError naming file, row, got and wanted.
     """
     name = str(path)
-    try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_BYTES + 1)
-    except FileNotFoundError:
-        raise MissingFileError(f"{name}: there is no such file; wanted a CSV file of twelve months") from None
-    except OSError as error:
-        raise MissingFileError(f"{name}: {error.strerror}; wanted a readable CSV file") from None
-    if len(data) > LARGEST_BYTES:
-        raise _problem(name, "", f"longer than {LARGEST_BYTES // 1000} kB", "twelve months")
+    data = inputs.read_bytes(path, "a CSV file of twelve months", LARGEST_BYTES, LogError)
     try:
         return climate_in(data.decode("utf-8-sig"), name, latitude_deg)
     except UnicodeDecodeError as error:
@@ -69,7 +63,10 @@ def read_climate(path: Path, latitude_deg: float) -> MonthlyClimate:
 
 def climate_in(text: str, name: str, latitude_deg: float) -> MonthlyClimate:
     """The climate in the text of a CSV file called `name`."""
-    numbered = enumerate(csv.reader(text.splitlines()), start=1)
+    try:
+        numbered = list(enumerate(inputs.csv_rows(text.splitlines()), start=1))
+    except ValueError as error:
+        raise _problem(name, "", str(error), "a CSV file of twelve months") from None
     rows = [(row, cells) for row, cells in numbered if cells and not cells[0].lstrip().startswith("#")]
     if not rows:
         raise _problem(name, "", "empty", f"a heading, {FORMS}, and twelve rows")
@@ -94,9 +91,9 @@ def _months(rows: list[tuple[int, list[str]]], head: tuple[str, ...], name: str)
         if len(cells) != len(head):
             raise _problem(name, f"row {row}", f"{len(cells)} cells", f"{len(head)}, as the heading has")
         found = {key: cell.strip() for key, cell in zip(head, cells, strict=True)}
-        if not found["month"].isascii() or not found["month"].isdigit() or not 1 <= int(found["month"]) <= 12:
-            raise _problem(name, f"row {row}, month", f"'{found['month']}'", "1 to 12")
-        month = int(found["month"])
+        month = inputs.whole(found["month"], 1, 12)
+        if month is None:
+            raise _problem(name, f"row {row}, month", f"'{found['month'][:40]}'", "1 to 12")
         if month in months:
             raise _problem(name, f"row {row}, month", f"{month} once more", "each month once")
         months[month] = {key: _number(found[key], key, row, name) for key in head if key != "month"}
@@ -108,12 +105,9 @@ def _months(rows: list[tuple[int, list[str]]], head: tuple[str, ...], name: str)
 
 def _number(text: str, key: str, row: int, name: str) -> float:
     low, high = RANGES[key]
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if not low <= value <= high:
-        raise _problem(name, f"row {row}, {key}", f"'{text}'", f"a number from {low:g} to {high:g}")
+    value = inputs.decimal(text)
+    if value is None or not low <= value <= high:
+        raise _problem(name, f"row {row}, {key}", f"'{text[:40]}'", f"a number from {low:g} to {high:g}")
     return value
 
 
@@ -143,16 +137,16 @@ def read_record(path: Path, configuration: Configuration, year: int) -> Record:
 
     Raises MissingFileError where the file cannot be read, LogError naming row, got and wanted.
     """
-    try:
-        with path.open(encoding="utf-8-sig", newline="") as lines:
+    wanted = "an EPW or CSV file of measured light"
+    stream = inputs.opened(path, wanted, LARGEST_RECORD_BYTES, LogError)
+    with io.TextIOWrapper(stream, encoding="utf-8-sig", newline="") as lines:
+        try:
             offset_min = zone_of(configuration.site.zone).standard_offset_min(*year_days(year))
             return weather_record(lines, path.name, offset_min)
-    except FileNotFoundError:
-        raise MissingFileError(f"{path}: there is no such file; wanted an EPW or CSV file of measured light") from None
-    except UnicodeDecodeError as error:
-        raise LogError(f"{path}: byte {error.start} is not UTF-8; wanted an EPW or CSV text file") from None
-    except OSError as error:
-        raise MissingFileError(f"{path}: {error.strerror}; wanted a readable file") from None
+        except UnicodeDecodeError as error:
+            raise LogError(f"{path}: byte {error.start} is not UTF-8; wanted {wanted}") from None
+        except OSError as error:
+            raise MissingFileError(f"{path}: {error.strerror}; wanted {wanted}") from None
 
 
 def climate_in_record(path: Path, configuration: Configuration, year: int) -> tuple[MeasuredClimate, tuple[str, ...]]:

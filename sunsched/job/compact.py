@@ -62,7 +62,7 @@ def packed(
     _refuse_layout(layout, len(works))
     configuration, plans, stamp = works[0].configuration, tuple(work.plan for work in works), works[0].stamp
     chosen = None if layout == "auto" else CODECS[layout]
-    settings = chip_settings(configuration)
+    settings = replace(chip_settings(configuration), worst_error_min=worst_error_min)
     table = choose(plans, configuration.rules, settings, chosen, worst_error_min, room_bytes, progress)
     years = [date_of(plan.first_day).year for plan in plans]
     return Compact(plans, table, replace(stamp, command=_command(stamp.command, years, layout, worst_error_min)))

@@ -43,6 +43,7 @@ def span_plan(
     degrees of latitude, 2 s beyond.
     """
     zone = zone_of(site.zone)
+    _refuse_skipped_date(site, chip, first_day, n_days)
     standard_min = 0 if chip.keeps == "utc" else zone.standard_offset_min(*_whole_years(first_day, n_days))
     moments = Moments(site, first_day + _sun_day_shift(site, chip, standard_min), n_days, rules)
     civil_offset_min = zone.utc_offset_min(moments.noon_utc_min)
@@ -92,6 +93,21 @@ def _whole_years(first_day: int, n_days: int) -> tuple[int, int]:
     start, _ = year_days(date_of(first_day).year)
     last, length = year_days(date_of(first_day + n_days - 1).year)
     return start, last + length - start
+
+
+def _refuse_skipped_date(site: Site, chip: Chip, first_day: int, n_days: int) -> None:
+    """Refuse civil time on a chip where a country moved over the date line: a date has no minute on its clocks."""
+    if chip.keeps != "civil":
+        return
+    zone, start = zone_of(site.zone), first_day * DAY_MIN
+    before = int(zone.utc_offset_min(np.array([start - 2.0 * DAY_MIN]))[0])
+    for change_min, offset_min in zone.changes(start - 2.0 * DAY_MIN, start + (n_days + 2.0) * DAY_MIN):
+        day = int((change_min + max(before, offset_min)) // DAY_MIN) - (offset_min > before)
+        if abs(offset_min - before) >= DAY_MIN / 2 and first_day <= day < first_day + n_days:
+            skipped = "skip" if offset_min > before else "show twice"
+            got = f"'civil', but the clocks of {site.zone} {skipped} {date_of(day)}"
+            raise ConfigError(Problem("", "chip.keeps", got, "'standard' or 'utc' for this year"))
+        before = offset_min
 
 
 def _sun_day_shift(site: Site, chip: Chip, standard_min: int) -> int:

@@ -207,6 +207,11 @@ class Warn(Settings):
     least_shut_min: Annotated[Int, Field(ge=0, le=720)] = 120
 
 
+# Each is held against each: more than a page of them is a file named by mistake.
+Seasons = Annotated[tuple[Season, ...], Field(max_length=100)]
+KeptIns = Annotated[tuple[KeptIn, ...], Field(max_length=500)]
+
+
 class Variant(NamedTuple):
     """The rules that hold on some dates: the year's own, or a season's."""
 
@@ -221,8 +226,8 @@ class Rules(Settings):
 
     morning: MomentRule = Field(default_factory=MomentRule)
     evening: MomentRule = Field(default_factory=MomentRule)
-    season: tuple[Season, ...] = ()
-    kept_in: tuple[KeptIn, ...] = ()
+    season: Seasons = ()
+    kept_in: KeptIns = ()
     warn: Warn = Field(default_factory=Warn)
 
     def variants(self) -> tuple[Variant, ...]:

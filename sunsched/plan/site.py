@@ -43,7 +43,7 @@ class Site(Settings):
     longitude_deg: Annotated[Float, Field(ge=-180, le=180)]
     zone: Annotated[str, AfterValidator(_known_zone)]
     height_above_horizon_m: Annotated[Float, Field(ge=0, le=5000)] = 0.0
-    skyline: Annotated[tuple[SkylinePoint, ...], AfterValidator(_each_azimuth_once)] = ()
+    skyline: Annotated[tuple[SkylinePoint, ...], Field(max_length=720), AfterValidator(_each_azimuth_once)] = ()
 
 
 def _known_board(name: Any) -> Any:

@@ -6,7 +6,6 @@ saturation) is gathered with row numbers; nothing is put right in silence.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,13 +14,16 @@ from typing import BinaryIO, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.errors import LogError, MissingFileError
+from sunsched.base import inputs
+from sunsched.base.errors import LogError
 from sunsched.study.log_rows import Block, ChipRecord, ChipRows, RowLayout, is_chip_log, parse_block, row_layout
 
 DAY_MIN = 1440
 BLOCK_BYTES = 1 << 20
 LONGEST_ROW = 10_000
+LARGEST_BYTES = 40_000_000  # two and a half years of a row every minute, five months of one every ten seconds
 BAD_SHARE = 0.01  # beyond this share of bad rows the file is taken for damaged: common practice
+MOST_DATES = 1_000  # each takes a hundredth of a second through all strategies: a log is read a part at a time
 LISTED = 20  # bad rows, gaps and steps named one by one; the rest are counted
 STEPS_BACK_LIMIT = 20  # a clock set once or twice a year steps back; a file that does so more is out of order
 GAP_LEAST_MIN = 60.0
@@ -92,26 +94,17 @@ class LightLog:
         return found
 
 
-def _opened(path: Path) -> BinaryIO:
-    if str(path) == "-":
-        return sys.stdin.buffer
-    try:
-        return path.open("rb")
-    except IsADirectoryError as error:
-        raise MissingFileError(f"{path}: is a folder; wanted a light log") from error
-    except PermissionError as error:
-        raise MissingFileError(f"{path}: no permission to read it") from error
-    except OSError as error:
-        raise MissingFileError(f"{path}: no such light log") from error
-
-
 def line_blocks(stream: BinaryIO, name: str) -> Iterator[tuple[int, list[str]]]:
     """Lines of a text stream in blocks of about a megabyte, each with the row number of its first line.
 
     Raises LogError for UTF-16, for bytes that no text holds and for a row of more than `LONGEST_ROW` bytes.
     """
     carry, row = b"", 1
+    taken = 0
     for number, data in enumerate(iter(lambda: stream.read(BLOCK_BYTES), b"")):
+        taken += len(data)
+        if taken > LARGEST_BYTES:
+            raise LogError(f"{name}: more than {LARGEST_BYTES} bytes; wanted a light log, a part of it at a time")
         if number == 0 and data[:2] in (b"\xff\xfe", b"\xfe\xff"):
             raise LogError(f"{name}: row 1: text in UTF-16; save the log as UTF-8 or ASCII")
         data = carry + (data.removeprefix(b"\xef\xbb\xbf") if number == 0 else data)
@@ -162,6 +155,8 @@ class _Gathering:
             inside = minute // DAY_MIN == day
             index = minute[inside] % DAY_MIN
             if day not in self._sums:
+                if len(log.days) + len(self._sums) >= MOST_DATES:
+                    raise LogError(f"{log.name}: more than {MOST_DATES} dates; wanted a part of the log at a time")
                 self._settle({day - 1, day, day + 1})
                 self._reopen(day)
             self._sums[day] += np.bincount(index, block.value[inside], DAY_MIN)
@@ -235,7 +230,7 @@ def read(path: Path, column: str | None = None) -> LightLog:
     LogError naming the row where the file is no such log or more than one row in a hundred cannot be read.
     """
     log = LightLog("standard input" if str(path) == "-" else str(path))
-    stream = _opened(path)
+    stream = inputs.opened(path, "a light log", LARGEST_BYTES, LogError)
     try:
         _fill(log, stream, column)
     finally:

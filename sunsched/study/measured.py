@@ -5,14 +5,15 @@ forms: an EPW weather file (EnergyPlus weather format: hours end at their stamp,
 heading `time,lux` or `time,w_m2`, times as 2026-06-01T12:30 in UTC (Z), with an offset, or in the chip's standard time.
 """
 
-import csv
 import datetime as dt
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
+from sunsched.base import inputs
 from sunsched.base.errors import LogError
 from sunsched.hardware.solar_input import CLEARNESS_MOST, extraterrestrial_kwh
 from sunsched.plan.year import YearPlan
@@ -32,6 +33,9 @@ MOST_LUX = 200_000.0  # more than any daylight: another unit
 EARLIEST_YEAR, LATEST_YEAR = 1991, 2051  # what the Sun's positions cover, with a margin
 STAND_IN_CLEARNESS = 0.3
 STAND_IN_YEAR = 2026  # EPW months come from many years; the Sun's path of this one serves them all
+
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -76,11 +80,16 @@ class MeasuredMeans:
 
 def epw_record(lines: Iterable[str], name: str) -> Record:
     """The light of an EPW file; raises LogError naming row, got and wanted."""
-    rows = list(csv.reader(lines))
+    try:
+        rows = list(inputs.csv_rows(lines))
+    except ValueError as error:
+        raise LogError(f"{name}: {error}; wanted an EPW file") from None
     if len(rows) <= EPW_HEAD_ROWS or not rows[0] or rows[0][0].strip().upper() != "LOCATION":
         raise LogError(f"{name}: row 1 is not an EPW heading; wanted LOCATION, ...")
     try:
-        latitude, longitude, zone_h = (float(rows[0][k]) for k in (6, 7, 8))
+        latitude, longitude, zone_h = (_known(inputs.decimal(rows[0][k].strip()), rows[0][k]) for k in (6, 7, 8))
+        if abs(latitude) > 90 or abs(longitude) > 180 or abs(zone_h) > 15:
+            raise ValueError
     except (IndexError, ValueError):
         raise LogError(f"{name}: row 1 has no latitude, longitude and zone; wanted numbers in fields 7 to 9") from None
     found = [_epw_row(row, number, name) for number, row in enumerate(rows[EPW_HEAD_ROWS:], EPW_HEAD_ROWS + 1) if row]
@@ -94,10 +103,17 @@ def epw_record(lines: Iterable[str], name: str) -> Record:
     return checked(Record(utc_min[order], lux, 60.0, (latitude, longitude), name, warm))
 
 
+def _known(value: T | None, text: str) -> T:
+    if value is None:
+        raise ValueError(f"'{text[:40]}' is no such number")
+    return value
+
+
 def _epw_row(row: list[str], number: int, name: str) -> tuple[float, float, float]:
     try:
-        month, day, hour = (int(row[k]) for k in (1, 2, 3))
-        irradiance, lux, warm = float(row[EPW_IRRADIANCE]), float(row[EPW_LUX]), float(row[EPW_DRY_BULB])
+        month, day, hour = (_known(inputs.whole(row[k].strip(), 1, 31), row[k]) for k in (1, 2, 3))
+        places = (EPW_IRRADIANCE, EPW_LUX, EPW_DRY_BULB)
+        irradiance, lux, warm = (_known(inputs.decimal(row[k].strip()), row[k]) for k in places)
         date = dt.date(STAND_IN_YEAR, month, 28 if (month, day) == (2, 29) else day)
     except (IndexError, ValueError) as error:
         raise LogError(f"{name}: row {number}: {error}; wanted {EPW_FIELDS} fields of an hour") from None
@@ -116,7 +132,7 @@ def csv_record(lines: Iterable[str], name: str, standard_offset_min: int) -> Rec
 
     Raises LogError naming row, got and wanted; times must grow.
     """
-    rows = ((n, row) for n, row in enumerate(csv.reader(lines), 1) if row and not row[0].startswith("#"))
+    rows = ((n, row) for n, row in _numbered(lines, name) if row and not row[0].startswith("#"))
     number, heading = next(rows, (1, []))
     words = [word.strip().lower() for word in heading]
     if words not in (["time", "lux"], ["time", "w_m2"]):
@@ -136,14 +152,27 @@ def csv_record(lines: Iterable[str], name: str, standard_offset_min: int) -> Rec
     return checked(Record(np.array(minutes), np.array(light), interval, None, name))
 
 
+def _numbered(lines: Iterable[str], name: str) -> Iterator[tuple[int, list[str]]]:
+    number = 0
+    try:
+        for number, row in enumerate(inputs.csv_rows(lines), 1):
+            yield number, row
+    except ValueError as error:
+        raise LogError(f"{name}: row {number + 1}: {error}; wanted time,lux or time,w_m2") from None
+
+
 def _csv_row(row: list[str], number: int, name: str, standard_offset_min: int) -> tuple[float, float]:
     if len(row) != 2:
         raise LogError(f"{name}: row {number} has {len(row)} fields; wanted 2: time and light (decimal points)")
     try:
         time = dt.datetime.fromisoformat(row[0].strip())
-        value = float(row[1]) if row[1].strip() else float("nan")
     except ValueError as error:
         raise LogError(f"{name}: row {number}: {error}; wanted a time such as 2026-06-01T12:30 and a number") from None
+    value = inputs.decimal(row[1].strip()) if row[1].strip() else float("nan")
+    if value is None:
+        raise LogError(f"{name}: row {number}: light is '{row[1][:40]}'; wanted a number, or nothing")
+    if not EARLIEST_YEAR - 1 <= time.year <= LATEST_YEAR + 1:
+        raise LogError(f"{name}: row {number}: the year {time.year}; wanted {EARLIEST_YEAR} to {LATEST_YEAR}")
     if value < -50:
         raise LogError(f"{name}: row {number}: light is {value:g}; wanted 0 or more, or nothing")
     offset = time.utcoffset()

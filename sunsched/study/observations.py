@@ -78,20 +78,27 @@ def noted_nights(lines: Sequence[str], name: str) -> list[NotedNight]:
     return found
 
 
+def _of_known_years(date: dt.date) -> dt.date:
+    # Arithmetic with days near year 1 or 9999 leaves the calendar; the Sun is known for a lifetime only.
+    if not 1900 <= date.year <= 2200:
+        raise ValueError
+    return date
+
+
 def _date(text: str, name: str, row: int) -> dt.date:
-    dotted = re.fullmatch(r"(\d\d?)\.(\d\d?)\.(\d{4})", text)
+    dotted = re.fullmatch(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})", text)
     try:
         if dotted:
-            return dt.date(int(dotted[3]), int(dotted[2]), int(dotted[1]))
-        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
-            return dt.date.fromisoformat(text)
+            return _of_known_years(dt.date(int(dotted[3]), int(dotted[2]), int(dotted[1])))
+        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+            return _of_known_years(dt.date.fromisoformat(text))
     except ValueError:
         pass
     raise LogError(f"{name}: row {row}: date '{text}'; wanted such as 2027-03-01")
 
 
 def _minute(text: str, name: str, row: int) -> float:
-    match = re.fullmatch(r"(\d\d?):(\d\d)(?::(\d\d))?", text)
+    match = re.fullmatch(r"([0-9]{1,2}):([0-9]{2})(?::([0-9]{2}))?", text)
     if not match or int(match[1]) > 23 or int(match[2]) > 59 or int(match[3] or 0) > 59:
         raise LogError(f"{name}: row {row}: time '{text}'; wanted such as 18:12")
     return int(match[1]) * 60 + int(match[2]) + int(match[3] or 0) / 60

@@ -18,6 +18,8 @@ from sunsched.table.layout import Codec, of_number, unpack
 from sunsched.table.rule_block import Rule
 from sunsched.table.wanted import Minutes
 
+_LEAST_NUMBERS = 9
+
 
 @dataclass(frozen=True, slots=True)
 class ChipSettings:
@@ -27,6 +29,7 @@ class ChipSettings:
     morning_cell_*, evening_cell_*   when the light cell may act, around the planned minute [minutes]
     dark_counts, light_counts   of the cell's converter, at which it counts as dark and as light
     confirm_s   steady dark or light before anything moves [seconds]
+    worst_error_min   how far a minute may be from the plan [minutes]; 0 is not stored
     """
 
     latitude_cdeg: int
@@ -38,20 +41,23 @@ class ChipSettings:
     dark_counts: int = 0
     light_counts: int = 0
     confirm_s: int = 0
+    worst_error_min: int = 0
 
     def to_bytes(self) -> bytes:
         """The block of an image. Raises ValueError for a number that 16 bits cannot hold."""
         try:
-            return struct.pack("<9h", *astuple(self))
+            numbers = astuple(self) if self.worst_error_min else astuple(self)[:_LEAST_NUMBERS]
+            return struct.pack(f"<{len(numbers)}h", *numbers)
         except struct.error as error:
             raise ValueError(f"a setting does not fit 16 bits: {error}") from None
 
     @classmethod
     def of_bytes(cls, data: bytes) -> ChipSettings | None:
         """The settings of an image, or None if it carries none."""
-        if len(data) < 2 * len(fields(cls)):
+        count = min(len(data) // 2, len(fields(cls)))
+        if count < _LEAST_NUMBERS:
             return None
-        return cls(*struct.unpack("<9h", data[: 2 * len(fields(cls))]))
+        return cls(*struct.unpack(f"<{count}h", data[: 2 * count]))
 
 
 MARK = 0xD5

@@ -87,7 +87,7 @@ def test_replay_writes_values_and_a_picture(folder: Path) -> None:
         ("good.csv", ("--zone", "utc"), 65, "--zone +01:00 would fit"),
         ("good.csv", ("--zone", "somewhere"), 2, "--zone is 'somewhere'"),
         ("good.csv", ("--chart", "c.gif"), 2, "wanted a file ending in .svg or .png"),
-        ("none.csv", (), 66, "no such light log"),
+        ("none.csv", (), 66, "there is no such file; wanted a light log"),
         (".", (), 66, "is a folder"),
     ],
 )

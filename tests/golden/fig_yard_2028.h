@@ -556,3 +556,4 @@ static inline uint16_t door_checksum(void)
 }
 
 #endif /* SUNSCHED_FIG_YARD_2028_H */
+/* sunsched-text:462bf020be1404fee664e25c27abcc29 */

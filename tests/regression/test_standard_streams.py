@@ -33,7 +33,7 @@ def test_closed_streams_are_one_message() -> None:
         b"error: standard output is closed; wanted somewhere to write\n",
     )
     done = run("settings - <&-")
-    assert (done.returncode, done.stderr) == (66, b"error: standard input is closed; wanted a configuration on it\n")
+    assert (done.returncode, done.stderr) == (66, b"error: standard input is closed; wanted a TOML file on it\n")
 
 
 def test_data_is_utf8_whatever_the_machines_encoding() -> None:

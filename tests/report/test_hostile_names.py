@@ -13,12 +13,13 @@ from typing import Any
 import icalendar
 import pytest
 
+from sunsched.base.plain_text import clean
 from sunsched.config.configuration import Configuration
 from sunsched.emit import c_header, csv_table
 from sunsched.emit.stamp import file_stem
 from sunsched.job import pipeline
 from sunsched.report.page import report_file
-from sunsched.report.page.html import cell, clean, one_line
+from sunsched.report.page.html import cell, one_line
 from sunsched.report.sheets import sheet_file
 
 NAMES = {

@@ -197,7 +197,7 @@ def test_saturation_is_counted(tmp_path: Path) -> None:
 
 
 def test_missing_files(tmp_path: Path) -> None:
-    with pytest.raises(MissingFileError, match="no such light log"):
+    with pytest.raises(MissingFileError, match="there is no such file; wanted a light log"):
         light_log.read(tmp_path / "none.csv")
     with pytest.raises(MissingFileError, match="is a folder"):
         light_log.read(tmp_path)

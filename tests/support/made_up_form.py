@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import zlib
-
 import numpy as np
 
 from sunsched.base.civil_time import date_of
-from sunsched.base.errors import DamagedError
+from sunsched.base.text_digest import with_digest_line
 from sunsched.emit.forms import Form, Reading
 from sunsched.emit.read_table import ReadTable, text_of
 from sunsched.emit.stamp import Stamp
@@ -21,21 +19,18 @@ FORM = Form(
     text=True,
     readings=(Reading("made-up lines", "tests.support.made_up_form:read", starts=MARK.encode()),),
     plain="tests.support.made_up_form:text",
-    marks=(MARK.encode(),),
 )
 
 
 def text(plan: YearPlan, stamp: Stamp) -> str:
-    """The minutes, and a checksum of their lines at the end."""
+    """The minutes, and the digest that every text of ours ends with."""
     pairs = zip(plan.open_min.tolist(), plan.close_min.tolist(), strict=True)
     body = "".join(f"{opens} {closes}\n" for opens, closes in pairs)
-    return f"{MARK}{date_of(plan.first_day).year}\n{body}{zlib.crc32(body.encode())}\n"
+    return with_digest_line(f"{MARK}{date_of(plan.first_day).year}\n{body}", "{}")
 
 
 def read(raw: bytes) -> ReadTable:
-    """The minutes. Raises DamagedError when a line was changed."""
-    head, *lines, crc = text_of(raw).splitlines()
-    if zlib.crc32("".join(f"{line}\n" for line in lines).encode()) != int(crc):
-        raise DamagedError("the checksum of the lines is wrong")
+    """The minutes; the registry has held the text against its digest."""
+    head, *lines, _ = text_of(raw).splitlines()
     minutes = np.array([[int(word) for word in line.split()] for line in lines], np.int32).T
     return ReadTable({int(head.removeprefix(MARK)): minutes})

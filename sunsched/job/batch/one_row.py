@@ -20,8 +20,11 @@ from typing import Any, BinaryIO
 from sunsched import __version__
 from sunsched.base.errors import CannotWriteError, CapacityError, ConfigError, RangeError
 from sunsched.config.configuration import Configuration
+from sunsched.emit.forms import FORMS
 from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
+from sunsched.job import disk
 from sunsched.job.batch.sites_file import Columns, Line, RowError, SiteReader
+from sunsched.job.files import refuse_foreign
 from sunsched.job.pipeline import Built, plan_of
 from sunsched.job.tables import year_files
 
@@ -74,6 +77,7 @@ class Task:
     forms: tuple[str, ...]
     command: str
     out: Path | None
+    force: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,22 +141,31 @@ class Maker:
         if task.out is None:
             records = tuple(entry(f"{folder}/{name}", content) for name, content in files.items())
             return Row(row, done.name, folder, digest, plan.warnings, records=records)
-        _write(task.out / folder, files)
+        _write(task.out / folder, files, task.force)
         return done
 
 
-def _write(folder: Path, files: dict[str, bytes]) -> None:
-    """Write a site's files; a link put in their way is refused, not followed."""
+def _write(folder: Path, files: dict[str, bytes], force: bool = False) -> None:
+    """Write a site's files; a link put in their way is refused, not followed, and a file of someone else left alone."""
     try:
+        new = not folder.is_symlink() and not folder.exists()
         folder.mkdir(exist_ok=True)
         if folder.is_symlink():
             raise CannotWriteError(f"{folder} is a link; wanted a folder, or nothing")
-        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_NOFOLLOW", 0)
         for name, content in files.items():
-            with os.fdopen(os.open(folder / name, flags, 0o666), "wb") as file:
-                file.write(content)
+            path = folder / name
+            if not new and path.is_symlink():
+                raise CannotWriteError(f"{path} is a link; wanted a file of this batch, or nothing")
+            if not new and not force:
+                refuse_foreign(path, content)
+            disk.put_file(path, content, on_disk=not disk.can_sync_all())
     except OSError as error:
-        raise CannotWriteError(f"{folder}: {error.strerror}; the same command goes on from here") from None
+        raise CannotWriteError(f"{folder}: {disk.reason(error)}; the same command goes on from here") from None
+
+
+def file_names(folder: str, year: int, forms: tuple[str, ...]) -> list[str]:
+    """The names of the plans' files in a site's folder."""
+    return [f"{folder.partition('_')[2]}_{year}.{ending}" for form in forms for ending in FORMS[form].endings]
 
 
 _maker: list[Maker] = []
@@ -160,7 +173,21 @@ _maker: list[Maker] = []
 
 def start_worker(task: Task) -> None:
     """Make ready a worker process."""
+    import multiprocessing
+    import threading
+
     _maker[:] = [Maker(task)]
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    """End this process when its parent has ended, however that was: it would wait for work for ever."""
+    from multiprocessing.connection import wait
+
+    wait([sentinel])
+    os._exit(1)
 
 
 def work(lines: list[Line]) -> list[Row]:

@@ -7,10 +7,8 @@ Nothing in it is executed, and no text of it becomes a path (see `batch.py`).
 from __future__ import annotations
 
 import copy
-import csv
 import difflib
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -19,7 +17,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from sunsched.base.errors import ConfigError, DamagedError, MissingFileError, Problem
+from sunsched.base import inputs
+from sunsched.base.errors import ConfigError, DamagedError, Problem, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.config.toml_file import problems_of
@@ -33,6 +32,9 @@ _TEXT_KEYS = ("name", "zone", "why", "from", "to", "not_before", "not_after")
 _MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
 _PART = re.compile(r"([a-z0-9_]+)((?:\[\d{1,3}\])*)")
 _KEPT_VARIANTS = 256
+_LONGEST_VALUE = 2000
+# Rows are read one by one, but the whole is read once before the first for its digest.
+LARGEST_BYTES = 500_000_000
 
 Key = tuple[str | int, ...]
 
@@ -74,15 +76,10 @@ def lines(path: Path, from_byte: int = 0, row: int = 1) -> Iterator[Line]:
 
 
 def opened(path: Path) -> Any:
-    """The file opened for reading bytes. Raises MissingFileError."""
-    try:
-        return path.open("rb")
-    except IsADirectoryError:
-        raise MissingFileError(f"{path} is a folder; wanted a CSV file of sites") from None
-    except PermissionError:
-        raise MissingFileError(f"{path}: no permission to read it") from None
-    except OSError:
-        raise MissingFileError(f"{path}: there is no such file; wanted a CSV file of sites") from None
+    """The file opened for reading bytes. Raises MissingFileError, or DamagedError for one of half a gigabyte."""
+    if str(path) == inputs.STDIN:
+        raise UsageError("SITES.csv is -; wanted a file, which is read more than once")
+    return inputs.opened(path, "a CSV file of sites", LARGEST_BYTES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,11 +108,11 @@ class Columns:
 def _split(content: bytes, delimiter: str) -> list[str]:
     try:
         text = content.decode("utf-8-sig").rstrip("\r\n")
-        return next(csv.reader([text], delimiter=delimiter, strict=True), [])
+        return next(inputs.csv_rows([text], delimiter, strict=True), [])
     except UnicodeDecodeError as error:
         raise RowError("", f"not UTF-8 at byte {error.start + 1} of the row") from None
-    except csv.Error as error:
-        raise RowError("", f"not CSV: {error}") from None
+    except ValueError as error:
+        raise RowError("", str(error)) from None
 
 
 def toml_key(parts: Key) -> str:
@@ -227,9 +224,11 @@ def _value(key: Key, cell: str) -> Any:
     """A cell as TOML would have it: number, true or false, list, else text."""
     if key[-1] in _TEXT_KEYS:
         return cell
+    if len(cell) > _LONGEST_VALUE:
+        return cell
     try:
-        value = tomllib.loads(f"v = {cell}")
-    except (tomllib.TOMLDecodeError, RecursionError):
+        value = toml_file.toml_of(f"v = {cell}")
+    except (ValueError, RecursionError):
         return cell
     return value["v"] if len(value) == 1 and isinstance(value["v"], (int, float, bool, list)) else cell
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import copy
 import datetime as dt
 import math
-import sys
 import tomllib
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,9 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base import cautions
+from sunsched.base import cautions, inputs
 from sunsched.base.civil_time import clock_text, date_of, day_number, zone_of
-from sunsched.base.errors import LogError, MissingFileError, UsageError
+from sunsched.base.errors import LogError, UsageError
 from sunsched.base.rounding import printed_values, rounded
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
@@ -113,6 +112,8 @@ def _crossing(light_log10: NDArray[np.float64], level_log: float) -> float:
 
 
 ANGLE_STEP_DEG = 0.1
+# A night a line: three centuries of them.
+LARGEST_BYTES = 2_000_000
 MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
 
 
@@ -231,16 +232,8 @@ def angle_of(
 
 
 def _lines(path: Path) -> list[str]:
-    if str(path) == "-":
-        return sys.stdin.read().splitlines()
-    try:
-        return path.read_text(encoding="utf-8", errors="replace").splitlines()
-    except IsADirectoryError:
-        raise MissingFileError(f"{path} is a folder; wanted a list of nights") from None
-    except PermissionError:
-        raise MissingFileError(f"{path}: no permission to read it") from None
-    except OSError:
-        raise MissingFileError(f"{path}: there is no such file; wanted a list of nights") from None
+    data = inputs.read_bytes(path, "a list of nights", LARGEST_BYTES, LogError)
+    return data.decode("utf-8-sig", errors="replace").splitlines()
 
 
 def _settings(nights: Nights, latitude_deg: float, longitude_deg: float, share: float) -> dict[str, Setting | None]:
@@ -308,11 +301,8 @@ def _season_warnings(configuration: Configuration) -> list[str]:
 
 def configuration_and_table(path: str) -> tuple[Configuration, dict[str, Any]]:
     """A configuration and the TOML table it came from; "-" is standard input. Raises as toml_file.read does."""
-    if path == toml_file.STDIN:
-        data, name = sys.stdin.buffer.read(), "standard input"
-        return toml_file.parsed(data, name), tomllib.loads(data.decode("utf-8-sig"))
-    configuration = toml_file.read(path)
-    return configuration, tomllib.loads(Path(path).read_bytes().decode("utf-8-sig"))
+    table = toml_file.table_of(path)
+    return toml_file.validated(table, inputs.name_of(path)), table
 
 
 def new_configuration(table: dict[str, Any], fit: AngleFit) -> str:

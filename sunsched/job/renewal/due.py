@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,8 +10,9 @@ from typing import Any
 import numpy as np
 
 from sunsched import __version__
+from sunsched.base import inputs
 from sunsched.base.civil_time import date_of
-from sunsched.base.errors import ConfigError
+from sunsched.base.errors import ConfigError, SunschedError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.emit.forms import FORMS, KEPT
@@ -91,9 +91,9 @@ def old_table(live: Path, of_year: Year) -> dict[str, Any] | None:
     if name is None:
         return None
     try:
-        content = (live / name).read_bytes()
-        told = json.loads(content)
-    except (OSError, ValueError):
+        content = inputs.read_bytes(live / name, "a table", records.LARGEST_BYTES)
+        told = inputs.json_of(content)
+    except (SunschedError, ValueError):
         return None
     whole = records.sha256(content) == of_year.files[name]
     return told if whole and isinstance(told, dict) else None

@@ -3,6 +3,8 @@
     DIR/larch_end            the live tables: plain files at stable names, to be read or copied at any time
     DIR/larch_end.previous   the folder that was live before
     DIR/.larch_end.next      a folder being made and proved; nothing reads it
+    DIR/.larch_end.old-1     what was `.previous` before and could not be removed; nothing reads it
+    DIR/.larch_end.untold    the generation that took over and that nobody was told of yet
 
 Several files cannot be renamed in one step, but two folders can change places in one (renameat2 with
 RENAME_EXCHANGE, Linux): whoever opens the live name sees all of the old or all of the new, whatever is killed
@@ -13,140 +15,189 @@ Where folders cannot change places the live one steps aside first and the new on
 name may be missing, and after a kill in that moment `recover` puts it back. Nothing is ever half written.
 
 A folder being made is complete when its record names a generation: one more than the live one's before they change
-places, one less after. So a leftover says by itself what was interrupted.
+places, one less after. So a leftover says by itself what was interrupted, and the run after it can say so.
 """
 
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import os
-import shutil
-import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import count
 from pathlib import Path
 
 from sunsched.base.errors import CannotWriteError, SunschedError
+from sunsched.job import disk
 
-_AT_FDCWD, _RENAME_EXCHANGE = -100, 2
 LOCK_NAME = ".sunsched.lock"
 
 
 class SiteFolder:
-    """The three folders of one site under `out`. `generation_of` reads the generation of a complete folder."""
+    """The folders of one site under `out`. `generation_of` reads the generation of a complete folder.
+
+    remarks   what could not be tidied up, one sentence each; the live tables are whole whatever stands there
+    """
 
     def __init__(self, out: Path, stem: str, generation_of: Callable[[Path], int | None]) -> None:
         self.out = out
+        self.stem = stem
         self.live = out / stem
         self.previous = out / f"{stem}.previous"
         self.next = out / f".{stem}.next"
+        self.untold = out / f".{stem}.untold"
+        self.remarks: list[str] = []
         self._generation_of = generation_of
         for folder in (self.live, self.previous, self.next):
-            if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
+            try:
+                wrong = folder.is_symlink() or (folder.exists() and not folder.is_dir())
+            except OSError as error:
+                raise CannotWriteError(f"{folder}: {disk.reason(error)}; wanted a folder of tables") from None
+            if wrong:
                 raise CannotWriteError(f"{folder} is a link or a file; wanted a folder of tables, or nothing")
 
     @property
     def interrupted(self) -> bool:
         """Whether an earlier run left something to tidy up."""
-        return self.next.exists() or (self.previous.exists() and not self.live.exists())
+        return (
+            self.next.exists()
+            or (self.previous.exists() and not self.live.exists())
+            or bool(self._old() or self.untold.exists())
+        )
 
-    def recover(self) -> None:
-        """Finish or undo what an interrupted run left behind. To be called under the lock."""
+    def _old(self) -> list[Path]:
+        if not self.out.is_dir():
+            return []
+        return [path for path in self.out.iterdir() if path.name.startswith(f".{self.stem}.old-")]
+
+    def recover(self) -> bool:
+        """Finish or undo what an interrupted run left behind; True when tables took over that nobody was told of.
+
+        To be called under the lock. Raises CannotWriteError where the live tables cannot be put back, or a leftover
+        stands in the way of the next ones.
+        """
+        try:
+            return self._recover()
+        except OSError as error:
+            raise CannotWriteError(f"{self.live}: {disk.reason(error)}; {self.state()}") from None
+
+    def _recover(self) -> bool:
         made, live = self._generation_of(self.next), self._generation_of(self.live)
+        took_over = self.untold.exists() and self.untold.read_bytes() == _generation_text(live)
         if not self.live.exists():
             # Killed while the live folder had stepped aside; a made folder was proved before that.
             before = self._generation_of(self.previous)
             if made is not None and before is not None and made > before:
                 os.rename(self.next, self.live)
+                took_over = True
             elif self.previous.exists():
                 os.rename(self.previous, self.live)
         elif made is not None and live is not None and made < live:
-            _remove(self.previous)
-            os.rename(self.next, self.previous)
-        _remove(self.next)
-        _sync(self.out)
+            took_over = True
+            self._put_aside(self.next)
+        self._tidied(self.next)
+        for old in sorted(self._old()):
+            if self.previous.exists():
+                self._tidied(old)
+            else:
+                os.rename(old, self.previous)
+        if not took_over:
+            self.untold.unlink(missing_ok=True)
+        disk.sync_folder(self.out)
+        return took_over
 
-    def make(self, files: Mapping[str, bytes], prove: Callable[[Path], None], anew: Sequence[str] = ()) -> None:
+    def make(
+        self,
+        files: Mapping[str, bytes],
+        prove: Callable[[Path], None],
+        anew: Sequence[str] = (),
+        until_told: bool = False,
+    ) -> None:
         """Make the next folder of what the live one holds with `files` over it, prove it, and let it take over.
 
+        With `until_told` a mark stays that the keeper has to be told, for whoever tells to remove.
         Folders named in `anew` are not taken over from the live one: nothing of theirs stays but what is written.
-        `prove` gets the finished folder and raises what it finds. Raises CannotWriteError; whatever is raised,
-        the live folder is as it was and nothing else is left.
+        `prove` gets the finished folder and raises what it finds. Raises CannotWriteError that says what is live;
+        whatever is raised before the new folder took over, the live one is as it was and nothing else is left. What
+        cannot be tidied up after that is no error, but a remark.
         """
         try:
             self.next.mkdir()
             if self.live.exists():
-                _copy(self.live, self.next)
+                disk.copy_folder(self.live, self.next)
             for name in anew:
-                _remove(self.next / name)
+                disk.remove_folder(self.next / name)
                 (self.next / name).mkdir()
             for name, content in files.items():
-                _write(self.next / name, content)
+                # A copied link or a hard name would lead the bytes elsewhere: the new file takes the name afresh.
+                (self.next / name).unlink(missing_ok=True)
+                disk.make_file(self.next / name, content)
             prove(self.next)
-            _sync(self.next)
+            disk.sync_folder(self.next)
+            if until_told:
+                disk.put_file(self.untold, _generation_text(self._generation_of(self.next)))
             self._take_over()
         except OSError as error:
-            _remove(self.next)
-            raise CannotWriteError(
-                f"{self.live}: {error.strerror}; nothing was changed, the tables there are whole"
-            ) from None
+            self._tidied(self.next)
+            raise CannotWriteError("; ".join([f"{self.live}: {disk.reason(error)}", self.state()])) from None
         except SunschedError:
-            _remove(self.next)
+            self._tidied(self.next)
             raise
+
+    def state(self) -> str:
+        """What is on the disk after an error, in words."""
+        if not self.live.exists():
+            return f"the tables lie in {self.previous} for the moment, the next run puts them back"
+        return "; ".join(["nothing was changed, the tables there are whole", *self.remarks])
 
     def _take_over(self) -> None:
         if not self.live.exists():
             os.rename(self.next, self.live)
-        elif exchanged(self.next, self.live):
-            _sync(self.out)
-            _remove(self.previous)
-            os.rename(self.next, self.previous)
+        elif disk.exchanged(self.next, self.live):
+            # The new tables are live from here on: nothing that follows may say otherwise.
+            self._put_aside(self.next)
         else:
-            _remove(self.previous)
+            self._make_room()
             os.rename(self.live, self.previous)
-            os.rename(self.next, self.live)
-        _sync(self.out)
+            try:
+                os.rename(self.next, self.live)
+            except OSError:
+                os.rename(self.previous, self.live)
+                raise
+        try:
+            disk.sync_folder(self.out)
+        except OSError as error:
+            self.remarks.append(f"{self.out}: {disk.reason(error)}; a power cut now may bring the tables before back")
+        for old in self._old():
+            self._tidied(old)
+
+    def _put_aside(self, folder: Path) -> None:
+        """Let a folder that was live become the one before; what cannot be done is a remark."""
+        try:
+            self._make_room()
+            os.rename(folder, self.previous)
+        except OSError as error:
+            self.remarks.append(
+                f"{self.previous} cannot be replaced ({disk.reason(error)}); the tables before lie in {folder}"
+            )
+
+    def _make_room(self) -> None:
+        """Give the generation before a name under which it can be removed, now or by another run."""
+        if self.previous.exists():
+            names = (self.out / f".{self.stem}.old-{number}" for number in count(1))
+            os.rename(self.previous, next(name for name in names if not name.exists()))
+
+    def _tidied(self, folder: Path) -> None:
+        """Remove a folder that nothing reads; what cannot be removed is a remark."""
+        if folder == self.next and any(str(folder) in remark for remark in self.remarks):
+            return
+        try:
+            disk.remove_folder(folder)
+        except OSError as error:
+            self.remarks.append(f"{folder} is left over and cannot be removed ({disk.reason(error)}); nothing needs it")
 
 
-def exchanged(one: Path, other: Path) -> bool:
-    """Let two folders change names in one step; False where the system or the file system cannot."""
-    if not sys.platform.startswith("linux"):
-        return False
-    swap = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
-    return swap is not None and swap(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE) == 0
-
-
-def _copy(folder: Path, to: Path) -> None:
-    """Everything in a folder, with its times; the keeper's own files and links are kept, not followed."""
-    for path in folder.iterdir():
-        if path.is_dir() and not path.is_symlink():
-            (to / path.name).mkdir()
-            _copy(path, to / path.name)
-        else:
-            shutil.copy2(path, to / path.name, follow_symlinks=False)
-
-
-def _write(path: Path, content: bytes) -> None:
-    # A copied link or a hard name would lead the bytes elsewhere: the new file takes the name afresh.
-    path.unlink(missing_ok=True)
-    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_NOFOLLOW", 0)
-    with os.fdopen(os.open(path, flags, 0o666), "wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _remove(folder: Path) -> None:
-    if folder.exists():
-        shutil.rmtree(folder)
-
-
-def _sync(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def _generation_text(generation: int | None) -> bytes:
+    return f"generation {generation}\n".encode()
 
 
 @contextlib.contextmanager
@@ -157,14 +208,17 @@ def locked(out: Path, what: str) -> Iterator[None]:
     """
     from filelock import FileLock, Timeout
 
+    lock = FileLock(out / LOCK_NAME)
     try:
         out.mkdir(parents=True, exist_ok=True)
         if (out / LOCK_NAME).is_symlink():
             raise CannotWriteError(f"{out / LOCK_NAME} is a link; wanted a file of this tool, or nothing")
-        lock = FileLock(out / LOCK_NAME)
-        with lock.acquire(timeout=0):
-            yield
+        lock.acquire(timeout=0)
     except Timeout:
         raise CannotWriteError(f"{out}: another run is at work there; this {what} changed nothing") from None
-    except OSError as error:
-        raise CannotWriteError(f"{out}: {error.strerror}; wanted a folder to write tables into") from None
+    except (OSError, ValueError, NotImplementedError) as error:
+        raise CannotWriteError(f"{out}: {disk.reason(error)}; wanted a folder to write tables into") from None
+    try:
+        yield
+    finally:
+        lock.release()

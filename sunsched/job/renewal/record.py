@@ -15,11 +15,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sunsched.base import inputs
 from sunsched.base.civil_time import DAY_MIN
+from sunsched.base.errors import SunschedError
 from sunsched.plan.year import YearPlan
 
 NAME = "renewal.json"
 FORMAT, REVISION = "sunsched-renewal", 1
+LARGEST_BYTES = 5_000_000  # of a record or a table; a year takes 10 kB of a record
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +98,12 @@ def _line(year: Year) -> str:
 def read(folder: Path) -> Record | None:
     """The record of a folder, or None where there is none or it is damaged."""
     try:
-        told = json.loads((folder / NAME).read_text(encoding="utf-8"))
+        told = inputs.json_of(inputs.read_bytes(folder / NAME, "the record of renewals", LARGEST_BYTES))
         if (told["format"], told["revision"]) != (FORMAT, REVISION):
             return None
         years = {int(year): _year(said) for year, said in told["years"].items()}
         return Record(int(told["generation"]), str(told["made_for"]), years, _program(told.get("program")))
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+    except (SunschedError, ValueError, KeyError, TypeError, AttributeError, OverflowError):
         return None
 
 
@@ -109,7 +112,8 @@ def _year(said: Mapping[str, Any]) -> Year:
     if len(dawn) not in (365, 366) or len(dawn) != len(dusk):
         raise ValueError
     files = {str(name): str(digest) for name, digest in said["files"].items()}
-    if any("/" in name or name in ("", ".", "..") for name in files):
+    # Windows takes a backslash for a folder and what stands before a colon for a drive.
+    if any(set(name) & set("/\\:\0") or name in ("", ".", "..") for name in files):
         raise ValueError
     return Year(files, str(said["plan_sha256"]), dawn, dusk)
 
@@ -126,8 +130,8 @@ def damaged_files(folder: Path, year: Year) -> list[str]:
     for name, digest in year.files.items():
         path = folder / name
         try:
-            whole = not path.is_symlink() and sha256(path.read_bytes()) == digest
-        except OSError:
+            whole = not path.is_symlink() and sha256(inputs.read_bytes(path, "a table", LARGEST_BYTES)) == digest
+        except (OSError, SunschedError):
             whole = False
         if not whole:
             found.append(name)

@@ -8,17 +8,19 @@ compared with the old one, and a clock that was wrong for a day must not cost a 
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sunsched.base.civil_time import year_days
-from sunsched.base.errors import CannotWriteError, CheckError, SunschedError, UsageError
+from sunsched.base.errors import CannotWriteError, CheckError, MissingFileError, SunschedError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.emit.forms import usual
 from sunsched.emit.stamp import file_stem, plan_sha256
+from sunsched.job import disk
 from sunsched.job.pipeline import Built, plan_of, stamp_of
 from sunsched.job.renewal import program as programs
 from sunsched.job.renewal import record as records
@@ -37,6 +39,7 @@ class Ask:
     """What a renewal is to see to: tables in `out` from `today` to `ahead_days` later, in these forms.
 
     program   what makes the program's folder beside the tables; None: there is none
+    until_told   a mark stays beside new tables until `told`: a run that is killed before it could say so is made up for
     """
 
     out: Path
@@ -44,6 +47,7 @@ class Ask:
     ahead_days: int = AHEAD_DAYS
     forms: tuple[str, ...] = field(default_factory=usual)
     program: Maker | None = None
+    until_told: bool = False
 
     @property
     def years(self) -> tuple[int, ...]:
@@ -58,7 +62,7 @@ class Outcome:
 
     status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
     reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
-    remarks  what the keeper should know beside it
+    remarks  what the keeper should know beside it: what could not be tidied up is said by every run while it is so
     """
 
     config: str
@@ -96,6 +100,15 @@ def today() -> dt.date:
     return dt.date.today()
 
 
+def told(outcomes: Sequence[Outcome]) -> None:
+    """Take away the marks that the keeper has to be told, after that was done; see `Ask.until_told`."""
+    for outcome in outcomes:
+        live = Path(outcome.folder)
+        if outcome.status == "renewed":
+            with contextlib.suppress(OSError):
+                live.with_name(f".{live.name}.untold").unlink(missing_ok=True)
+
+
 def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Outcome]:
     """See to the tables of all configurations; one that is refused does not stop the others.
 
@@ -118,8 +131,13 @@ def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Out
             outcomes.append(_seen_to(work, ask, only_look))
         except SunschedError as error:
             outcomes.append(Outcome(config, "refused", error=_with_comfort(error, config), exit_code=error.exit_code))
+        except OSError as error:
+            # What was written is whole, and errors of writing say so themselves: this is a folder or file unread.
+            unread = MissingFileError(f"{error.filename or ask.out}: {disk.reason(error)}; wanted tables to look at")
+            outcomes.append(Outcome(config, "refused", error=_with_comfort(unread, config), exit_code=unread.exit_code))
     for number, work in new.items():
-        outcomes[number] = replace(outcomes[number], remarks=_left_behind(work, ask.out, set(seen)))
+        remarks = (*outcomes[number].remarks, *_left_behind(work, ask.out, set(seen)))
+        outcomes[number] = replace(outcomes[number], remarks=remarks)
     return outcomes
 
 
@@ -159,14 +177,20 @@ def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
     if only_look:
         return _outcome(work, "due", exit_code=CheckError.exit_code)
     with locked(ask.out, "renewal"):
-        if work.folder.interrupted:
-            work.folder.recover()
+        took_over = work.folder.interrupted and work.folder.recover()
         # Another run may have been here before the lock was ours.
         _find_due(work, ask)
-        if not work.all_due:
-            return Outcome(work.config, "right", str(work.folder.live), ask.years)
-        files = _replaced(work, ask)
-    return replace(_outcome(work, "renewed"), files=tuple(str(work.folder.live / name) for name in files))
+        if work.all_due:
+            files = tuple(str(work.folder.live / name) for name in _replaced(work, ask))
+            outcome = replace(_outcome(work, "renewed"), files=files)
+        elif took_over:
+            outcome = Outcome(work.config, "renewed", str(work.folder.live), ask.years, (_UNTOLD,))
+        else:
+            outcome = Outcome(work.config, "right", str(work.folder.live), ask.years)
+    return replace(outcome, remarks=tuple(work.folder.remarks))
+
+
+_UNTOLD = "by a run that ended before it had tidied up"
 
 
 def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
@@ -238,7 +262,7 @@ def _replaced(work: _Work, ask: Ask) -> list[str]:
                 "again, and if that changes nothing do not put a new table on the chip"
             )
 
-    work.folder.make(made, prove, sorted({name.partition("/")[0] for name in in_program}))
+    work.folder.make(made, prove, sorted({name.partition("/")[0] for name in in_program}), ask.until_told)
     return list(made)
 
 

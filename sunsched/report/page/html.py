@@ -7,20 +7,13 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
 
-# Characters that XML 1.0 (section 2.2) does not allow at all, and those that turn the direction of a whole line.
-_NOT_ALLOWED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-_TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
-_FORMULA_HEADS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-
-
-def clean(text: str) -> str:
-    """`text` with forbidden characters replaced by U+FFFD and characters that turn a line's direction removed."""
-    return _NOT_ALLOWED.sub("\ufffd", _TURNS.sub("", text))
+from sunsched.base import plain_text
+from sunsched.base.plain_text import clean
+from sunsched.base.text_digest import with_digest_line
 
 
 def one_line(text: str, longest: int) -> str:
@@ -41,8 +34,7 @@ def apart(text: str, longest: int = 10_000) -> str:
 
 def cell(text: str) -> str:
     """`text` for a CSV cell that no spreadsheet takes for a formula: a leading sign is kept behind an apostrophe."""
-    flat = " ".join(clean(text).split())
-    return f"'{flat}" if flat.startswith(_FORMULA_HEADS) else flat
+    return plain_text.cell(" ".join(clean(text).split()))
 
 
 class Markup(str):
@@ -145,4 +137,4 @@ def document(title: str, style: str, body: Iterable[object], script: str = "", l
         "</html>",
         "",
     ]
-    return "\n".join(lines)
+    return with_digest_line("\n".join(lines), "<!-- {} -->")

@@ -10,6 +10,7 @@ from typing import Any
 from sunsched import __version__
 from sunsched.base.civil_time import tzdata_release
 from sunsched.base.errors import UsageError
+from sunsched.base.text_digest import png_with_digest
 from sunsched.report.pictures.svg import Drawing
 
 ENDINGS = (".svg", ".png")
@@ -50,4 +51,4 @@ def with_origin(png: bytes, origin: str) -> bytes:
     head_end = 8 + 12 + 13  # signature, and the IHDR chunk of 13 bytes with its length, name and check
     content = b"tEXtSoftware\x00" + origin.encode("latin-1", "replace")
     chunk = struct.pack(">I", len(content) - 4) + content + struct.pack(">I", zlib.crc32(content))
-    return png[:head_end] + chunk + png[head_end:]
+    return png_with_digest(png[:head_end] + chunk + png[head_end:])

@@ -16,7 +16,8 @@ from dataclasses import dataclass
 from html import escape
 from typing import NamedTuple
 
-from sunsched.report.page.html import clean
+from sunsched.base.plain_text import clean
+from sunsched.base.text_digest import with_digest_line
 
 # role: (light, dark). Chosen for order in lightness first, so that grey print keeps it; the two lines of the door are
 # blue and orange, which the common kinds of colour blindness tell apart, and differ in dash as well.
@@ -160,7 +161,7 @@ class Drawing:
         """The picture as a file of its own, with its style sheet, its paper and, if given, its origin."""
         paper = f"<rect{attributes_text({'width': self.width, 'height': self.height, 'fill': 'paper'})}/>"
         made = f"<metadata>{escape(clean(origin), quote=False)}</metadata>" if origin else ""
-        return self._svg(f"{made}<style>{style_sheet()}</style>", paper) + "\n"
+        return with_digest_line(self._svg(f"{made}<style>{style_sheet()}</style>", paper) + "\n", "<!-- {} -->")
 
     def _svg(self, style: str, paper: str) -> str:
         size = f"0 0 {number(self.width)} {number(self.height)}"

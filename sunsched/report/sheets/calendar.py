@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sunsched.base.civil_time import date_of
+from sunsched.base.text_digest import EMPTY, with_digest
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -49,7 +50,9 @@ def text(plan: YearPlan, rules: Rules, words: SheetWords = ENGLISH) -> bytes:
         event.add("description", words.event_close_text.format(reason=closing, minutes=delay))
         _add_alarm(event, delay, words.event_look.format(site=site))
         calendar.add_component(event)
-    return bytes(calendar.to_ical())
+    # In the last alarm, where RFC 5545 (3.6.6) allows a property of one's own; a calendar's own come before its days.
+    head, end, tail = calendar.to_ical().decode().rpartition("END:VALARM\r\n")
+    return with_digest(f"{head}X-DIGEST:{EMPTY}\r\n{end}{tail}").encode()
 
 
 def _event(plan: YearPlan, row: int, side: str, utc_min: float) -> Event:

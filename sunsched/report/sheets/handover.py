@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN, date_of, zone_of
+from sunsched.base.text_digest import EMPTY, with_digest, with_digest_line
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
@@ -267,7 +268,7 @@ def text(sheet: Handover) -> str:
         lines += _folded(f"{name.replace('_', ' ')}: {meaning}", "  ")
     lines += ["", words.names_heading.upper(), *(f"  {name}: {'_' * 40}"[:_TEXT_WIDTH] for name in words.names), ""]
     lines += [words.cautions_heading.upper(), *(line for entry in words.cautions for line in _folded(entry, "- "))]
-    return "\n".join([*lines, ""])
+    return with_digest_line("\n".join([*lines, "", ""]), "({})")
 
 
 def _day_lines(sheet: Handover) -> list[str]:
@@ -294,7 +295,10 @@ def csv_text(sheet: Handover) -> str:
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerow(CSV_HEAD)
-    for day in sheet.days:
-        values = (day.iso_date, day.weekday, day.opens, day.closes, day.look, day.note, sheet.stamp.version)
+    days = sheet.days
+    for day in days:
+        # RFC 4180 knows no remarks: the digest of the text follows the last row's version.
+        made_by = f"{sheet.stamp.version} {EMPTY}" if day is days[-1] else sheet.stamp.version
+        values = (day.iso_date, day.weekday, day.opens, day.closes, day.look, day.note, made_by)
         writer.writerow([cell(value) for value in values])
-    return out.getvalue()
+    return with_digest(out.getvalue())

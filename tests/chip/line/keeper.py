@@ -61,6 +61,12 @@ def plan(year: int, ordered: bool) -> YearPlan:
 
 
 @functools.cache
+def image(year: int, ordered: bool) -> bytes:
+    """The exact table of a year."""
+    return compact.compact(configuration(ordered), (year,), "auto").table.raw
+
+
+@functools.cache
 def folder() -> Path:
     """The program that the keeper has put on the chip in 2027, for 21 years."""
     place = Path(tempfile.mkdtemp(prefix="door_")) / "door"
@@ -139,7 +145,7 @@ def live(first: dt.date, last: dt.date, chip: bool, wrong: list[str], lived: Liv
     life.run(np.full(30, 500, np.uint16))
     for date in begin if first < DEAD else []:
         year, ordered = LOADS[date]
-        life.load(compact.compact(configuration(ordered), (year,), "auto").table.raw)
+        life.load(image(year, ordered))
     lived_s = 30
     while day <= last:
         rest_s = (day - first).days * 86_400
@@ -148,7 +154,7 @@ def live(first: dt.date, last: dt.date, chip: bool, wrong: list[str], lived: Liv
             life.run(np.full(ten - lived_s, 500, np.uint16))
             lived_s = ten
             year, ordered = LOADS[day]
-            life.load(compact.compact(configuration(ordered), (year,), "auto").table.raw)
+            life.load(image(year, ordered))
         if day == DEAD:
             life.run(np.full(ten - lived_s, 500, np.uint16))
             lived_s = ten
