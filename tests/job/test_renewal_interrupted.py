@@ -291,8 +291,8 @@ def test_leftovers_say_what_was_interrupted(new_hut: Callable[[], Path], wanted:
     before = contents(out / "larch_end.previous")
     # Killed between changing places and keeping the old generation.
     (out / "larch_end.previous").rename(out / ".larch_end.next")
-    (told,) = run(hut / "larch_end.toml", out, TODAY)
-    assert (told.status, told.reasons) == ("renewed", ("by a run that ended before it had tidied up",))
+    (outcome,) = run(hut / "larch_end.toml", out, TODAY)
+    assert (outcome.status, outcome.reasons) == ("renewed", ("by a run that ended before it had tidied up",))
     assert contents(out / "larch_end.previous") == before
     # Killed while making: what has no record, or a newer one, was never live.
     (out / ".larch_end.next").mkdir()
