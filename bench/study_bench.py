@@ -55,7 +55,7 @@ def three_strategies(path: Path, n_blocks: int) -> float:
 
 
 def times_of_sensitivity(path: Path, whole_s: float, work: Comparison) -> float:
-    """How many times as long a comparison takes for saying what its verdicts hang on."""
+    """How many times as long a comparison takes to find what its verdicts depend on."""
     c = toml_file.read(str(path))
     stage = stage_of(c, work.plan, work.climate, work.chosen, follow_light=FOLLOW_LIGHT, late_minute=LATE_MINUTE)
     main_differences = differences_of(work.sums, work.settings, work.chosen.own_row, len(FOLLOW_LIGHT))

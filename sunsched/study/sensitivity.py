@@ -1,4 +1,4 @@
-"""What a comparison hangs on: each assumption moved to the ends of its range, one at a time, then the worst pair.
+"""What a comparison depends on: each assumption moved to the ends of its range, one at a time, then the worst pair.
 
 All of it on the same weather years (common random numbers), evenings only, with fewer settings than the comparison.
 What counts is by how much a matched difference shifts against the same years at the stated values; that shift is added

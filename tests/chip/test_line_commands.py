@@ -38,7 +38,7 @@ def next_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(autouse=True)
 def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The emulated chip lives at many times its own speed: a lost line need not be waited for as long."""
+    """The emulated chip runs at many times its own speed: a lost line need not be waited for as long."""
     monkeypatch.setattr(port, "ANSWER_S", 0.6)
 
 

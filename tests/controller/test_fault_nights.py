@@ -71,7 +71,7 @@ def test_a_healthy_door_raises_none(words: str) -> None:
 
 @pytest.mark.parametrize("words", LONG_RUNS)
 def test_the_long_runs_pass_their_length_within_the_judged_nights(words: str) -> None:
-    """Every second is lived; the nights are those of a door five days old."""
+    """Every second is simulated; the nights are those of a door five days old."""
     year = door_year(place_of("52 N"), 700)
     for day in DAYS:
         lived = FAULTS[words].run_up(year, day)

@@ -263,7 +263,7 @@ def run_trials(
 
 
 class _Started:
-    """Doors that have lived up to a day; the same run-up is lived once."""
+    """Doors that have run up to a day; the same run-up is simulated once."""
 
     def __init__(self, year: DoorYear, day: int, settings: DoorSettings, runner_of: RunnerOf) -> None:
         self.year, self.day, self.settings, self.runner_of = year, day, settings, runner_of

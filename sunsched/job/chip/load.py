@@ -46,7 +46,7 @@ class Loaded:
 def load_of(path: str, year: int, worst_error_min: int, room_bytes: int) -> Load:
     """The image of a file (raw or Intel HEX), or made from a configuration for a year.
 
-    An exact table that is too long for the room gets a minute of error, which `error_min` tells.
+    An exact table that is too long for the room gets a minute of error, which `error_min` gives.
     """
     raw = _image_bytes(path)
     if raw is not None:

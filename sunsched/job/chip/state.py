@@ -32,7 +32,7 @@ class Slot:
 class ChipState:
     """Everything `iN` tells (LINE.md).
 
-    when   the chip's own time, None if it knows none; serving   `flash`, `0`, `1` or `none`
+    when   the chip's own time, None if it has none; serving   `flash`, `0`, `1` or `none`
     flash_crc, plan   of the tables compiled in
     """
 
@@ -85,7 +85,7 @@ def state_of(line: Line) -> ChipState:
         ) from None
     if int(revision) != REVISION:
         raise NoAnswerError(
-            f"{line.name}: the program speaks revision {revision} of the line, this software {REVISION}; "
+            f"{line.name}: the program uses revision {revision} of the line, this software {REVISION}; "
             "upload the program anew"
         )
     place, flash, time = _answer(line, 2).split(), _answer(line, 3).split(), _answer(line, 6).split()
