@@ -46,7 +46,7 @@ def three_strategies(path: Path, n_blocks: int) -> float:
     chosen = own_choices(c.rules, c.light_cell, plan)
     weather, _ = climate_of(c.site.latitude_deg, None)
     stage = stage_of(c, plan, weather, chosen, follow_light=FOLLOW_LIGHT, late_minute=LATE_MINUTE)
-    _ = stage.windows, stage.habits
+    _ = stage.spans, stage.habits
     sums = Sums()
     start = time.process_time()
     for block in range(n_blocks):
@@ -55,7 +55,7 @@ def three_strategies(path: Path, n_blocks: int) -> float:
 
 
 def times_of_sensitivity(path: Path, whole_s: float, work: Comparison) -> float:
-    """How many times as long a comparison takes for saying what its verdicts hang on."""
+    """How many times as long a comparison takes to find what its verdicts depend on."""
     c = toml_file.read(str(path))
     stage = stage_of(c, work.plan, work.climate, work.chosen, follow_light=FOLLOW_LIGHT, late_minute=LATE_MINUTE)
     main_differences = differences_of(work.sums, work.settings, work.chosen.own_row, len(FOLLOW_LIGHT))

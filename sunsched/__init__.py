@@ -49,7 +49,7 @@ __all__ = [
     "unpack_table",
 ]
 
-# Where each name lives; tests/test_library.py holds this list and the imports above to one another.
+# The module of each name; tests/test_library.py compares this list with the imports above.
 _PLACES = {
     "ConfigError": "base.errors:ConfigError",
     "Configuration": "config.configuration:Configuration",

@@ -103,8 +103,8 @@ def test_a_recipe_touches_as_many_files_as_the_page_says(what: str, tmp_path: Pa
 def test_a_rule_is_met_by_every_command(copy: Copy) -> None:
     config = re.sub(r"^\[evening\].*$", "[evening]\nwhole_min = 10", LARCH, flags=re.M)
     (copy.folder / "hut.toml").write_text(config, encoding="utf-8")
-    told = json.loads(copy.run("table", "hut.toml", "--year", "2027", "--json"))
-    assert told["reasons"]["close"]["rounded"] > 200
+    result = json.loads(copy.run("table", "hut.toml", "--year", "2027", "--json"))
+    assert result["reasons"]["close"]["rounded"] > 200
     days = json.loads(copy.read("larch_end_2027.json"))["days"]
     rounded = [day for day in days if day["close_reason"] == "rounded"]
     # The Sun still decides: the chip may hold clock and light against each other, as before the rule.
@@ -149,8 +149,8 @@ def test_a_form_is_met_by_every_command(copy: Copy) -> None:
 def test_a_layout_is_met_by_every_command_and_read_in_c(copy: Copy) -> None:
     words = ("table", "hut.toml", "--year", "2027", "--layout", "offsets", "--as", "c", "--as", "eeprom")
     assert "more than the room of 300" in copy.run(*words, code=1)
-    told = json.loads(copy.run(*words, "--room", "2000", "--json"))
-    assert (told["layout"], told["decoder_bytes"]) == ("offsets", 28)
+    result = json.loads(copy.run(*words, "--room", "2000", "--json"))
+    assert (result["layout"], result["decoder_bytes"]) == ("offsets", 28)
     for name in ("larch_end_2027.h", "larch_end_2027.hex", "larch_end_2027.bin"):
         assert "equal to a fresh plan" in copy.run("readback", name, "hut.toml")
     assert "offsets" in copy.run("table", "--help")

@@ -46,10 +46,10 @@ def shown(old: str, fresh: str) -> str:
 
 def fault_rows(text: str) -> str:
     """The README's rows of faults as the trials' first table has them. Raises KeyError for a fault not in it."""
-    told = FAULTS.search(TRIALS.read_text(encoding="utf-8"))
-    if told is None:
+    result = FAULTS.search(TRIALS.read_text(encoding="utf-8"))
+    if result is None:
         raise RuntimeError(f"{TRIALS}: no table of faults")
-    rows = {line.split(" | ")[0]: line.rsplit(" | ", 1)[0] + " |" for line in told[0].splitlines()}
+    rows = {line.split(" | ")[0]: line.rsplit(" | ", 1)[0] + " |" for line in result[0].splitlines()}
     rule = next(first for first in rows if set(first) <= set("|-"))
     rows[rule] = "|" + "---|" * rows["| fault"].count(" | ") + "---|"
 

@@ -1,4 +1,4 @@
-"""The digest that a text of ours carries of itself, so that a changed or cut text is told from a whole one.
+"""The digest that a text of ours carries of itself, so that a changed or cut text differs from a whole one.
 
     /* sunsched-text:0123456789abcdef0123456789abcdef */        the last line of a header
 

@@ -44,7 +44,7 @@ COMMANDS = {
     "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),
     "compare": Entry("compare_command:compare", "Set light alone, clock alone and both side by side over years."),
     "replay": Entry("replay_command:replay", "Run a recorded light log through light alone, clock alone, and both."),
-    "chip": Entry("chip_command:chip", "Speak to the chip: state, clock, tables, its log."),
+    "chip": Entry("chip_command:chip", "Read and set the chip over its line: state, clock, tables, log."),
     "angle": Entry("angle_command:angle", "Find the Sun's angle that fits the nights you noted."),
 }
 

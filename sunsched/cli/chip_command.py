@@ -21,7 +21,7 @@ chip = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    help="Speak to the chip over its serial line. Opening the port resets most boards: the door goes on as before.",
+    help="Read and set the chip over its serial line. Opening the port resets most boards: the door goes on as before.",
 )
 
 

@@ -1,6 +1,6 @@
 """The JSON Schema (draft 2020-12) of the configuration: what an editor needs to complete and check a TOML file.
 
-Made from the models themselves. It knows keys, kinds, ranges, words, dates and times; what contradicts itself across
+Made from the models themselves. It covers keys, kinds, ranges, words, dates and times; what contradicts itself across
 keys, and what only a year's plan shows, is checked on reading the file.
 """
 

@@ -1,7 +1,7 @@
 """The door's decision, one step a second: the Python twin of c/door_decision.c. The rules are on the page RULES.md.
 
-Three witnesses are heard: the clock, the light and the chip's own count of seconds; each is checked by the others.
-The C says the same second for second, proven over random inputs and over the fault nights.
+It has three witnesses: the clock, the light and the chip's own count of seconds; each is checked by the others.
+The C gives the same results second by second; tests prove it over random inputs and over the fault nights.
 
 The core advises a motor; it certifies nothing. Isolate power before clearing a jam, support the plate, keep fingers
 clear, and look at birds and door daily.

@@ -47,7 +47,7 @@ CONTRADICTS_AFTER_MIN = 10
 
 
 class Sight(NamedTuple):
-    """What this second's rules need to know of the light."""
+    """The light as this second's rules use it."""
 
     counts: int
     usable: bool

@@ -1,4 +1,4 @@
-"""Rules C and M: what the light says, whether the cell may be believed, and what the Sun teaches."""
+"""Rules C and M: what the light shows, whether the cell works, and what is learned from the Sun."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def at_rail(d: DoorState) -> bool:
 
 
 def cell_verdict(d: DoorState, s: DoorSettings) -> None:
-    """Rules C4 to C6: the cell's alarm, and a dark mid-day that speaks against an unproven clock."""
+    """Rules C4 to C6: the cell's alarm, and a dark mid-day that contradicts an unproven clock."""
     if not evening_by_cell(s) and not morning_by_cell(s):
         d.cell_bad = 0
         return

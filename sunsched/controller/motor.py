@@ -163,7 +163,7 @@ def _moved(d: DoorState, s: DoorSettings) -> None:
 
 
 def _ends(d: DoorState, up: bool) -> tuple[int, int, int, int]:
-    """What the switch of an end and the other one say, and for how long: (own, held_s, far, held_s)."""
+    """State of the switch of an end and of the other one, and for how long: (own, held_s, far, held_s)."""
     if up:
         return d.top_was, d.top_held_s, d.bottom_was, d.bottom_held_s
     return d.bottom_was, d.bottom_held_s, d.top_was, d.top_held_s
@@ -194,7 +194,7 @@ def _doubt(d: DoorState, s: DoorSettings) -> None:
 
 
 def _place_by_switch(d: DoorState, s: DoorSettings) -> None:
-    """At power-up a switch made alone tells the place; the upper one not if the plate was last left lowered.
+    """At power-up a switch made alone shows the place; the upper one not if the plate was last left lowered.
 
     It may stand made, and then each reset would pay out the cord once more.
     """
@@ -255,7 +255,7 @@ def _new_wish(d: DoorState, s: DoorSettings, want: int) -> None:
 
 
 def step_motor(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) -> int:
-    """One second of the drive; returns what the motor is told (a Drive value)."""
+    """One second of the drive; returns the motor's order, a Drive value."""
     d.top_held_s = min(255, d.top_held_s + 1) if top == d.top_was else 1
     d.bottom_held_s = min(255, d.bottom_held_s + 1) if bottom == d.bottom_was else 1
     d.top_was, d.bottom_was = top, bottom

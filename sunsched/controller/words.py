@@ -1,4 +1,4 @@
-"""The words of the rule page: what the door does, why, what is wrong. The numbers are those of c/door_decision.h."""
+"""The words of the rule page: the door's states, reasons and alarms. The numbers are those of c/door_decision.h."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from enum import IntEnum, IntFlag
 
 
 class Drive(IntEnum):
-    """What the motor is told; also what the hand switch says."""
+    """The motor's orders; the hand switch gives the same."""
 
     HALT = 0
     UP = 1
@@ -104,7 +104,7 @@ class Alarm(IntFlag):
 
 
 class Facts(IntFlag):
-    """What the table knows of a day beside its minutes."""
+    """What the table holds of a day beside its minutes."""
 
     NONE = 0
     DARK_EXPECTED = 1

@@ -32,7 +32,7 @@ COLUMNS = (
 def text(plan: YearPlan, stamp: Stamp) -> str:
     """The plan as CSV (RFC 4180). A time past midnight goes on counting, 24:20; a day shut has empty times.
 
-    The last row's version is followed by the digest of the whole text: RFC 4180 knows no remarks.
+    The last row's version is followed by the digest of the whole text: RFC 4180 has no remarks.
     """
     # All columns at once: asking each day by itself took most of the time of a year's CSV.
     day = plan_columns(plan)

@@ -34,7 +34,7 @@ class Reading:
     starts: bytes = b""
     holds: bytes = b""
 
-    def knows(self, raw: bytes) -> bool:
+    def matches(self, raw: bytes) -> bool:
         """Whether a file's bytes look like one of this kind."""
         return raw.lstrip().startswith(self.starts) and self.holds in raw
 
@@ -143,7 +143,7 @@ def read_back(raw: bytes) -> ReadTable:
     readings = [(form, reading) for form in FORMS.values() for reading in form.readings]
     # By its start first: a text may hold the words of another form, as a JSON table holds the site's name.
     for form, reading in sorted(readings, key=lambda one: not one[1].starts):
-        if reading.knows(raw.removeprefix(_BYTE_ORDER_MARK)):
+        if reading.matches(raw.removeprefix(_BYTE_ORDER_MARK)):
             return _proven(form, reading, raw)
     try:
         raw.decode("utf-8")

@@ -35,7 +35,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
         "settings": stamp.settings,
     }
     # Written out by hand: json.dumps takes five times as long, and this is half the time of a batch.
-    # tests/emit holds the lines to what json.dumps makes of `days`.
+    # A test in tests/emit compares the lines with what json.dumps makes of `days`.
     body = ",\n".join(
         f'{{"date":"{date}","open_min":{opens},"close_min":{closes},"open_reason":"{why_open}",'
         f'"close_reason":"{why_close}","solar_midnight_min":{midnight},{facts}}}'

@@ -71,7 +71,7 @@ def battery_figures(results: Mapping[str, Span]) -> tuple[Figure, ...]:
 
 
 def at_disconnect(results: Mapping[str, Span]) -> tuple[str, ...]:
-    """What the door does as the battery runs down; it is for the keeper to settle beforehand."""
+    """What the door does as the battery runs down; the keeper has to decide it beforehand."""
     lowering_mah = 1000.0 * results["moves_ah"].high
     return (
         "Battery low (about 11.8 V at rest): an alarm only; both moves go on.",
@@ -135,7 +135,7 @@ MEMORY = "model.day_memory"
 
 @dataclass(frozen=True)
 class Weather:
-    """The weather the battery is held against.
+    """The weather of the battery's years.
 
     clearness  each day, (n_years, n_days), drawn with the model's own memory
     warmer_c   above the coldest weeks, each day [deg C], (n_days,)
@@ -176,7 +176,7 @@ class Change:
 
 @dataclass(frozen=True)
 class BatterySums:
-    """Everything `battery` tells.
+    """Everything `battery` shows.
 
     stated, drawn    winters with the inputs as stated, and drawn from their ranges
     limit_held_ah, flat_held_ah   charge held at the depth limit and at a flat battery in that day's cold, (n_days,)

@@ -102,7 +102,7 @@ def clock_reach(
 
 @dataclass(frozen=True)
 class NotedReading:
-    """A reading held against true time: its error [s], fast positive, and what the error looks like."""
+    """A reading compared with true time: its error [s], fast positive, and what the error looks like."""
 
     error_s: float
     likeness: str

@@ -127,7 +127,7 @@ def deciding_inputs(holds: Callable[[Inputs], bool], spans: Mapping[str, Span]) 
     return tuple(turning)
 
 
-HALVINGS = 6  # a value is told to a sixty-fourth of its way
+HALVINGS = 6  # a value is known to a sixty-fourth of its way
 
 
 def turning_value(holds: Callable[[Inputs], bool], spans: Mapping[str, Span], key: str) -> float | None:

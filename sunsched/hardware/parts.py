@@ -36,7 +36,7 @@ class LightCell(Settings):
 
 
 class ClockSource(Settings):
-    """What tells the chip the time."""
+    """The source of the chip's time."""
 
     source: Literal["rtc", "crystal", "none"] = "rtc"
     chip: Literal["ds3231", "ds1307", "pcf8523", "pcf8563"] = "ds3231"  # whose registers it has, if there is one

@@ -68,7 +68,7 @@ def wires(board: Board, pins: Pins, fitted: Fitted) -> tuple[Wire, ...]:
 
 
 Row = tuple[str, str, str]
-# What each clock chip's module wants to know: makers' data sheets, from memory.
+# What to know of each clock chip's module: makers' data sheets, from memory.
 CLOCK_CHIPS = {
     "ds3231": "3.3 to 5 V",
     "ds1307": "5 V; a lost backup cell shows only as a halted clock",

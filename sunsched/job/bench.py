@@ -1,4 +1,4 @@
-"""What the program's folder tells whoever builds the door: the machine, its sums, and what speaks against it.
+"""The content of the program's folder for whoever builds the door: the machine, its sums, and the faults found.
 
 The program drives a motor. It is not written for a machine that was not described, nor for one whose sums fail, unless
 --force asks for it; then the folder itself says what was overridden.

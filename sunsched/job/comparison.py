@@ -120,7 +120,7 @@ def comparison_of(
     record   measured light, whose twilight means take the place of drawn ones
     tick   goes through the blocks, for a progress bar
     own_log   a light log of the site, whose twilights take the place of drawn ones
-    learned   what noted nights say of the flock: its level, and the shares to show where a log of light told them
+    learned   what noted nights show of the flock: its level, and the shares to show where a log of light gives them
     """
     c = configuration
     known = dict[str, Span]()

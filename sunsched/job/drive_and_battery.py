@@ -45,7 +45,7 @@ DAILY = ("start", "panel", "overflow", "used", "self_discharge", "unmet", "end")
 
 @dataclass(frozen=True)
 class BatteryYear:
-    """The battery's sums with the year and the climate they were held against."""
+    """The battery's sums with the year and the climate behind them."""
 
     site_name: str
     year: int

@@ -24,11 +24,11 @@ def day_steps(configuration: Configuration, date: dt.date, name: str = "") -> di
     row = plan.row(date)
     steps: list[dict[str, Any]] = []
 
-    def hear(side: str, step: str, rows: NDArray[np.bool_], times: NDArray[np.float64], detail: str) -> None:
+    def note(side: str, step: str, rows: NDArray[np.bool_], times: NDArray[np.float64], detail: str) -> None:
         if rows[row]:
             steps.append({"side": side, "step": step, "detail": detail, **_moment(plan, row, float(times[row]))})
 
-    span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell, hear)
+    span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell, note)
     return {
         "date": date.isoformat(),
         "site": c.site.name,

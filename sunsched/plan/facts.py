@@ -33,7 +33,7 @@ def expected_light(moments: Moments, cell: LightCell) -> tuple[NDArray[np.bool_]
 def _sun_angle_deg(lux: float) -> float:
     """Airless altitude at which a clear sky gives `lux` [degrees]; infinite for light that it never or always gives.
 
-    A cell that sees little of the sky may ask for more than the highest Sun gives, one with a very low level for
+    A cell with a small view of the sky may need more than the highest Sun gives, one with a very low level
     less than the clear night sky's own light: then light or dark is never expected.
     """
     if lux > float(clear_sky_lux(90.0)):

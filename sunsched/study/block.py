@@ -143,7 +143,7 @@ class Stage:
         return {evening: SunHabit.of(self.half(evening)) for evening in (True, False)}
 
     @cached_property
-    def windows(self) -> dict[bool, list[Span]]:
+    def spans(self) -> dict[bool, list[Span]]:
         """The minutes that matter, for evenings (True) and mornings."""
         found = {}
         for evening in (True, False):
@@ -207,7 +207,7 @@ class Stage:
 
     def on_same_minutes(self, other: Stage) -> Stage:
         """`other`, a stage of the same days, holding the minutes that this one holds."""
-        vars(other).update(windows=self.windows, habits=self.habits)
+        vars(other).update(spans=self.spans, habits=self.habits)
         return other
 
     @cached_property
@@ -257,7 +257,7 @@ class Block:
 
 
 def weather_rng(seed: int, block: int) -> np.random.Generator:
-    """The random numbers of one block: they hang on the seed and the block's number alone."""
+    """The random numbers of one block: they depend on the seed and the block's number alone."""
     return np.random.Generator(np.random.SFC64(np.random.SeedSequence([seed, block])))
 
 
@@ -317,7 +317,7 @@ def _judged(
         for row in range(len(stage.settings)):
             moves[row] = block.planned_min(row, evening)
         spread_log = stage.model.minute_spread_log10
-        for skies in skies_of(stage.half(evening), stage.windows[evening], years, rng, spread_log):
+        for skies in skies_of(stage.half(evening), stage.spans[evening], years, rng, spread_log):
             _judge(block, spoil(skies) if spoil and evening else skies, moves)
             _let_birds_pass(block, skies)
             _note_extremes(block, skies)

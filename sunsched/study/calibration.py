@@ -45,7 +45,7 @@ class Calibration:
 
 @dataclass(frozen=True)
 class EveningFit:
-    """One evening, or morning, held against the model: offset at both thresholds and what is left of it [log10].
+    """One evening, or morning, compared with the model: offset at both thresholds and what is left of it [log10].
 
     slope_log_min   how fast the model's light changes in the minutes compared, upwards or downwards [log10 a minute]
     """
@@ -119,7 +119,7 @@ def calibration(fits: list[EveningFit]) -> Calibration | None:
 def rough_offset_log(logged: LoggedHalfDays, dark_lux: float, light_lux: float, sky_view: float) -> float | None:
     """How far the brightest fifth of evenings lie from the clear-sky model in twilight [log10]; None without light.
 
-    No reading is left out: far from 0 it tells of a wrong clock, unit, column or resistor, not of weather.
+    No reading is left out: far from 0 it shows a wrong clock, unit, column or resistor, not of weather.
     """
     model = _model_log(logged, sky_view)
     near = (model >= np.log10(dark_lux / BELOW_DARK)) & (model <= np.log10(light_lux * ABOVE_LIGHT)) & logged.known
@@ -134,7 +134,7 @@ SIDES_LOG, UNCHECKED_MIN = 0.15, 3.0
 
 @dataclass(frozen=True)
 class Parted:
-    """The cell's offset and the clock's, told apart where both twilights of the log are clear often enough.
+    """The cell's offset and the clock's, separated where both twilights of the log are clear often enough.
 
     dark_log, light_log, se_log   as in Calibration, the clock's error taken out, or in its error
     clock_fast_min, clock_se_min  how far the log's clock is ahead of the Sun's, None where evenings alone cannot tell

@@ -22,7 +22,7 @@ from sunsched.hardware.parts import LightCell
 from sunsched.plan.year import YearPlan
 from sunsched.study.block import Block, Stage, cell_seen_log, judged, weather_rng
 from sunsched.study.flock import SunHabit, draw_flock, passages
-from sunsched.study.scene import HALF_DAY_MIN, Skies, Span, skies_of
+from sunsched.study.scene import LONGEST_HALF_DAY_MIN, Skies, Span, skies_of
 from sunsched.study.settings import Setting
 from sunsched.study.tally import YearFigures, year_figures
 from sunsched.study.trial import AFTER_NOON_MIN
@@ -240,7 +240,7 @@ def _rows(stage: Stage, plan: YearPlan) -> Ints:
 
 
 def _skies(stage: Stage, rows: Ints, seed: int) -> Skies:
-    whole = Span(rows, np.zeros(len(rows), dtype=np.int64), HALF_DAY_MIN)
+    whole = Span(rows, np.zeros(len(rows), dtype=np.int64), LONGEST_HALF_DAY_MIN)
     rng = weather_rng(seed, 2)
     years = draw_years(stage.climate, stage.scene.months, 1, rng, stage.model)
     return next(iter(skies_of(stage.scene.evening, [whole], years, rng, stage.model.minute_spread_log10)))

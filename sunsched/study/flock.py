@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.hardware.model import MODEL, Model
-from sunsched.study.scene import HALF_DAY_MIN, HalfDays, Skies
+from sunsched.study.scene import LONGEST_HALF_DAY_MIN, HalfDays, Skies
 from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching
 
 # Levels, whims and stragglers stand in [model]: all assumed.
@@ -73,7 +73,7 @@ def exact_flock(birds: int, n_years: int, n_days: int) -> FlockYears:
 class SunHabit:
     """When a clear sky passes each level on each day: what a bird that follows the Sun alone goes by.
 
-    place  (n_levels, n_days) minutes into the half-day, HALF_DAY_MIN where it never does
+    place  (n_levels, n_days) minutes into the half-day, LONGEST_HALF_DAY_MIN where it never does
     """
 
     place: NDArray[np.int16]
@@ -120,7 +120,7 @@ def passages(half: HalfDays, habit: SunHabit, skies: Skies, threshold_log: Birds
     passing = last_reaching if skies.evening else first_above
     by_light = passing(settled, threshold_log)
     by_sun = habit.at(threshold_log, skies.rows)
-    never = by_sun >= HALF_DAY_MIN
+    never = by_sun >= LONGEST_HALF_DAY_MIN
     light_min = (skies.start_min + by_light).astype(np.float64)
     sun_min = (half.start_min[skies.rows] + by_sun + SETTLE_MIN - 1).astype(np.float64)
     if skies.evening:

@@ -1,7 +1,7 @@
 """Which time a light log's clock keeps, found from its nights, and where that clock jumped.
 
 The middle between a dusk and the next dawn lies near solar midnight whatever the cell's error or threshold; weather
-moves it by some 15 min. So each night tells by how much the log's clock is ahead of UTC.
+moves it by some 15 min. So each night shows by how much the log's clock is ahead of UTC.
 """
 
 from __future__ import annotations
@@ -201,7 +201,7 @@ class ClockFound:
 
 
 def judged(clock: LogClock, darks: Sequence[Dark], latitude_deg: float, longitude_deg: float) -> ClockFound:
-    """A clock held against the nights; a positive difference means that the log's clock is fast of it."""
+    """A clock compared with the nights; a positive difference means that the log's clock is fast of it."""
     off = differences_min(clock, darks, latitude_deg, longitude_deg)
     if not len(off):
         return ClockFound(clock, 0.0, 0.0, 0)

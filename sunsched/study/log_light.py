@@ -10,7 +10,7 @@ from sunsched.hardware.light_cell import divider_counts, divider_lux, top_count
 from sunsched.hardware.parts import LightCell
 from sunsched.study.light_log import LightLog
 from sunsched.study.log_clock import FILL_MIN, LogClock, filled
-from sunsched.study.scene import HALF_DAY_MIN, Bools, HalfDays
+from sunsched.study.scene import LONGEST_HALF_DAY_MIN, Bools, HalfDays
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
     Levels,
@@ -23,7 +23,7 @@ from sunsched.study.trial import (
 )
 from sunsched.study.weather import Floats, Ints, Light, confirmed
 
-LEAST_LUX = 0.01  # below, neither a photoresistor nor a common sensor tells anything: common practice
+LEAST_LUX = 0.01  # below, neither a photoresistor nor a common sensor measures anything: common practice
 BEFORE_MIN, AFTER_MIN = 60, 30  # minutes around the planned one in which the log must have light
 STRATEGIES = ("light", "clock", "both")
 
@@ -32,8 +32,8 @@ STRATEGIES = ("light", "clock", "both")
 class LoggedHalfDays:
     """The light of one half of each day as logged.
 
-    lux_log   (HALF_DAY_MIN, n) log10 lux at the cell; outside the log's rows the nearest value is held
-    known     (HALF_DAY_MIN, n) the log has a row there, or a gap of at most 20 minutes
+    lux_log   (LONGEST_HALF_DAY_MIN, n) log10 lux at the cell; outside the log's rows the nearest value is held
+    known     (LONGEST_HALF_DAY_MIN, n) the log has a row there, or a gap of at most 20 minutes
     past_minute  how far into their minute the log's rows fall, 0..1
     judged    (n,) the log covers the minutes around the planned one (or the door stays down: no planned minute)
     """
@@ -48,7 +48,7 @@ class LoggedHalfDays:
 def lux_of(values: Floats, unit: str, cell: LightCell) -> Floats:
     """Logged values of any shape as lux at the cell; counts by the configured divider, NaN stays NaN.
 
-    A digital sensor's counts cannot be told: its log is in lux.
+    A digital sensor's counts are not supported: its log is in lux.
     """
     if unit == "lux":
         return values
@@ -70,13 +70,13 @@ def logged_half_days(
     log: LightLog, unit: str, clock: LogClock, cell: LightCell, half: HalfDays, midnight_utc_min: Floats
 ) -> LoggedHalfDays:
     """The log's light in every minute of the half-days; `midnight_utc_min` (n,) is the moment of study minute 0."""
-    lux_log = np.full((HALF_DAY_MIN, half.n_days), np.nan)
+    lux_log = np.full((LONGEST_HALF_DAY_MIN, half.n_days), np.nan)
     for row in range(half.n_days):
         start_utc = midnight_utc_min[row] + half.start_min[row]
         # a change of the zone falls at night: the offset at the end that lies by day holds from dusk, or dawn, on
-        by_day = start_utc + (0 if half.evening else HALF_DAY_MIN)
+        by_day = start_utc + (0 if half.evening else LONGEST_HALF_DAY_MIN)
         start_log = round(float(start_utc + clock.offset_min(np.array([by_day]))[0]))
-        values = log.span(start_log, HALF_DAY_MIN)
+        values = log.span(start_log, LONGEST_HALF_DAY_MIN)
         if not np.isnan(values).all():
             lux = np.maximum(lux_of(values, unit, cell), LEAST_LUX)
             lux_log[:, row] = filled(np.log10(lux), FILL_MIN)
@@ -97,9 +97,9 @@ def _held(lux_log: Floats) -> Floats:
 
 
 def _judged(half: HalfDays, known: Bools) -> Bools:
-    planned = np.nan_to_num(half.planned_min - half.start_min, nan=HALF_DAY_MIN / 2).astype(np.int64)
+    planned = np.nan_to_num(half.planned_min - half.start_min, nan=LONGEST_HALF_DAY_MIN / 2).astype(np.int64)
     minute = planned + np.arange(-BEFORE_MIN, AFTER_MIN + 1)[:, None]
-    inside = known[np.clip(minute, 0, HALF_DAY_MIN - 1), np.arange(half.n_days)]
+    inside = known[np.clip(minute, 0, LONGEST_HALF_DAY_MIN - 1), np.arange(half.n_days)]
     return np.asarray(inside.all(axis=0) & ~np.isnan(half.planned_min))
 
 

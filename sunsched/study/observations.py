@@ -227,7 +227,7 @@ class Following:
 
     @property
     def words(self) -> str:
-        """What can be told."""
+        """The result in words."""
         if self.low > DECIDED:
             return "the birds follow the light"
         if self.high < DECIDED:
@@ -241,7 +241,7 @@ def following(
     """The slope of entry on the light's own shift, both against the clear-sky time of each evening (n,) [minutes].
 
     entry = w light + (1 - w) clear + constant. None with fewer than eight nights, or where the weather moved the
-    light by less than 2 min (sd): then nothing can be told.
+    light by less than 2 min (sd): then there is no result.
     Noise of the light (a cell under another sky than the birds) pulls the slope towards 0 by the share of its variance
     that is noise. That share is not known: the interval reaches from the slope's own lower limit, as without noise, to
     its upper limit divided by what the greatest noise would leave (Fuller 1987, Measurement Error Models, 1.1 [from

@@ -1,4 +1,4 @@
-"""The site's year as the study sees it: every half-day from solar noon to midnight and back, minute by minute.
+"""The site's year for the study: every half-day from solar noon to midnight and back, minute by minute.
 
 A study minute counts from midnight of the row's date in the chip's standard time. Only minutes in which an outcome
 can change are kept: from where no cloud could yet make the cell dark to where no sky could still be light.
@@ -32,8 +32,8 @@ from sunsched.study.weather import (
 
 Bools = NDArray[np.bool_]
 
-HALF_DAY_MIN = 740  # a half-day lasts at most 12 h 16 min; a little more is harmless
-LENGTH_STEP_MIN = 60  # rows are treated together when their windows end in the same hour
+LONGEST_HALF_DAY_MIN = 740  # 12 h 16 min and a little more, which is harmless
+LENGTH_STEP_MIN = 60  # rows are treated together when their spans end in the same hour
 LEAST_DAY_LUX = 4000.0  # hens wait for a few hundred lux: above this clear light none has begun to go in
 MARGIN_MIN = 8  # minutes beyond the first and last that matter, for confirmations
 
@@ -43,9 +43,9 @@ class HalfDays:
     """One half of each of n days: evenings from solar noon on, or mornings from solar midnight on.
 
     start_min    (n,) study minute of the first minute held
-    clear_log    (HALF_DAY_MIN, n) log10 lux of the clear sky on open ground, in the middle of each minute
-    share        (HALF_DAY_MIN, n) what part of the attenuation counts: 1 by day, see `twilight_share`
-    altitude_deg (HALF_DAY_MIN, n) refracted
+    clear_log    (LONGEST_HALF_DAY_MIN, n) log10 lux of the clear sky on open ground, in the middle of each minute
+    share        (LONGEST_HALF_DAY_MIN, n) what part of the attenuation counts: 1 by day, see `twilight_share`
+    altitude_deg (LONGEST_HALF_DAY_MIN, n) refracted
     planned_min  (n,) study minute of the planned move, NaN where the door stays down
     by_twilight  (n,) the Sun decided that minute, no limit
     """
@@ -133,11 +133,11 @@ def spans(
     linger_min: int = 0,
     dirt_log: float = MODEL.dirt_log10,
 ) -> list[Span]:
-    """The windows that matter, rows of like length together.
+    """The spans of minutes that matter, rows of like length together.
 
     least_dark_lux, most_light_lux   range of thresholds to be judged [lux at the cell]
     sky_view   share of the sky that the cell sees
-    window     first and last minute, from the planned one, in which the cell may act; always inside the window
+    window     first and last minute, from the planned one, in which the cell may act; always inside the span
     cell_log   widest error of a cell [log10 lux]
     linger_min more minutes at the end
     dirt_log   most that dirt takes [log10 lux]
@@ -149,22 +149,22 @@ def spans(
     bright, dark = half.clear_log >= day_log, half.clear_log < night_log
     if half.evening:
         first = _last_true(bright) - MARGIN_MIN
-        last = np.where(dark.any(axis=0), dark.argmax(axis=0), HALF_DAY_MIN) + MARGIN_MIN
+        last = np.where(dark.any(axis=0), dark.argmax(axis=0), LONGEST_HALF_DAY_MIN) + MARGIN_MIN
     else:
         first = _last_true(dark) - MARGIN_MIN
-        last = np.where(bright.any(axis=0), bright.argmax(axis=0), HALF_DAY_MIN) + MARGIN_MIN
+        last = np.where(bright.any(axis=0), bright.argmax(axis=0), LONGEST_HALF_DAY_MIN) + MARGIN_MIN
     last = last + linger_min
     planned = np.where(np.isnan(half.planned_min), half.start_min + first, half.planned_min) - half.start_min
     first = np.minimum(first, planned + window[0] - MARGIN_MIN)
     last = np.maximum(last, planned + window[1] + MARGIN_MIN)
-    first = np.clip(first, 0, HALF_DAY_MIN - LENGTH_STEP_MIN).astype(np.int64)
-    last = np.clip(last, first + 1, HALF_DAY_MIN).astype(np.int64)
+    first = np.clip(first, 0, LONGEST_HALF_DAY_MIN - LENGTH_STEP_MIN).astype(np.int64)
+    last = np.clip(last, first + 1, LONGEST_HALF_DAY_MIN).astype(np.int64)
     steps = -(-(last - first) // LENGTH_STEP_MIN)
     found = []
     for step in np.unique(steps):
         rows = np.flatnonzero(steps == step)
-        n_min = min(int(step) * LENGTH_STEP_MIN, HALF_DAY_MIN)
-        found.append(Span(rows, np.minimum(first[rows], HALF_DAY_MIN - n_min), n_min))
+        n_min = min(int(step) * LENGTH_STEP_MIN, LONGEST_HALF_DAY_MIN)
+        found.append(Span(rows, np.minimum(first[rows], LONGEST_HALF_DAY_MIN - n_min), n_min))
     return found
 
 
@@ -176,7 +176,7 @@ def _from_chip_noon(plan: YearPlan, minutes: NDArray[np.int16]) -> Ints:
 def _half_days(
     plan: YearPlan, start_min: Ints, planned_min: Floats, by_twilight: Bools, evening: bool, model: Model
 ) -> HalfDays:
-    minute = start_min + np.arange(HALF_DAY_MIN)[:, None] + 0.5
+    minute = start_min + np.arange(LONGEST_HALF_DAY_MIN)[:, None] + 0.5
     utc_min = plan.days * 1440.0 - plan.chip_offset_min + minute
     airless = sun_altitude_deg(utc_min.ravel(), plan.site.latitude_deg, plan.site.longitude_deg)
     altitude = (airless + refraction_deg(airless)).reshape(minute.shape).astype(np.float32)
@@ -233,7 +233,7 @@ def skies_of(
     own: list[_Minutes] = [None if child is None else (child, spread_log) for child in _children(rng, len(found) + 1)]
     for span, minutes in zip(found, own, strict=False):
         yield _plain(half, span, years, minutes)
-    until = half.start_min + HALF_DAY_MIN
+    until = half.start_min + LONGEST_HALF_DAY_MIN
     covered = years.covers.columns(half.n_days, half.start_min, until)
     if len(covered):
         yield _covered(half, covered, years, own[-1])
@@ -264,11 +264,11 @@ def _plain(half: HalfDays, span: Span, years: WeatherYears, minutes: _Minutes) -
 def _covered(half: HalfDays, columns: Ints, years: WeatherYears, minutes: _Minutes) -> Skies:
     rows = columns % half.n_days
     start = half.start_min[rows]
-    sky = _attenuation(half, columns, start, HALF_DAY_MIN, years, minutes)
+    sky = _attenuation(half, columns, start, LONGEST_HALF_DAY_MIN, years, minutes)
     sky *= half.share[:, rows]
     np.minimum(sky, np.float32(BRIGHTEST_LOG), out=sky)
     sky += half.clear_log[:, rows]
-    cover = years.covers.cover_log(columns, start, HALF_DAY_MIN, half.n_days)
+    cover = years.covers.cover_log(columns, start, LONGEST_HALF_DAY_MIN, half.n_days)
     return Skies(half.evening, columns, rows, start, half.clear_log[:, rows], sky, sky + cover)
 
 

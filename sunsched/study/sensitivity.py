@@ -1,4 +1,4 @@
-"""What a comparison hangs on: each assumption moved to the ends of its range, one at a time, then the worst pair.
+"""What a comparison depends on: each assumption moved to the ends of its range, one at a time, then the worst pair.
 
 All of it on the same weather years (common random numbers), evenings only, with fewer settings than the comparison.
 What counts is by how much a matched difference shifts against the same years at the stated values; that shift is added
@@ -51,9 +51,9 @@ class Moved:
     turns_at: float | None
 
     @property
-    def told(self) -> bool:
+    def significant(self) -> bool:
         """The sampling error does not hide the sign."""
-        return Difference(self.birds_out, self.error).told
+        return Difference(self.birds_out, self.error).significant
 
     def plain(self) -> dict[str, Any]:
         """Plain values, for JSON."""
@@ -64,8 +64,8 @@ class Moved:
 class Verdict:
     """One strategy's birds out a year less another's at the configuration's own minutes, and what moves it.
 
-    turned_by   ends at which the other strategy is told to be the better one
-    hidden_by   ends at which nothing can be told any more
+    turned_by   ends at which the other strategy is the better one, beyond the sampling error
+    hidden_by   ends at which the difference is within the sampling error
     worst_pair  the two assumptions that work most against it, together
     """
 
@@ -74,7 +74,7 @@ class Verdict:
     less: Strategy
     birds_out: float
     error: float
-    told: bool
+    significant: bool
     turned_by: tuple[Moved, ...]
     hidden_by: tuple[Moved, ...]
     worst_pair: Moved | None
@@ -82,17 +82,17 @@ class Verdict:
     @property
     def words(self) -> str:
         """Which has fewer birds out, and by how many."""
-        if not self.told:
+        if not self.significant:
             return CANNOT_TELL
         better, worse = (self.less, self.of) if self.birds_out > 0 else (self.of, self.less)
         return f"{IN_WORDS[better]} has {number(abs(self.birds_out))} fewer out than {IN_WORDS[worse]}"
 
     @property
     def firm(self) -> bool:
-        """Told, and no assumption by itself, nor the worst pair, turns or hides it."""
+        """Significant, and no assumption by itself, nor the worst pair, turns or hides it."""
         pair = self.worst_pair
-        holds = pair is None or (pair.told and pair.birds_out * self.birds_out > 0)
-        return self.told and not self.turned_by and not self.hidden_by and holds
+        holds = pair is None or (pair.significant and pair.birds_out * self.birds_out > 0)
+        return self.significant and not self.turned_by and not self.hidden_by and holds
 
     def plain(self) -> dict[str, Any]:
         """Plain values, for JSON."""
@@ -101,12 +101,14 @@ class Verdict:
             "hidden_by": [m.plain() for m in self.hidden_by],
             "worst_pair": None if self.worst_pair is None else self.worst_pair.plain(),
         }
-        return {**asdict(self), **moves, "words": self.words, "firm": self.firm}
+        # The JSON's key is `told`, for programs that read it.
+        fields = {"told" if name == "significant" else name: value for name, value in asdict(self).items()}
+        return {**fields, **moves, "words": self.words, "firm": self.firm}
 
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """The verdicts with what they hang on, and the assumptions that were moved."""
+    """The verdicts with what they depend on, and the assumptions that were moved."""
 
     n_years: int
     assumptions: tuple[Assumption, ...]
@@ -175,15 +177,15 @@ def sensitivity(
             for (key, end), gaps in moved.items()
             if name in gaps
         ]
-        worst = _worst_two(found, difference) if difference.told else ()
+        worst = _worst_two(found, difference) if difference.significant else ()
         pair = None
         if worst:
             if worst not in pairs:
                 pairs[worst] = _gaps(stage_with(dict(worst)), own_strategy, seed, n_years)
             if name in pairs[worst]:
                 pair = _moved(dict(worst), value_of, difference, stated[name], pairs[worst][name])
-        turned = [m for m in found if difference.told and m.told and m.birds_out * difference.mean < 0]
-        hidden = [m for m in found if difference.told and not m.told]
+        turned = [m for m in found if difference.significant and m.significant and m.birds_out * difference.mean < 0]
+        hidden = [m for m in found if difference.significant and not m.significant]
         follow, of, less = name
         verdicts.append(
             Verdict(
@@ -192,7 +194,7 @@ def sensitivity(
                 less=less,
                 birds_out=difference.mean,
                 error=difference.error,
-                told=difference.told,
+                significant=difference.significant,
                 turned_by=tuple(sorted(turned, key=lambda m: -abs(m.birds_out - difference.mean))),
                 hidden_by=tuple(sorted(hidden, key=lambda m: -abs(m.birds_out - difference.mean))),
                 worst_pair=pair,

@@ -1,7 +1,7 @@
 """Figures of each weather year, their sums over any number of years in the same memory, and what the sums say.
 
 Every setting met the same weather, so the error of a difference is smaller than the errors of its parts; it is taken
-from the sums of products. A difference within two standard errors is reported as one that cannot be told.
+from the sums of products. A difference within two standard errors is reported as `cannot tell`.
 """
 
 from dataclasses import dataclass, field
@@ -271,19 +271,19 @@ class Estimate:
 
 @dataclass(frozen=True)
 class Difference:
-    """One figure less another on the same weather; `told` is False within two standard errors."""
+    """One figure less another on the same weather; `significant` is False within two standard errors."""
 
     mean: float
     error: float
 
     @property
-    def told(self) -> bool:
+    def significant(self) -> bool:
         """True where the sampling error does not hide the sign."""
         return abs(self.mean) > TELLING_ERRORS * self.error
 
     def words(self, unit: str) -> str:
-        """The difference with its error, or the words that it cannot be told."""
-        return f"{self.mean:+.1f} {unit} (+-{TELLING_ERRORS * self.error:.1f})" if self.told else CANNOT_TELL
+        """The difference with its error, or the words for a difference within its error."""
+        return f"{self.mean:+.1f} {unit} (+-{TELLING_ERRORS * self.error:.1f})" if self.significant else CANNOT_TELL
 
 
 @dataclass(frozen=True)
@@ -422,13 +422,13 @@ def _weighted(sums: Sums, follow: int, weights: Floats, offset: float) -> Differ
 class Better:
     """A setting at least as good as the configuration's on both counts for every share of followers.
 
-    told   the sampling error hides neither count for any share; otherwise which is better cannot be told
+    significant   the sampling error hides neither count for any share; otherwise the better one is unknown
     """
 
     row: int
     birds: tuple[Difference, ...]
     minutes: tuple[Difference, ...]
-    told: bool
+    significant: bool
 
 
 def at_least_as_good(sums: Sums, settings: tuple[Setting, ...], own: int, n_follow: int) -> tuple[Better, ...]:
@@ -441,6 +441,6 @@ def at_least_as_good(sums: Sums, settings: tuple[Setting, ...], own: int, n_foll
         minutes = tuple(difference(sums, follow, row, own, OPEN_MINUTES) for follow in range(n_follow))
         every = birds + minutes
         if all(d.mean <= 0 for d in every) and any(d.mean < 0 for d in every):
-            told = all(d.told or (d.mean == 0 and d.error == 0) for d in every)
-            found.append(Better(row, birds, minutes, told))
+            significant = all(d.significant or (d.mean == 0 and d.error == 0) for d in every)
+            found.append(Better(row, birds, minutes, significant))
     return tuple(found)

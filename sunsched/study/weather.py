@@ -68,7 +68,7 @@ class Climate:
 
 
 def assumed_climate(latitude_deg: float) -> Climate:
-    """A climate to start from where the keeper knows none: drawn between two tables, 52 and 60 N.
+    """A climate to start from where the keeper has none: interpolated between two tables, 52 and 60 N.
 
     South of the equator the months are turned by half a year; towards the equator snow fades out by 40 degrees.
     Beyond 52 towards the equator and 60 towards the pole the nearer table is kept: assumed, not measured.

@@ -38,7 +38,7 @@ LEAST_W_M2 = -20.0  # instruments read a little below 0 at night
 
 
 def weather_record(lines: Iterable[str], name: str, standard_offset_min: int) -> Record:
-    """The light of a weather file of any of the four kinds, told apart by its first row.
+    """The light of a weather file of any of the four kinds, recognised by its first row.
 
     standard_offset_min   of the site: what plain CSV times without an offset mean
     Raises LogError naming row, got and wanted.

@@ -159,7 +159,7 @@ def _taken_apart(body: bytes) -> Image:
     if image.n_years > 1 and not image.layout.many_years:
         raise ValueError(f"layout {image.layout.name} holds one year, not {image.n_years}")
     if image.revision > body[1]:
-        raise ValueError(f"revision {body[1]} knows no rule of one year")
+        raise ValueError(f"revision {body[1]} has no rule of one year")
     image.minutes(image.first_year)
     return image
 

@@ -11,7 +11,7 @@ from sunsched.table.choose import Table, fitting
 from sunsched.table.image import ChipSettings
 from sunsched.table.layout import CODECS, Codec
 
-Told = Callable[[str], None]
+Progress = Callable[[str], None]
 # Packed differences are worked out at once; straight pieces take seconds a year and two thirds of the bytes.
 QUICK = (CODECS["curves"], CODECS["blocks"])
 SHORT = (CODECS["curves"], CODECS["slopes"], CODECS["blocks"])
@@ -23,7 +23,7 @@ def tables_of_years(
     settings: ChipSettings,
     worst_error_min: int,
     single: tuple[Codec, ...] = QUICK,
-    told: Told | None = None,
+    progress: Progress | None = None,
 ) -> tuple[Table, ...]:
     """The tables of calendar years that follow each other, in their order, each within `worst_error_min`.
 
@@ -38,12 +38,12 @@ def tables_of_years(
             return (one,)
         if len(plans) > 2 and fitting(plans[:2], rules, settings, CODECS["years"], worst_error_min) is not None:
             half = len(plans) // 2
-            first = tables_of_years(plans[:half], rules, settings, worst_error_min, single, told)
-            return first + tables_of_years(plans[half:], rules, settings, worst_error_min, single, told)
+            first = tables_of_years(plans[:half], rules, settings, worst_error_min, single, progress)
+            return first + tables_of_years(plans[half:], rules, settings, worst_error_min, single, progress)
     found = []
     for number, plan in enumerate(plans, 1):
-        if told is not None:
-            told(f"a table for each year: {number} of {len(plans)}")
+        if progress is not None:
+            progress(f"a table for each year: {number} of {len(plans)}")
         found.append(_of_one_year(plan, rules, settings, single, 0 if single == QUICK else worst_error_min))
     return tuple(found)
 

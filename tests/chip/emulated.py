@@ -243,7 +243,7 @@ class Life:
         self.library.life_put_eeprom(self.head, 0, image, len(image))
 
     def set_clocks(self, date: dt.date, second: int) -> None:
-        """The clock chips jump, nobody is told."""
+        """The clock chips jump without a word to the program."""
         self.library.life_set_clocks(self.head, self.clock_seconds(date, second) - 1)
 
     def clock_fault(self, absent: bool = False, halted: bool = False, stopped: bool = False) -> None:

@@ -15,7 +15,7 @@ from typing import Any
 from sunsched.job import pipeline
 from tests.chip import sites
 from tests.chip.emulated import chip_program
-from tests.chip.lives import DAY_S, Led
+from tests.chip.runs import DAY_S, ChipRun
 from tests.support import toolchain
 
 FILE = toolchain.HERE / "measured.json"
@@ -44,12 +44,12 @@ def program() -> dict[str, Any]:
     """The door program's needs, lived through a day."""
     elf = chip_program(NAME, 2027)
     flash, sram = toolchain.avr_sizes(elf)
-    led = Led(NAME, 2027, sites.built(NAME, 2027).plan.row(dt.date(2027, 10, 12)), ["clear"])
-    led.lead()
-    awake = led.life.awake_cycles() / DAY_S
-    idle = (led.life.asleep_cycles(0) + led.life.asleep_cycles(1)) / DAY_S / HZ
-    stack = led.life.stack_bytes(sram)
-    led.life.end()
+    chip_run = ChipRun(NAME, 2027, sites.built(NAME, 2027).plan.row(dt.date(2027, 10, 12)), ["clear"])
+    chip_run.run()
+    awake = chip_run.life.awake_cycles() / DAY_S
+    idle = (chip_run.life.asleep_cycles(0) + chip_run.life.asleep_cycles(1)) / DAY_S / HZ
+    stack = chip_run.life.stack_bytes(sram)
+    chip_run.life.end()
     estimate_ma = awake / HZ * ACTIVE_MA + idle * IDLE_MA + (1 - idle - awake / HZ) * POWER_DOWN_MA
     return {
         "flash_bytes": flash,

@@ -127,11 +127,11 @@ def twin_lines(case: Case) -> list[str]:
     for year in case.shown:
         first_day, n_days = year_days(year)
         minutes = image.minutes(year)
-        told = facts.block_facts(image.facts, first_day, n_days)
+        fact_bits = facts.block_facts(image.facts, first_day, n_days)
         midnight = facts.block_midnight_min(image.facts, n_days)
         lines += [
             f"{int(o) & 0xFFFF:04x}{int(c) & 0xFFFF:04x}{int(f):02x}{int(m) & 0xFFFF:04x}"
-            for o, c, f, m in zip(minutes[0], minutes[1], told, midnight, strict=True)
+            for o, c, f, m in zip(minutes[0], minutes[1], fact_bits, midnight, strict=True)
         ]
     return lines
 

@@ -89,7 +89,7 @@ def said(elf: Path, target: str) -> list[str]:
 def wrong(case: Case, lines: list[str]) -> list[str]:
     """All that is wrong with what a target said of a table; empty if nothing."""
     days = [line for line in lines if not line.startswith("#")]
-    told = [line for line in lines if line.startswith("#")]
+    remarks = [line for line in lines if line.startswith("#")]
     found = packed.faults(case, days)
     if days != packed.twin_lines(case):
         found.append("differs from the Python twin")
@@ -97,6 +97,6 @@ def wrong(case: Case, lines: list[str]) -> list[str]:
     refused = sum(14 * 33 - packed.days_of(year) for year in case.shown)
     beside = [packed.days_of(year) for year in (case.years[0] - 1, case.years[-1] + 1)]
     wanted = [f"#0001{refused:04x}" + "".join(f"{days:04x}" for days in beside), packed.told_words(case)]
-    if told[:2] != wanted:
-        found.append(f"says {told[:2]}, not {wanted}")
+    if remarks[:2] != wanted:
+        found.append(f"says {remarks[:2]}, not {wanted}")
     return found

@@ -90,8 +90,8 @@ def test_the_readme_says_these_commands(bench: Path) -> None:
         if command in ("chip", "0"):
             continue
         assert command in COMMANDS, command
-        told = CliRunner().invoke(app, [command, "--help"]).stdout
-        assert all(option in told for option in re.findall(r"--[a-z-]+", options)), (command, options)
+        output = CliRunner().invoke(app, [command, "--help"]).stdout
+        assert all(option in output for option in re.findall(r"--[a-z-]+", options)), (command, options)
 
 
 def test_the_line_that_makes_the_folder_again_can_be_copied(bench: Path) -> None:
@@ -168,8 +168,8 @@ def test_upload_over_the_boot_loader_and_the_program_speaks(
         assert b"# sunsched door log, revision 1\n# site Larch end\n" in head
         terminal.type(b"\r")
         assert b"# ready" in terminal.said_until(b"# ready", 10)
-        told = sunsched("clock", "larch_end.toml", "--at", "2027-06-01 18:00", folder=bench).stdout
-        terminal.type(told.splitlines()[1].strip().encode() + b"\r")
+        output = sunsched("clock", "larch_end.toml", "--at", "2027-06-01 18:00", folder=bench).stdout
+        terminal.type(output.splitlines()[1].strip().encode() + b"\r")
         assert b"2027-06-01,17:00:0" in terminal.said_until(b",clock,", 10)
     chip.send_signal(signal.SIGTERM)
     chip.wait(10)
@@ -199,8 +199,8 @@ def test_isp_fuses_and_eeprom_as_the_readme_says(bench: Path) -> None:
         make(bench, by_word["read-eeprom"], programmer.port)
         assert programmer.unknown == []
     shutil.move(bench / "larch door" / "eeprom.hex", bench / "eeprom.hex")
-    told = sunsched(*by_word["readback"].split()[1:], folder=bench)
-    assert "2028" in told.stdout
+    done = sunsched(*by_word["readback"].split()[1:], folder=bench)
+    assert "2028" in done.stdout
 
 
 def test_a_new_program_erases_the_eeprom_without_the_advised_fuse(bench: Path) -> None:

@@ -7,16 +7,18 @@ from pathlib import Path
 
 from sunsched.job.logs.replay import replay_of
 from tests.chip import sites
-from tests.chip.lives import Led
+from tests.chip.runs import ChipRun
 
 
 def test_a_replayed_door_log_does_what_the_door_did(tmp_path: Path) -> None:
     plan = sites.built("larch_end", 2027).plan
-    led = Led("larch_end", 2027, plan.row(dt.date(2027, 4, 4)), ["clear", "clear", "dull", "clear"], chip=False)
-    led.lead()
+    chip_run = ChipRun(
+        "larch_end", 2027, plan.row(dt.date(2027, 4, 4)), ["clear", "clear", "dull", "clear"], chip=False
+    )
+    chip_run.run()
     path = tmp_path / "door.log"
-    path.write_text(led.life.host_log)
-    led.life.end()
+    path.write_text(chip_run.life.host_log)
+    chip_run.life.end()
     replay = replay_of(sites.built("larch_end", 2027).configuration, path)
     assert replay.settled.log.bad_rows == 0
     # the door's clock is right: weather of four nights moves their middle by a few minutes

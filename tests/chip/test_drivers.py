@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from sunsched.controller.words import Reset
 from tests.chip import emulated
-from tests.chip.lives import settings_of
+from tests.chip.runs import settings_of
 
 SITE, DATE, NOON_S = "larch_end", dt.date(2027, 4, 11), 12 * 3600
 BRIGHT = 900

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from tests.chip import emulated, sites
-from tests.chip.lives import settings_of
+from tests.chip.runs import settings_of
 
 NAME, YEAR, DATE = "larch_end", 2027, dt.date(2027, 4, 11)
 NOON_S = 12 * 3600

@@ -20,7 +20,7 @@ SOURCE = toolchain.HERE / "dump_image.c"
 YEAR = 2028
 ONE_YEAR = (CODECS["plain"], CODECS["blocks"], CODECS["slopes"], CODECS["curves"])
 CASES = [(name, layout) for name in sites.SHIPPED for layout in ONE_YEAR]
-# Where an image may lie: chip, how the reader is told, and the most bytes there are.
+# Where an image may lie: chip, how the reader learns it, and the most bytes there are.
 PLACES = {
     "328p flash": ("atmega328p", (), 30_000),
     "328p eeprom": ("atmega328p", ("-DSUNSCHED_IMAGE_IN_EEPROM",), 1024),
@@ -81,8 +81,8 @@ def test_every_day_read_on_the_chip_is_the_plans(name: str, layout: Codec, place
     plan = done.plans[0]
     assert [line[:8] for line in lines[:-1]] == [line[:8] for line in sites.told_lines(plan)]
     assert [line[8:10] for line in lines[:-1]] == [line[8:10] for line in sites.told_lines(plan)]
-    told = np.array([int(line[10:], 16) for line in lines[:-1]])
-    assert np.abs(told - plan.midnight_min).max() <= 1
+    midnight_min = np.array([int(line[10:], 16) for line in lines[:-1]])
+    assert np.abs(midnight_min - plan.midnight_min).max() <= 1
 
 
 @pytest.mark.parametrize("place", PLACES)

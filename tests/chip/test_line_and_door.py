@@ -51,7 +51,7 @@ class Lived:
             self.drives.append((self.chip.cycle() * 10 // talking.HZ // 5, driven))
         self.lowered += driven == -1
         self.chip.library.talk_switches(self.chip.head, int(self.lowered < 8), int(self.lowered > 75))
-        self.chip.heard()
+        self.chip.received()
 
     def end(self) -> None:
         self.chip.free()

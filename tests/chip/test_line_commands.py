@@ -38,7 +38,7 @@ def next_year(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(autouse=True)
 def short_waits(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The emulated chip lives at many times its own speed: a lost line need not be waited for as long."""
+    """The emulated chip runs at many times its own speed: a lost line need not be waited for as long."""
     monkeypatch.setattr(port, "ANSWER_S", 0.6)
 
 
@@ -60,14 +60,14 @@ def test_a_table_is_loaded_read_back_and_stays_over_a_power_cut(chip: talking.Ch
         done = run(line, "load", str(next_year), "--json")
         state = json.loads(run(line, "state", "--json").stdout)
     assert done.exit_code == 0, done.output
-    told = json.loads(done.stdout)
-    assert (told["slot"], told["generation"], told["years"], told["begun_at"]) == (0, 1, [2028, 2028], 0)
+    result = json.loads(done.stdout)
+    assert (result["slot"], result["generation"], result["years"], result["begun_at"]) == (0, 1, [2028, 2028], 0)
     assert chip.eeprom()[: len(raw)] == raw
     assert state["serving"] == "flash"  # today is a day of 2027
     assert state["slots"][0]["first_year"] == 2028
     chip.cut()
     chip.run(2)
-    assert "# table 2028-01-01..2028-12-31" in chip.heard()
+    assert "# table 2028-01-01..2028-12-31" in chip.received()
 
 
 def test_a_configuration_is_made_into_the_year_to_come(chip: talking.Chip) -> None:
@@ -83,8 +83,8 @@ def test_the_clock_is_set_read_back_and_a_large_change_asked_about(chip: talking
     with talking.served(chip, speed=1.0) as line:
         done = run(line, "set-clock", "--json")
     assert done.exit_code == 0, done.output
-    told = json.loads(done.stdout)
-    assert told["asked_again"] is False
+    result = json.loads(done.stdout)
+    assert result["asked_again"] is False
     expected = dt.datetime.now(dt.UTC).replace(tzinfo=None) + dt.timedelta(hours=1)
     assert abs((chip.now() - expected).total_seconds()) < 3
 
@@ -105,9 +105,9 @@ def test_the_log_of_the_chip_is_one_that_replay_reads(chip: talking.Chip, tmp_pa
     assert rows.record.site == "Larch end" and rows.record.chip_offset_min == 60
     assert rows.record.starts == 1
     # the serial log's own events, to the minute and to steps of 4 of light
-    told = [row for row in chip.log.splitlines() if re.match(r"2027-\d\d-\d\d,[^,]*,(start|move|ended|alarm)", row)]
+    result = [row for row in chip.log.splitlines() if re.match(r"2027-\d\d-\d\d,[^,]*,(start|move|ended|alarm)", row)]
     kept = [row for row in lines if row.startswith("2027-")]
-    assert [_coarse(row) for row in told] == kept
+    assert [_coarse(row) for row in result] == kept
 
 
 def _coarse(row: str) -> str:
@@ -176,12 +176,12 @@ def test_a_flood_changes_nothing_and_the_program_lives_on(chip: talking.Chip) ->
     chip.wake()
     chip.say(bytes(rng.randrange(256) for _ in range(4000)) + b"v\r" * 300 + b"\r")
     chip.run(3)
-    chip.heard()
+    chip.received()
     assert chip.eeprom()[: talking.TABLES_BYTES] == before
     # every second has had its step: the clock's and the program's time are one
     chip.wake()
-    told = dt.datetime.strptime(" ".join(chip.answer("i6").split()[2:4]), "%Y-%m-%d %H:%M:%S")
-    assert abs((told - chip.now()).total_seconds()) <= 1
+    result = dt.datetime.strptime(" ".join(chip.answer("i6").split()[2:4]), "%Y-%m-%d %H:%M:%S")
+    assert abs((result - chip.now()).total_seconds()) <= 1
     assert chip.answer("i7").split()[2] in ("up", "halted")
 
 
@@ -254,7 +254,7 @@ def test_two_hosts_at_once_leave_a_table_that_is_whole(chip: talking.Chip, next_
     assert chip.answer("a0010") != answers[1].replace("w", "a", 1)
     assert chip.answer(f"c0{len(raw):03x}{int.from_bytes(raw[-2:], 'little'):04x}") == "! 3"
     with talking.served(chip) as line, port.opened(line.place):
-        # a second program on this computer is told that the port is taken
+        # a second program on this computer gets the message that the port is taken
         second = run(line, "state")
     assert second.exit_code == 66
     assert "another program uses the port" in second.stderr
@@ -270,7 +270,7 @@ def test_damaged_and_unknown_lines_are_answered_what_and_change_nothing(chip: ta
     before = chip.eeprom()
     chip.say(line + b"\r" + (asked(line.decode()) if not line.startswith((b"w0000", b"t")) else b""))
     chip.run(0.3)
-    said = chip.heard()
+    said = chip.received()
     assert said.count("# what") == (1 if line.startswith((b"w0000", b"t")) else 2)
     assert chip.eeprom() == before
 

@@ -1,6 +1,6 @@
-"""Every driver, kind of switch and clock chip lives days of each season on the emulated chip.
+"""Every driver, kind of switch and clock chip runs through days of each season on the emulated chip.
 
-The normal run lives one season of each; all of it is `python -m tests.chip.test_parts_lived`.
+The normal run takes one season of each; all of it is `python -m tests.chip.test_parts_lived`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import sys
 import pytest
 
 from tests.chip import sites, skies
-from tests.chip.lives import Led
+from tests.chip.runs import ChipRun
 
 SITE = "larch_end"
 SEASONS: dict[str, tuple[dt.date, list[skies.Kind]]] = {
@@ -28,10 +28,10 @@ def wrong(part: str, season: str) -> list[str]:
     """What was not as plan and light ask for, or differed between chip and computer."""
     date, kinds = SEASONS[season]
     name = f"{SITE}+{part}"
-    led = Led(name, 2027, sites.built(name, 2027).plan.row(date), kinds)
-    led.lead()
-    found = [*led.faults(), *led.differences()]
-    led.life.end()
+    chip_run = ChipRun(name, 2027, sites.built(name, 2027).plan.row(date), kinds)
+    chip_run.run()
+    found = [*chip_run.faults(), *chip_run.differences()]
+    chip_run.life.end()
     return found
 
 

@@ -86,8 +86,8 @@ def compare(lines: list[str], name: str, year: int) -> None:
 @pytest.mark.parametrize(("name", "year"), CASES)
 def test_solar_midnight_on_the_chip_is_the_suns_within_a_minute(name: str, year: int) -> None:
     plan = sites.built(name, year).plan
-    told = facts.midnight_nodes(plan.midnight_min).at(np.arange(plan.n_days))
-    assert np.abs(told - plan.midnight_min).max() <= 1
+    midnight_min = facts.midnight_nodes(plan.midnight_min).at(np.arange(plan.n_days))
+    assert np.abs(midnight_min - plan.midnight_min).max() <= 1
 
 
 def test_a_changed_row_is_noticed_by_the_chips_checksum(header: HeaderOf, tmp_path: Path) -> None:

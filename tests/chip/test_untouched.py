@@ -87,7 +87,7 @@ def test_every_day_of_21_years_is_within_a_minute_of_its_fresh_plan(name: str) -
             ], date_of(day)
             if NO_MINUTE not in planned:
                 worst = max(worst, abs(planned[0] - got.open_min), abs(planned[1] - got.close_min))
-                # what twilight decided in this year may be told as undecided, never the other way round
+                # what twilight decided in this year may be stored as undecided, never the other way round
                 assert got.facts & ~int(bits[row]) & 12 == 0, date_of(day)
             assert abs(got.midnight_min - int(plan.midnight_min[row])) <= 1, date_of(day)
     assert worst <= 1

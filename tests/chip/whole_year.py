@@ -12,7 +12,7 @@ from collections import Counter
 
 from tests.chip import judge, sites, skies
 from tests.chip.emulated import chip_program
-from tests.chip.lives import DAY_S, Led
+from tests.chip.runs import DAY_S, ChipRun
 from tests.support import toolchain
 
 HZ = toolchain.AVR_HZ["atmega328p"]
@@ -21,26 +21,26 @@ HZ = toolchain.AVR_HZ["atmega328p"]
 def lived(name: str, year: int, seed: int, chip: bool, twin: bool) -> list[str]:
     """Lead the year, print its record, return what was wrong."""
     plan = sites.built(name, year).plan
-    led = Led(name, year, 0, skies.kinds_of_days(plan.n_days, seed), chip)
+    chip_run = ChipRun(name, year, 0, skies.kinds_of_days(plan.n_days, seed), chip)
     wall_s, cpu_s = time.perf_counter(), time.process_time()
-    led.lead(twin=twin)
+    chip_run.run(twin=twin)
     wall_s, cpu_s = time.perf_counter() - wall_s, time.process_time() - cpu_s
-    wrong = [*led.faults(), *(led.differences() if chip else []), *led.twin_differences]
-    moves = judge.moves_of(led.life.events(), led.first_s)
-    seconds = int(led.life.state.seconds)
+    wrong = [*chip_run.faults(), *(chip_run.differences() if chip else []), *chip_run.twin_differences]
+    moves = judge.moves_of(chip_run.life.events(), chip_run.first_s)
+    seconds = int(chip_run.life.state.seconds)
     who = ["chip"] * chip + ["this computer"] + ["twin"] * twin
     print(f"{name} {year}, {' and '.join(who)}: {seconds // DAY_S} days, {seconds} s")
     print(f"  {len(moves)} changes of the wish: {dict(Counter(move.reason for move in moves))}")
-    print(f"  weather: {dict(Counter(led.kinds))}")
-    print(f"  alarms: {sorted(alarms_of(led.life.host_log)) or 'none'}")
+    print(f"  weather: {dict(Counter(chip_run.kinds))}")
+    print(f"  alarms: {sorted(alarms_of(chip_run.life.host_log)) or 'none'}")
     if chip:
-        awake = led.life.awake_cycles() / seconds
-        down = led.life.asleep_cycles(2) / (seconds * HZ)
+        awake = chip_run.life.awake_cycles() / seconds
+        down = chip_run.life.asleep_cycles(2) / (seconds * HZ)
         print(f"  awake {awake:.0f} cycles a second, in power-down {100 * down:.3f} % of the time")
         print(f"  program {toolchain.avr_sizes(chip_program(name, year))[0]} bytes of flash")
     print(f"  wall {wall_s:.0f} s, processor {cpu_s:.0f} s: {seconds / wall_s:.0f} times as fast as life")
     print(f"  wrong: {len(wrong)}", *wrong[:20], sep="\n    ")
-    led.life.end()
+    chip_run.life.end()
     return wrong
 
 

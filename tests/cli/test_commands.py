@@ -35,16 +35,16 @@ def sunsched(*words: str, stdin: str = "", cwd: Path | None = None, **env: str) 
 
 def test_version_and_help() -> None:
     assert sunsched("--version").stdout.startswith(f"sunsched {__version__} (tzdata ")
-    told = sunsched("--help")
-    assert told.returncode == 0
-    assert all(f"  {name} " in told.stdout for name in COMMANDS)
+    done = sunsched("--help")
+    assert done.returncode == 0
+    assert all(f"  {name} " in done.stdout for name in COMMANDS)
 
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_has_help(name: str) -> None:
-    told = sunsched(name, "--help")
-    assert told.returncode == 0, told.stderr
-    assert f"sunsched {name}" in told.stdout
+    done = sunsched(name, "--help")
+    assert done.returncode == 0, done.stderr
+    assert f"sunsched {name}" in done.stdout
 
 
 def test_usage_errors_end_with_2() -> None:
@@ -58,13 +58,13 @@ def test_compact_tables_say_their_size_and_refuse_too_small_a_room(tmp_path: Pat
     words = ("table", str(ROOT / "configs" / "fig_yard.toml"), "--year", "2028", "--layout", "auto")
     done = sunsched(*words, "--as", "c", "--as", "eeprom", "--json", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
-    told = json.loads(done.stdout)
-    assert told["worst_error_min"] == told["days_inexact"] == 0
-    assert (tmp_path / "fig_yard_2028.bin").stat().st_size == told["image_bytes"]
-    assert set(told["files"]) == {path.name for path in tmp_path.iterdir()}
+    result = json.loads(done.stdout)
+    assert result["worst_error_min"] == result["days_inexact"] == 0
+    assert (tmp_path / "fig_yard_2028.bin").stat().st_size == result["image_bytes"]
+    assert set(result["files"]) == {path.name for path in tmp_path.iterdir()}
     refused = sunsched(*words, "--as", "eeprom", "--room", "40", "--out", "small", cwd=tmp_path)
     assert refused.returncode == 1
-    assert f"{told['image_bytes'] - 40} more than the room of 40" in refused.stderr
+    assert f"{result['image_bytes'] - 40} more than the room of 40" in refused.stderr
     assert not (tmp_path / "small").exists()
 
 
@@ -72,10 +72,10 @@ def test_many_years_are_one_table(tmp_path: Path) -> None:
     words = ("table", str(ROOT / "configs" / "fig_yard.toml"), "--years", "2027..2030", "--worst-error", "1")
     done = sunsched(*words, "--as", "c", "--as", "csv", "--json", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
-    told = json.loads(done.stdout)
-    assert (told["layout"], told["days"]) == ("years", 4 * 365 + 1)
-    assert told["worst_error_min"] <= 1
-    assert {f"fig_yard_{year}.csv" for year in range(2027, 2031)} <= set(told["files"])
+    result = json.loads(done.stdout)
+    assert (result["layout"], result["days"]) == ("years", 4 * 365 + 1)
+    assert result["worst_error_min"] <= 1
+    assert {f"fig_yard_{year}.csv" for year in range(2027, 2031)} <= set(result["files"])
     assert sunsched("table", str(LARCH), "--years", "2030..2027").returncode == 2
     assert sunsched("table", str(LARCH), "--year", "2027", "--years", "2027..2028").returncode == 2
 
@@ -84,9 +84,9 @@ def test_sample_works_as_it_is(tmp_path: Path) -> None:
     assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 0
     made = sunsched("table", "hut.toml", "--year", "2027", "--json", cwd=tmp_path)
     assert made.returncode == 0, made.stderr
-    told = json.loads(made.stdout)
-    assert told["days"] == 365
-    assert sorted(told["files"]) == ["larch_end_2027.csv", "larch_end_2027.h", "larch_end_2027.json"]
+    result = json.loads(made.stdout)
+    assert result["days"] == 365
+    assert sorted(result["files"]) == ["larch_end_2027.csv", "larch_end_2027.h", "larch_end_2027.json"]
     assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 0
     (tmp_path / "hut.toml").write_text("# my own\n")
     assert sunsched("sample", "-o", "hut.toml", cwd=tmp_path).returncode == 73
@@ -106,10 +106,10 @@ def test_sample_asks_in_plain_words_and_again() -> None:
     done = sunsched("sample", "--ask", stdin=answers)
     assert done.returncode == 0, done.stderr
     assert "the nearest is Europe/London" in done.stderr
-    told = tomllib.loads(done.stdout)
-    assert told["site"] == {"name": 'Böd "x"', "latitude_deg": 60.2, "longitude_deg": -1.3, "zone": "Europe/London"}
-    assert told["morning"]["not_before"] == "07:30"
-    assert told["morning"]["weekday_later_min"] == {"sat": 20, "sun": 20}
+    result = tomllib.loads(done.stdout)
+    assert result["site"] == {"name": 'Böd "x"', "latitude_deg": 60.2, "longitude_deg": -1.3, "zone": "Europe/London"}
+    assert result["morning"]["not_before"] == "07:30"
+    assert result["morning"]["weekday_later_min"] == {"sat": 20, "sun": 20}
     assert sunsched("sample", "--ask", stdin="Hut\n").returncode == 2
 
 
@@ -138,12 +138,12 @@ def test_twilight_lists_every_noon() -> None:
 
 # IANA tz, rule EU: on 2027-03-28 clocks go from UTC+1 to UTC+2.
 def test_day_shows_the_steps() -> None:
-    told = json.loads(sunsched("day", str(LARCH), "2027-03-28", "--json").stdout)
-    assert told["utc_offset_min"] == 120
-    morning = [step["step"] for step in told["steps"] if step["side"] == "morning"]
+    result = json.loads(sunsched("day", str(LARCH), "2027-03-28", "--json").stdout)
+    assert result["utc_offset_min"] == 120
+    morning = [step["step"] for step in result["steps"] if step["side"] == "morning"]
     assert morning == ["twilight", "later", "weekday"]
-    assert told["open"]["reason"] == "weekday"
-    assert "opens " + told["open"]["civil"] in sunsched("day", str(LARCH), "2027-03-28").stdout
+    assert result["open"]["reason"] == "weekday"
+    assert "opens " + result["open"]["civil"] in sunsched("day", str(LARCH), "2027-03-28").stdout
 
 
 def test_quiet_anywhere_says_nothing_on_stderr(tmp_path: Path) -> None:

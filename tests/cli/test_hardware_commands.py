@@ -34,9 +34,9 @@ def few(*words: str, stdin: str = "") -> CompletedProcess[str]:
 
 
 def test_drive_prints_text_or_json_and_warns_on_stderr() -> None:
-    told, plain = sunsched("drive", LARCH), sunsched("drive", LARCH, "--json")
-    assert told.returncode == plain.returncode == 0, told.stderr
-    assert "CONSTANTS FOR THE PROGRAM" in told.stdout and "warning" not in told.stdout
+    done, plain = sunsched("drive", LARCH), sunsched("drive", LARCH, "--json")
+    assert done.returncode == plain.returncode == 0, done.stderr
+    assert "CONSTANTS FOR THE PROGRAM" in done.stdout and "warning" not in done.stdout
     values = json.loads(plain.stdout)
     assert {"figures", "verdicts", "assumptions", "constants", "constants_to_cover", "cautions"} <= set(values)
     open_verdicts = [judged["name"] for judged in values["verdicts"] if judged["state"] != "holds"]
@@ -44,9 +44,9 @@ def test_drive_prints_text_or_json_and_warns_on_stderr() -> None:
 
 
 def test_battery_prints_text_or_json() -> None:
-    told, plain = few(LARCH), few(LARCH, "--json")
-    assert told.returncode == plain.returncode == 0, told.stderr
-    assert "20 WINTERS OF MODEL WEATHER" in told.stdout
+    done, plain = few(LARCH), few(LARCH, "--json")
+    assert done.returncode == plain.returncode == 0, done.stderr
+    assert "20 WINTERS OF MODEL WEATHER" in done.stdout
     values = json.loads(plain.stdout)
     assert [len(values[key]) for key in ("days_typical_year", "days_worst_year")] == [365, 365]
     assert values["winters"]["weather_years"] == 20
@@ -56,9 +56,9 @@ def test_battery_prints_text_or_json() -> None:
 @pytest.mark.parametrize("command", ["drive", "battery"])
 def test_a_configuration_without_the_parts_ends_with_78(command: str) -> None:
     years = ("--year", "2027") if command == "battery" else ()
-    told = sunsched(command, "-", *years, stdin=BARE)
-    assert told.returncode == 78
-    assert told.stdout == "" and "is missing; wanted the section" in told.stderr
+    done = sunsched(command, "-", *years, stdin=BARE)
+    assert done.returncode == 78
+    assert done.stdout == "" and "is missing; wanted the section" in done.stderr
 
 
 def test_the_climate_file_is_read_or_named(tmp_path: Path) -> None:
@@ -88,5 +88,5 @@ def test_the_chart_is_written_and_a_foreign_file_left_alone(tmp_path: Path) -> N
 
 
 def test_weather_years_have_a_range() -> None:
-    told = sunsched("battery", LARCH, "--year", "2027", "--weather-years", "3")
-    assert told.returncode == 2
+    done = sunsched("battery", LARCH, "--year", "2027", "--weather-years", "3")
+    assert done.returncode == 2

@@ -46,29 +46,29 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_cell(config_path: Path) -> None:
-    told = sunsched("cell", str(config_path), "--json")
-    assert told.returncode == 0, told.stderr
-    report = json.loads(told.stdout)
+    done = sunsched("cell", str(config_path), "--json")
+    assert done.returncode == 0, done.stderr
+    report = json.loads(done.stdout)
     assert set(report) == {"light_cell", "thresholds", "resistors", "sensors", "months", "warnings", "cautions"}
     assert len(report["months"]) == 24
-    assert told.stderr.count("warning:") == len(report["warnings"])
+    assert done.stderr.count("warning:") == len(report["warnings"])
 
 
 def test_clock_judges_a_reading() -> None:
-    told = sunsched("clock", LARCH, "--noted", "2027-06-01 13:03:20", "--true", "2027-06-01 13:03:00", "--json")
-    assert told.returncode == 0, told.stderr
-    report = json.loads(told.stdout)
+    done = sunsched("clock", LARCH, "--noted", "2027-06-01 13:03:20", "--true", "2027-06-01 13:03:00", "--json")
+    assert done.returncode == 0, done.stderr
+    report = json.loads(done.stdout)
     # standard time is an hour behind summer time: by hand 3600 + 20 s
     assert report["noted"]["error_s"] == pytest.approx(3620)
-    assert "summer time" in told.stderr
+    assert "summer time" in done.stderr
     assert sunsched("clock", LARCH, "--noted", "2027-06-01 13:03:20").returncode == 2
     assert sunsched("clock", LARCH, "--error-min", "0").returncode == 2
 
 
 def test_replay_writes_values_and_a_picture(folder: Path) -> None:
-    told = sunsched("replay", LARCH, "good.csv", "--json", "--unit", "lux", "--chart", "c.svg", cwd=folder)
-    assert told.returncode == 0, told.stderr
-    report = json.loads(told.stdout)
+    done = sunsched("replay", LARCH, "good.csv", "--json", "--unit", "lux", "--chart", "c.svg", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    report = json.loads(done.stdout)
     assert report["log"]["clock_from"] == "found"
     assert report["summary"]["evening"]["both"]["judged"] == 5
     assert (folder / "c.svg").read_text().startswith("<svg")
@@ -92,18 +92,18 @@ def test_replay_writes_values_and_a_picture(folder: Path) -> None:
     ],
 )
 def test_replay_refuses(folder: Path, log: str, options: tuple[str, ...], code: int, words: str) -> None:
-    told = sunsched("replay", LARCH, log, *options, cwd=folder)
-    assert told.returncode == code, told.stderr
-    assert words in told.stderr
-    assert told.stdout == ""
-    assert "Traceback" not in told.stderr
+    done = sunsched("replay", LARCH, log, *options, cwd=folder)
+    assert done.returncode == code, done.stderr
+    assert words in done.stderr
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
 
 
 def test_angle_writes_a_configuration_that_reads(folder: Path) -> None:
-    told = sunsched("angle", LARCH, "nights.csv", "--write", "new.toml", "--json", cwd=folder)
-    assert told.returncode == 0, told.stderr
-    assert f"comments of {LARCH} are not carried over" in told.stderr
-    report = json.loads(told.stdout)
+    done = sunsched("angle", LARCH, "nights.csv", "--write", "new.toml", "--json", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    assert f"comments of {LARCH} are not carried over" in done.stderr
+    report = json.loads(done.stdout)
     assert len(report["nights"]) == 19
     assert report["chance_next_later"] == pytest.approx(0.05)
     settings = sunsched("settings", "new.toml", cwd=folder)
@@ -114,9 +114,9 @@ def test_angle_writes_a_configuration_that_reads(folder: Path) -> None:
 
 def test_angle_with_a_log_and_from_stdin(folder: Path) -> None:
     nights = (folder / "nights.csv").read_text()
-    told = sunsched("angle", LARCH, "-", "--light", "good.csv", "--json", cwd=folder, stdin=nights)
-    assert told.returncode == 0, told.stderr
-    report = json.loads(told.stdout)
+    done = sunsched("angle", LARCH, "-", "--light", "good.csv", "--json", cwd=folder, stdin=nights)
+    assert done.returncode == 0, done.stderr
+    report = json.loads(done.stdout)
     measured = [night["measured_lux"] for night in report["nights"]]
     assert all(lux is not None for lux in measured[:4]) and measured[10] is None
     assert report["following"] is None
@@ -127,6 +127,6 @@ def test_angle_with_a_log_and_from_stdin(folder: Path) -> None:
 
 
 def test_a_polar_site(folder: Path) -> None:
-    told = sunsched("cell", BIRCH)
-    assert told.returncode == 0, told.stderr
-    assert "never" in told.stdout
+    done = sunsched("cell", BIRCH)
+    assert done.returncode == 0, done.stderr
+    assert "never" in done.stdout

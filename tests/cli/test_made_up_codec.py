@@ -40,8 +40,13 @@ def test_table_packs_it_and_readback_knows_it() -> None:
     words = ("table", LARCH, "--year", "2027", "--layout", "offsets", "--as", "c", "--as", "eeprom", "--room", "4000")
     made = sunsched(*words, "--json")
     assert made.exit_code == 0, made.stderr
-    told = json.loads(made.stdout)
-    assert (told["layout"], told["data_bytes"], told["decoder_bytes"], told["days_inexact"]) == ("offsets", 1460, 8, 0)
+    result = json.loads(made.stdout)
+    assert (result["layout"], result["data_bytes"], result["decoder_bytes"], result["days_inexact"]) == (
+        "offsets",
+        1460,
+        8,
+        0,
+    )
     assert "#define SUNSCHED_WITH_OFFSETS\n" in Path("larch_end_2027.h").read_text()
     for name in ("larch_end_2027.h", "larch_end_2027.hex", "larch_end_2027.bin"):
         read = sunsched("readback", name, LARCH)

@@ -113,6 +113,6 @@ def test_batch_tells_the_count_and_the_first_faults(tmp_path: Path) -> None:
 def test_a_cron_line_runs(hut: Path) -> None:
     line = f"{sys.executable} -m sunsched renew hut.toml --out out --today 2027-06-01"
     env = {"PATH": "/usr/bin:/bin", "HOME": str(hut), "SHELL": "/bin/sh", "PYTHONPATH": str(ROOT)}
-    for told in ("out/fig_yard: renewed (2027: there is no table yet); put the new table on the chip\n", ""):
+    for message in ("out/fig_yard: renewed (2027: there is no table yet); put the new table on the chip\n", ""):
         done = subprocess.run(["/bin/sh", "-c", line], cwd=hut, env=env, capture_output=True, text=True, timeout=120)
-        assert (done.returncode, done.stdout, done.stderr) == (0, told, "")
+        assert (done.returncode, done.stdout, done.stderr) == (0, message, "")

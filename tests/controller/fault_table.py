@@ -113,11 +113,11 @@ def healthy_years(
         last_day = DAYS - 1
         world = healthy_world(year, DAY_MIN // 2, last_day * DAY_MIN)
         world["clock"] += np.round(np.arange(len(world)) * creep_min_a_day / DAY_MIN).astype(np.int32)
-        told = CoreRunner(settings or site_settings(site, cell)).run(world, 0)
-        told = np.concatenate([np.repeat(told[:1], DAY_MIN // 2), told])
+        history = CoreRunner(settings or site_settings(site, cell)).run(world, 0)
+        history = np.concatenate([np.repeat(history[:1], DAY_MIN // 2), history])
         nights = Nights(year, 0, healthy_world(year, 0, last_day * DAY_MIN), np.random.default_rng(0))
-        verdicts.append(judge(nights, told, told, 0, TRAVEL_MM, n_nights=last_day - 2))
-        alarms.update(alarm_starts(told["alarms"][DAY_MIN:]))
+        verdicts.append(judge(nights, history, history, 0, TRAVEL_MM, n_nights=last_day - 2))
+        alarms.update(alarm_starts(history["alarms"][DAY_MIN:]))
     del rows
     return HealthyYears(
         name=f"{site}, snow on the cell" if snow else site,

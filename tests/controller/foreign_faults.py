@@ -63,11 +63,11 @@ def lived(year: DoorYear, site: str, seed: int, rate: int, stuck: bool = True, r
     runner = CoreRunner(site_settings(site))
     runner.machine.chance = seed * 2 + 1
     runner.run(healthy_world(year, (day - LEAD_DAYS) * DAY_MIN + DAY_MIN // 2, day * DAY_MIN))
-    told = runner.run(disturbed(nights, rate, stuck, resets))
+    history = runner.run(disturbed(nights, rate, stuck, resets))
     del rows
     middles = [(nights.close(k) + nights.opening(k)) // 2 for k in range(FAULT_DAYS - 2)]
-    open_at = tuple(bool(told["plate_mm"][at] < TRAVEL_MM - FOX_GAP_MM) for at in middles)
-    return Lived(runner.machine_facts(), open_at, tuple(bool(told["alarms"][at]) for at in middles))
+    open_at = tuple(bool(history["plate_mm"][at] < TRAVEL_MM - FOX_GAP_MM) for at in middles)
+    return Lived(runner.machine_facts(), open_at, tuple(bool(history["alarms"][at]) for at in middles))
 
 
 def _some(job: tuple[str, int, int, int]) -> list[Lived]:

@@ -1,7 +1,7 @@
 """Single moments of the door: every counter near a limit of the rules, and nights that teach something.
 
 A stretch of seconds (stress.py) seldom meets a limit in the very second in which nothing else decides. Here the state
-is drawn directly, with each field at a limit or one or two beside it, and lives three seconds. The twin agrees with
+is drawn directly, with each field at a limit or one or two beside it, and runs for three seconds. The twin agrees with
 the core in each moment (test_core_matches_twin.py); a changed core must not.
 """
 

@@ -174,16 +174,16 @@ def killer(library: ctypes.CDLL, inputs: Recorded) -> str:
 
     In a process of its own, with a limit: a changed loop may never end, a changed index may crash.
     """
-    answer, told = FORK.Pipe(duplex=False)
+    answer, sender = FORK.Pipe(duplex=False)
     limit_s = int(TIME_FACTOR * inputs.cpu_s) + TIME_ROOM_S
 
     def tell() -> None:
         resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s))
-        told.send(_judge(library, inputs))
+        sender.send(_judge(library, inputs))
 
     child = FORK.Process(target=tell)
     child.start()
-    told.close()
+    sender.close()
     child.join()
     if child.exitcode:
         return "time" if child.exitcode in (-signal.SIGXCPU, -signal.SIGKILL) else "crash"

@@ -71,7 +71,7 @@ def test_a_healthy_door_raises_none(words: str) -> None:
 
 @pytest.mark.parametrize("words", LONG_RUNS)
 def test_the_long_runs_pass_their_length_within_the_judged_nights(words: str) -> None:
-    """Every second is lived; the nights are those of a door five days old."""
+    """Every second is simulated; the nights are those of a door five days old."""
     year = door_year(place_of("52 N"), 700)
     for day in DAYS:
         lived = FAULTS[words].run_up(year, day)
@@ -144,11 +144,11 @@ def test_wires_reversed_at_the_first_power_up_are_found_before_the_cord_runs_out
     world["reversed"] = 1
     for cord_mm in (0.0, 150.0, 360.0):
         runner = CoreRunner(site_settings("52 N"), cord_mm)
-        told = runner.run(world)
+        history = runner.run(world)
         facts = runner.machine_facts()
         assert facts["most_cord_mm"] < facts["spool_mm"]
         assert facts["stall_s"] <= 3
-        assert told["alarms"][-1] & Alarm.WRONG_WAY
+        assert history["alarms"][-1] & Alarm.WRONG_WAY
     del rows
 
 
@@ -158,14 +158,14 @@ def test_half_a_year_without_a_reset_changes_nothing() -> None:
     rows = use_table(place.rows, place.first_day)
     year = door_year(place, 5)
     runner = CoreRunner(site_settings("52 N"))
-    told = runner.run(healthy_world(year, 720, 200 * 1440))
+    history = runner.run(healthy_world(year, 720, 200 * 1440))
     late = CoreRunner(site_settings("52 N")).run(healthy_world(year, 195 * 1440 + 720, 200 * 1440))
     del rows
-    assert set(told["alarms"].tolist()) == {0}
+    assert set(history["alarms"].tolist()) == {0}
     for day in (49, 180):
         close = int(place.close_min[day]) - 720
-        assert told["plate_mm"][close - 60] == 0 and told["plate_mm"][close + 20] >= TRAVEL_MM - 1
-    assert np.array_equal(told["want"][-3 * 1440 :], late["want"][-3 * 1440 :])
+        assert history["plate_mm"][close - 60] == 0 and history["plate_mm"][close + 20] >= TRAVEL_MM - 1
+    assert np.array_equal(history["want"][-3 * 1440 :], late["want"][-3 * 1440 :])
 
 
 def test_a_clock_that_creeps_all_year_is_followed_by_the_learned_shift_alone() -> None:

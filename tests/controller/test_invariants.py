@@ -110,14 +110,14 @@ def test_down_till_morning_whatever_the_lamp(spells: list[tuple[int, int]], day:
     close, opening = int(here.close_min[day]) - start, int(here.open_min[day + 1]) - start
     light = np.concatenate([np.full(minutes, counts) for minutes, counts in spells])
     world = _night_world(light[: opening - 11 - close], day)
-    told = _proven_runner(day).run(world)
+    history = _proven_runner(day).run(world)
     del rows_alive
-    wants = told["want"]
+    wants = history["want"]
     assert (wants[close + 15 : opening - 11] == Want.DOWN).all()
     first_down = int(np.flatnonzero(wants[close - 30 :] == Want.DOWN)[0]) + close - 30
     assert first_down >= close - 11
     assert (wants[first_down : opening - 11] == Want.DOWN).all()
-    assert (told["plate_mm"][close + 17 : opening - 11] >= 349).all()
+    assert (history["plate_mm"][close + 17 : opening - 11] >= 349).all()
 
 
 @settings(max_examples=40, deadline=None)
@@ -154,13 +154,13 @@ def test_without_windows_the_clock_alone_decides(spells: list[tuple[int, int]], 
     light = np.concatenate([np.full(minutes, counts) for minutes, counts in spells])
     world["counts"] = np.resize(light, len(world))
     alone = DoorSettings(evening_from_min=0, evening_until_min=0, morning_from_min=0, morning_until_min=0)
-    told = CoreRunner(alone).run(world)
+    history = CoreRunner(alone).run(world)
     del rows_alive
     close, opening = int(here.close_min[day]) - start, int(here.open_min[day + 1]) - start
-    expected = np.full(len(told), int(Want.UP))
+    expected = np.full(len(history), int(Want.UP))
     expected[close:opening] = Want.DOWN
-    assert (told["want"][3:] == expected[3:]).all()
-    assert (told["alarms"] == 0).all()
+    assert (history["want"][3:] == expected[3:]).all()
+    assert (history["alarms"] == 0).all()
 
 
 def test_a_day_kept_in() -> None:
@@ -172,12 +172,12 @@ def test_a_day_kept_in() -> None:
     world = healthy_world(weather("52 N"), 720, 4 * DAY_MIN)
     world["clock"] = FIRST_DAY * DAY_MIN + 720 + np.arange(len(world))
     world["counts"] = np.where((world["clock"] % DAY_MIN > 410) & (world["clock"] % DAY_MIN < 1085), 900, 2)
-    told = CoreRunner(DoorSettings()).run(world)
+    history = CoreRunner(DoorSettings()).run(world)
     del rows_alive
     minute = world["clock"][:-1] - FIRST_DAY * DAY_MIN
     shut = (minute >= DAY_MIN + 1090) & (minute < 3 * DAY_MIN + 400)
-    assert (told["want"][shut] == Want.DOWN).all()
+    assert (history["want"][shut] == Want.DOWN).all()
     noon_on = (minute > 2 * DAY_MIN + 420) & (minute < 2 * DAY_MIN + 1080)
-    assert set(told["reason"][noon_on].tolist()) == {int(Why.KEPT_IN)}
+    assert set(history["reason"][noon_on].tolist()) == {int(Why.KEPT_IN)}
     by_day = (minute > 3 * DAY_MIN + 440) & (minute < 3 * DAY_MIN + 1000)
-    assert (told["door"][by_day] == Door.UP).all()
+    assert (history["door"][by_day] == Door.UP).all()

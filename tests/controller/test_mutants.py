@@ -1,4 +1,4 @@
-"""A sample of the changed cores: nearly all are told from the core. `mutants.py` tries all of them."""
+"""A sample of the changed cores: the inputs separate nearly all from the core. `mutants.py` tries all of them."""
 
 from __future__ import annotations
 

@@ -55,9 +55,9 @@ def test_reasons_and_alarms_are_those_of_the_page() -> None:
 
 
 def test_every_constant_is_on_the_page_and_no_other() -> None:
-    told = {name.strip() for names in re.findall(r"\[([a-z_, ]+)\]", PAGE) for name in names.split(",")}
-    assert told - FIELDS == set()
-    assert FIELDS - told == SITES_OWN - {"deep_counts"}
+    named = {name.strip() for names in re.findall(r"\[([a-z_, ]+)\]", PAGE) for name in names.split(",")}
+    assert named - FIELDS == set()
+    assert FIELDS - named == SITES_OWN - {"deep_counts"}
 
 
 def _numbers() -> list[tuple[str, float, str]]:

@@ -14,7 +14,7 @@ from sunsched.controller.door_state import DayRow
 from sunsched.hardware.drive import cord_diameter_mm, cord_speed_mm_s
 from sunsched.hardware.parts import Door, Motor, Spool
 from tests.controller.core_library import CState, Row, c_settings, core_library
-from tests.trials.fault_nights import WORLD_MINUTE, Told, World
+from tests.trials.fault_nights import WORLD_MINUTE, History, World
 
 TOLD_MINUTE = np.dtype(
     [("plate_mm", "i2"), ("shift_min", "i2"), ("alarms", "u2")]
@@ -77,14 +77,14 @@ class CoreRunner:
         other.machine = Machine.from_buffer_copy(self.machine)
         return other
 
-    def run(self, world: World, own_ppm: int = 0) -> Told:
+    def run(self, world: World, own_ppm: int = 0) -> History:
         assert world.dtype == WORLD_MINUTE
-        told = np.zeros(len(world) - 1, TOLD_MINUTE)
+        history = np.zeros(len(world) - 1, TOLD_MINUTE)
         self.library.trial_minutes(
             ctypes.byref(self.state), ctypes.byref(self.settings), ctypes.byref(self.machine),
-            world.ctypes.data_as(ctypes.c_void_p), len(told), own_ppm, told.ctypes.data_as(ctypes.c_void_p),
+            world.ctypes.data_as(ctypes.c_void_p), len(history), own_ppm, history.ctypes.data_as(ctypes.c_void_p),
         )  # fmt: skip
-        return told
+        return history
 
     def machine_facts(self) -> dict[str, float]:
         watched = ("stall_s", "most_cord_mm", "spool_mm", "starts", "stuck_s", *_WATCHED)

@@ -17,15 +17,15 @@ from sunsched.plan.year import NO_MINUTE
 
 def test_json_says_what_the_plan_says(config_path: Path) -> None:
     work = built(read(config_path), 2027, str(config_path))
-    told = json.loads(json_table.text(work.plan, work.stamp))
-    assert (told["format"], told["revision"], told["tzdata"]) == ("sunsched-table", 1, tzdata_release())
-    assert told["clock"] == {"keeps": work.plan.chip.keeps, "utc_offset_min": work.plan.chip_offset_min}
-    assert [day["open_min"] for day in told["days"]] == [
+    result = json.loads(json_table.text(work.plan, work.stamp))
+    assert (result["format"], result["revision"], result["tzdata"]) == ("sunsched-table", 1, tzdata_release())
+    assert result["clock"] == {"keeps": work.plan.chip.keeps, "utc_offset_min": work.plan.chip_offset_min}
+    assert [day["open_min"] for day in result["days"]] == [
         None if minute == NO_MINUTE else minute for minute in work.plan.open_min.tolist()
     ]
-    assert [day["close_min"] is None for day in told["days"]] == (work.plan.close_min == NO_MINUTE).tolist()
-    assert [day["close_by_twilight"] for day in told["days"]] == work.plan.close_by_twilight.tolist()
-    assert told["settings"]["site"]["name"] == work.plan.site.name
+    assert [day["close_min"] is None for day in result["days"]] == (work.plan.close_min == NO_MINUTE).tolist()
+    assert [day["close_by_twilight"] for day in result["days"]] == work.plan.close_by_twilight.tolist()
+    assert result["settings"]["site"]["name"] == work.plan.site.name
 
 
 def test_json_lines_are_what_the_json_module_writes(config_path: Path) -> None:

@@ -64,8 +64,8 @@ def main() -> int:
             continue
         seconds = None if asked.cases else asked.minutes * 60
         tally = fuzzed(target, asked.seed, seconds, asked.cases)
-        told = [tally.outcomes[outcome] for outcome in ("refused", "accepted", "fallen")]
-        print(f"| {target.name} | {sum(told)} | {' | '.join(map(str, told))} | {tally.slowest_s:.2f} |", flush=True)
+        seen = [tally.outcomes[outcome] for outcome in ("refused", "accepted", "fallen")]
+        print(f"| {target.name} | {sum(seen)} | {' | '.join(map(str, seen))} | {tally.slowest_s:.2f} |", flush=True)
         for number, (name, content, error) in enumerate(tally.fallen[:20]):
             print(f"{name}, {len(content)} bytes:\n{error}", file=sys.stderr)
             if asked.keep:

@@ -53,7 +53,7 @@ def test_pins_of_a_board_without_a_program_are_refused() -> None:
     ],
 )
 def test_another_board_is_told_what_works_there(asked: str, words: str) -> None:
-    with pytest.raises(ValidationError) as told:
+    with pytest.raises(ValidationError) as raised:
         Configuration.model_validate({"site": SITE, "chip": {"board": asked}})
-    assert words in str(told.value)
-    assert ("writes a C99 header" in str(told.value)) == ("no door program" in words)
+    assert words in str(raised.value)
+    assert ("writes a C99 header" in str(raised.value)) == ("no door program" in words)

@@ -42,12 +42,12 @@ def results(wanted: Ask) -> list[dict[str, str]]:
 
 
 def test_bad_rows_are_named_and_stop_no_other(tmp_path: Path) -> None:
-    sites, _, told = written(tmp_path, N_ROWS, N_BAD)
+    sites, _, bad_rows = written(tmp_path, N_ROWS, N_BAD)
     rows = results(ask(tmp_path, sites, jobs=2))
     assert [int(row["row"]) for row in rows] == list(range(2, N_ROWS + 2))
     bad = {int(row["row"]): row for row in rows if row["result"] == "error"}
-    assert set(bad) == set(told)
-    for number, (column, words) in told.items():
+    assert set(bad) == set(bad_rows)
+    for number, (column, words) in bad_rows.items():
         assert (bad[number]["column"], bad[number]["tables"]) == (column, "")
         assert bad[number]["error"].startswith(words), bad[number]
     for row in rows:
@@ -65,8 +65,8 @@ def test_each_site_gets_what_table_makes_of_it(tmp_path: Path) -> None:
         "Süd 9,-45.1,169.9,Pacific/Auckland,,,,,",
     ]
     forms = ("c", "json", "csv")
-    told = results(ask(tmp_path, "\n".join([head, *rows]), forms=forms))
-    assert [row["tables"] for row in told] == [
+    rows_read = results(ask(tmp_path, "\n".join([head, *rows]), forms=forms))
+    assert [row["tables"] for row in rows_read] == [
         "000002_larch_end",
         "000003_larch_end",
         "000004_larch_end",
@@ -74,7 +74,7 @@ def test_each_site_gets_what_table_makes_of_it(tmp_path: Path) -> None:
     ]
     plain = toml_file.table_of(tmp_path / "rules.toml")
     place = {"name": "Larch end", "latitude_deg": 47.318, "longitude_deg": 8.949, "zone": "Europe/Zurich"}
-    for row in told:
+    for row in rows_read:
         table = plain | {"site": place}
         if row["row"] == "3":
             table = table | {"evening": plain["evening"] | {"depression_deg": 6.0}}

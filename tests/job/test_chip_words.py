@@ -158,7 +158,7 @@ def test_a_port_on_which_nothing_answers(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 class Parrot:
-    """A port on which a program answers that is not the door's: it says `# ready`, and else what it is told."""
+    """A port on which a program answers that is not the door's: it sends `# ready`, and otherwise the given lines."""
 
     def __init__(self, says: bytes) -> None:
         self.says, self.waiting = says, b""

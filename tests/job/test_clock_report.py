@@ -105,10 +105,12 @@ def test_the_line_that_sets_the_clock(keeps: str, civil: str, line: str) -> None
 
 @given(st.sampled_from(["standard", "utc"]), st.datetimes(dt.datetime(2000, 1, 2), dt.datetime(2050, 12, 30)))
 def test_the_line_means_the_moment_it_is_sent(keeps: str, when: dt.datetime) -> None:
-    told = set_line_of(configuration(keeps), f"{when:%Y-%m-%d %H:%M:%S}")
+    set_line = set_line_of(configuration(keeps), f"{when:%Y-%m-%d %H:%M:%S}")
     zone = zone_of("Europe/Zurich")
-    sent = civil_utc_min(zone, told.civil, "--at")
-    assert chip_utc_min(configuration(keeps), zone, told.line.removeprefix("t "), sent) == pytest.approx(sent, abs=1e-6)
+    sent = civil_utc_min(zone, set_line.civil, "--at")
+    assert chip_utc_min(configuration(keeps), zone, set_line.line.removeprefix("t "), sent) == pytest.approx(
+        sent, abs=1e-6
+    )
 
 
 def test_the_time_to_set_it_is_a_whole_minute_ahead() -> None:

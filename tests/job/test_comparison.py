@@ -49,9 +49,9 @@ def test_equal_minutes_are_compared_for_each_share_and_no_winner_is_named(work: 
     assert [t["follow_light"] for t in tables] == [0.0, 0.5, 1.0]
     for table in tables:
         for pair in table["differences"]:
-            told = pair["birds_out"] is not None
-            assert (pair["words"] == CANNOT_TELL) is not told
-            if told:
+            clear = pair["birds_out"] is not None
+            assert (pair["words"] == CANNOT_TELL) is not clear
+            if clear:
                 assert abs(pair["birds_out"]) > 2 * pair["error"]
                 gap = table["birds_out"][pair["of"]]["mean"] - table["birds_out"][pair["less"]]["mean"]
                 assert pair["birds_out"] == pytest.approx(gap)

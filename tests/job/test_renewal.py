@@ -85,8 +85,8 @@ def test_a_changed_configuration_is_named_and_the_old_tables_kept(made: tuple[Pa
     assert (outcome.status, outcome.repaired) == ("renewed", False)
     assert outcome.reasons == ("2027: the configuration changed (morning.later_min)",)
     assert contents(out / "larch_end.previous") == old
-    told = json.loads((out / "larch_end" / "larch_end_2027.json").read_text())
-    assert told["settings"]["morning"]["later_min"] == 20
+    result = json.loads((out / "larch_end" / "larch_end_2027.json").read_text())
+    assert result["settings"]["morning"]["later_min"] == 20
 
 
 def test_a_moved_hut_is_not_held_against_where_it_stood(made: tuple[Path, Path]) -> None:

@@ -188,8 +188,8 @@ def test_no_room_changes_nothing(new_hut: Callable[[], Path], room_bytes: int) -
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
         resource.setrlimit(resource.RLIMIT_FSIZE, (room_bytes, room_bytes))
         (outcome,) = run(hut / "larch_end.toml", hut / "out", TODAY)
-        told = "larch_end: File too large; nothing was changed, the tables there are whole" in outcome.error
-        os._exit(0 if told and outcome.exit_code == 73 else 1)
+        named = "larch_end: File too large; nothing was changed, the tables there are whole" in outcome.error
+        os._exit(0 if named and outcome.exit_code == 73 else 1)
 
     child = os.fork()
     if child == 0:
@@ -276,10 +276,10 @@ def test_two_at_once(new_hut: Callable[[], Path], wanted: dict[str, bytes]) -> N
     words = [sys.executable, "-m", "sunsched", "renew", "larch_end.toml", "--out", "out", "--today", TODAY]
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
     both = [subprocess.Popen(words, cwd=hut, env=env, stdout=subprocess.PIPE, stderr=subprocess.PIPE) for _ in "ab"]
-    told = [one.communicate(timeout=120) for one in both]
+    outputs = [one.communicate(timeout=120) for one in both]
     # The second either found the first at work, or came late and found all done.
-    assert sorted(one.returncode for one in both) in ([0, 0], [0, 73]), told
-    assert sum(b"renewed" in out for out, _ in told) == 1
+    assert sorted(one.returncode for one in both) in ([0, 0], [0, 73]), outputs
+    assert sum(b"renewed" in out for out, _ in outputs) == 1
     assert contents(hut / "out" / "larch_end") == wanted
 
 
@@ -291,8 +291,8 @@ def test_leftovers_say_what_was_interrupted(new_hut: Callable[[], Path], wanted:
     before = contents(out / "larch_end.previous")
     # Killed between changing places and keeping the old generation.
     (out / "larch_end.previous").rename(out / ".larch_end.next")
-    (told,) = run(hut / "larch_end.toml", out, TODAY)
-    assert (told.status, told.reasons) == ("renewed", ("by a run that ended before it had tidied up",))
+    (outcome,) = run(hut / "larch_end.toml", out, TODAY)
+    assert (outcome.status, outcome.reasons) == ("renewed", ("by a run that ended before it had tidied up",))
     assert contents(out / "larch_end.previous") == before
     # Killed while making: what has no record, or a newer one, was never live.
     (out / ".larch_end.next").mkdir()

@@ -98,7 +98,7 @@ def test_the_cells_offset_is_found_among_dull_evenings(saved: Callable[..., Any]
 
 
 def test_the_proposed_resistance_meets_the_thresholds_at_true_light(saved: Callable[..., Any]) -> None:
-    # a cell of 80 kohm at 10 lux told to be of 50 kohm: by hand it reads (50 / 80)^(1 / 0.7) = 0.511 times the light
+    # a cell of 80 kohm at 10 lux set as 50 kohm: by hand it reads (50 / 80)^(1 / 0.7) = 0.511 times the light
     when = times(n_days=6)
     lux = light_lux(when, 0.4 * (50 / 80) ** (1 / 0.7))
     replay = replay_of(configuration("photoresistor", fixed_ohm=10_000.0), saved(counts_log(when, lux)))

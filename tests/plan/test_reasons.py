@@ -1,4 +1,4 @@
-"""The records of the reasons: whole, told apart, and with no default that a new one could forget."""
+"""The records of the reasons: whole, distinct, and with no default that a new one could forget."""
 
 from __future__ import annotations
 

@@ -146,5 +146,5 @@ def test_a_second_chance_without_a_closing_by_light_is_refused() -> None:
         machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", "")), "alp.toml")
     assert [problem.key for problem in refused.value.problems] == ["door.reopen_once"]
     c = validated(table | {"evening": {"cell_from_min": -10, "cell_until_min": 15}}, "alp.toml")
-    told = machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", ""))).settings
-    assert (told.reopen_after_min, told.reopen_s) == (10, 120)
+    result = machine_of(Built(c, plan_of(c, 2027), Stamp("0", "by hand", "", ""))).settings
+    assert (result.reopen_after_min, result.reopen_s) == (10, 120)

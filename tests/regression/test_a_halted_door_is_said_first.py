@@ -12,7 +12,7 @@ from sunsched.cli.app import app
 from sunsched.job.logs.replay import Replay, replay_of
 from sunsched.report.text.replay import replay_text
 from tests.chip import sites
-from tests.chip.lives import Led
+from tests.chip.runs import ChipRun
 
 LARCH = sites.CONFIGS / "larch_end.toml"
 HEAD = """# sunsched door log, revision 1
@@ -50,8 +50,8 @@ def test_the_halted_night_leads(tmp_path: Path) -> None:
     ]
     wanted = "THE DOOR: HALTED HALF-WAY: 2027-04-05 20:22; down on 1 of 2 nights; alarms: not_down."
     assert first_line(replay) == wanted
-    told = CliRunner().invoke(app, ["replay", str(LARCH), str(tmp_path / "door.log")])
-    assert told.stdout.startswith(wanted)
+    done = CliRunner().invoke(app, ["replay", str(LARCH), str(tmp_path / "door.log")])
+    assert done.stdout.startswith(wanted)
 
 
 @pytest.mark.parametrize(
@@ -107,12 +107,12 @@ def test_rows_without_light_are_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("jam_mm", "state"), [(0, "down"), (175, "no switch")])
 def test_the_programs_own_log_of_a_jammed_plate(jam_mm: int, state: str, tmp_path: Path) -> None:
     plan = sites.built("larch_end", 2027).plan
-    led = Led("larch_end", 2027, plan.row(dt.date(2027, 4, 4)), ["clear"], chip=False)
-    led.life.state.door.jam_mm = jam_mm
-    led.lead()
+    chip_run = ChipRun("larch_end", 2027, plan.row(dt.date(2027, 4, 4)), ["clear"], chip=False)
+    chip_run.life.state.door.jam_mm = jam_mm
+    chip_run.run()
     path = tmp_path / "door.log"
-    path.write_text(led.life.host_log)
-    led.life.end()
-    night = replay_of(led.configuration, path).nights[0]
+    path.write_text(chip_run.life.host_log)
+    chip_run.life.end()
+    night = replay_of(chip_run.configuration, path).nights[0]
     assert (night.date, night.state) == ("2027-04-04", state)
     assert ("not_down" in night.alarms) == (state != "down")

@@ -11,7 +11,7 @@ import datetime as dt
 import pytest
 
 from tests.chip import sites, skies
-from tests.chip.lives import Led
+from tests.chip.runs import ChipRun
 
 STARTS: list[tuple[str, dt.date, list[skies.Kind]]] = [
     ("east_terrace", dt.date(2027, 6, 20), ["dull", "dull", "clear"]),
@@ -22,8 +22,8 @@ STARTS: list[tuple[str, dt.date, list[skies.Kind]]] = [
 
 @pytest.mark.parametrize(("name", "date", "kinds"), STARTS)
 def test_the_first_evenings_move_when_plan_and_light_say(name: str, date: dt.date, kinds: list[skies.Kind]) -> None:
-    led = Led(name, 2027, sites.built(name, 2027).plan.row(date), kinds, chip=False)
-    led.lead()
-    assert led.faults() == []
-    assert "sun_shift" not in led.life.host_log and "contradiction" not in led.life.host_log
-    led.life.end()
+    chip_run = ChipRun(name, 2027, sites.built(name, 2027).plan.row(date), kinds, chip=False)
+    chip_run.run()
+    assert chip_run.faults() == []
+    assert "sun_shift" not in chip_run.life.host_log and "contradiction" not in chip_run.life.host_log
+    chip_run.life.end()

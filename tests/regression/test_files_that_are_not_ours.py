@@ -21,38 +21,38 @@ ROOT = Path(__file__).parents[2]
 LARCH = str(ROOT / "configs" / "larch_end.toml")
 
 
-def told(*words: object) -> tuple[int, str]:
+def ran(*words: object) -> tuple[int, str]:
     result = CliRunner().invoke(app, [str(word) for word in words])
     return result.exit_code, result.output
 
 
 def test_a_configuration_is_never_replaced(tmp_path: Path) -> None:
     path = tmp_path / "hut.toml"
-    assert told("sample", "-o", path)[0] == 0
+    assert ran("sample", "-o", path)[0] == 0
     path.write_text(path.read_text().replace("later_min = 0", "later_min = 12"))
     edited = path.read_text()
-    assert told("sample", "-o", path)[0] == 73
+    assert ran("sample", "-o", path)[0] == 73
     nights = tmp_path / "nights.csv"
     nights.write_text("".join(f"2027-03-{day:02d},18:2{day % 10}\n" for day in range(1, 10)))
-    assert told("angle", LARCH, nights, "--write", path)[0] == 73
+    assert ran("angle", LARCH, nights, "--write", path)[0] == 73
     assert path.read_text() == edited
     new = tmp_path / "new.toml"
-    assert told("angle", LARCH, nights, "--write", new)[0] == 0
+    assert ran("angle", LARCH, nights, "--write", new)[0] == 0
     new.write_text(new.read_text() + "# mine\n")
-    assert told("angle", LARCH, nights, "--write", new)[0] == 73
-    assert told("angle", LARCH, nights, "--write", new, "--force")[0] == 0
+    assert ran("angle", LARCH, nights, "--write", new)[0] == 73
+    assert ran("angle", LARCH, nights, "--write", new, "--force")[0] == 0
 
 
 @pytest.mark.parametrize("form", ["c", "json", "csv"])
 def test_an_edited_table_is_left_alone(form: str, tmp_path: Path) -> None:
     words = ("table", LARCH, "--year", "2027", "--as", form, "--out", tmp_path)
-    assert told(*words)[0] == 0
+    assert ran(*words)[0] == 0
     (path,) = tmp_path.iterdir()
-    assert told(*words)[0] == 0
+    assert ran(*words)[0] == 0
     path.write_text(path.read_text().replace("27", "28", 1))
-    code, said = told(*words)
+    code, said = ran(*words)
     assert (code, "was changed since sunsched wrote it and is left alone" in " ".join(said.split())) == (73, True)
-    assert told(*words, "--force")[0] == 0
+    assert ran(*words, "--force")[0] == 0
 
 
 @pytest.mark.parametrize(
@@ -61,7 +61,7 @@ def test_an_edited_table_is_left_alone(form: str, tmp_path: Path) -> None:
 def test_two_bytes_make_no_table_of_ours(content: bytes, tmp_path: Path) -> None:
     path = tmp_path / "larch_end_2027.bin"
     path.write_bytes(content)
-    code, said = told("table", LARCH, "--year", "2027", "--as", "eeprom", "--out", tmp_path)
+    code, said = ran("table", LARCH, "--year", "2027", "--as", "eeprom", "--out", tmp_path)
     assert (code, "was not written by sunsched" in " ".join(said.split())) == (73, True)
     assert path.read_bytes() == content
 
@@ -69,7 +69,7 @@ def test_two_bytes_make_no_table_of_ours(content: bytes, tmp_path: Path) -> None
 def test_images_of_ours_are_replaced(tmp_path: Path) -> None:
     words = ("table", LARCH, "--as", "eeprom", "--out", tmp_path, "--year")
     for _ in range(2):
-        assert told(*words, 2027)[0] == 0
+        assert ran(*words, 2027)[0] == 0
     for path in tmp_path.iterdir():
         assert is_ours(path.read_bytes())
         assert not is_ours(path.read_bytes() + b"\n:00")
@@ -86,10 +86,10 @@ def test_no_change_of_a_text_stays_ours(extra: bytes, place: int) -> None:
 def test_one_name_for_two_files_is_refused(tmp_path: Path) -> None:
     path, link = tmp_path / "x.txt", tmp_path / "y.ics"
     words = ["handover", LARCH, "--from", "2027-03-01", "--to", "2027-03-02"]
-    assert told(*words, "-o", path, "--ics", path)[0] == 2
+    assert ran(*words, "-o", path, "--ics", path)[0] == 2
     assert not path.exists()
     link.symlink_to(path)
-    assert told(*words, "-o", path, "--ics", link)[0] == 2
+    assert ran(*words, "-o", path, "--ics", link)[0] == 2
 
 
 def test_names_without_ascii_letters_have_stems_of_their_own() -> None:
@@ -114,7 +114,7 @@ def test_two_sites_renewed_into_one_folder_stay_apart(tmp_path: Path) -> None:
     for _ in range(2):
         for name in ("丘", "山"):
             config = tmp_path / f"{ord(name)}.toml"
-            code, _said = told("renew", config, "--out", tmp_path / "out", "--today", "2027-06-01", "--ahead", 0)
+            code, _said = ran("renew", config, "--out", tmp_path / "out", "--today", "2027-06-01", "--ahead", 0)
             assert code == 0
     folders = [path for path in (tmp_path / "out").iterdir() if path.is_dir()]
     # No folder was replaced: none has a generation before it.

@@ -35,7 +35,7 @@ READERS = (
 )
 
 
-def told(words: list[str], file: Path, folder: Path) -> tuple[int, str]:
+def ran(words: list[str], file: Path, folder: Path) -> tuple[int, str]:
     """Exit code and messages of a command that reads `file`."""
     nights = folder / "nights.csv"
     nights.write_text("2027-03-01,18:30\n")
@@ -53,10 +53,10 @@ def test_a_pipe_a_device_and_a_disk_image_are_refused_by_name(words: list[str], 
     with huge.open("wb") as file:
         file.truncate(2_000_000_000)
     for path in (pipe, Path("/dev/zero")):
-        code, said = told(words, path, tmp_path)
+        code, said = ran(words, path, tmp_path)
         assert (code, "is a pipe or a device" in " ".join(said.split())) == (66, True), said
         assert str(path) in said.replace("\n", "")
-    code, said = told(words, huge, tmp_path)
+    code, said = ran(words, huge, tmp_path)
     assert code in (65, 78), said
     assert str(huge) in said
 
@@ -137,26 +137,26 @@ DEEP = "[" * 200_000
 def test_a_table_that_breaks_its_reader(content: str, tmp_path: Path) -> None:
     path = tmp_path / "table"
     path.write_text(content, encoding="utf-8")
-    assert told(["readback", "FILE"], path, tmp_path)[0] == 65
+    assert ran(["readback", "FILE"], path, tmp_path)[0] == 65
 
 
 @pytest.mark.parametrize("row", ["0000-01-01", "0001-01-01", "9999-12-31", "٢٠٢٧-01-01", "2027-²1-01"])
 def test_odd_years_and_digits_in_lists_and_logs(row: str, tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     path.write_text(f"{row},18:30\n", encoding="utf-8")
-    assert told(["angle", LARCH, "FILE"], path, tmp_path)[0] == 65
+    assert ran(["angle", LARCH, "FILE"], path, tmp_path)[0] == 65
     for text in (
         f"time,lux\n{row} 18:30,5\n{row} 18:31,4\n",
         "date,time,event,counts,door,move,reason,alarms\n" + f"{row},18:30:00,quarter,55²,up,,,\n" * 3,
     ):
         path.write_text(text, encoding="utf-8")
-        assert told(["replay", LARCH, "FILE"], path, tmp_path)[0] == 65
+        assert ran(["replay", LARCH, "FILE"], path, tmp_path)[0] == 65
 
 
 def test_a_month_of_thousands_of_digits(tmp_path: Path) -> None:
     path = tmp_path / "climate.csv"
     path.write_text(f"month,clearness\n{'1' * 5000},0.4\n")
-    assert told(["battery", LARCH, "--year", "2027", "--climate", "FILE"], path, tmp_path)[0] in (65, 78)
+    assert ran(["battery", LARCH, "--year", "2027", "--climate", "FILE"], path, tmp_path)[0] in (65, 78)
 
 
 def test_a_path_that_is_not_utf8(tmp_path: Path) -> None:

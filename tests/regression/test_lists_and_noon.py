@@ -15,7 +15,7 @@ WORDS = "one of 'light', 'limit', 'shut'"
 
 
 def messages(**sections: Any) -> list[str]:
-    """What a keeper is told."""
+    """The message for the keeper."""
     with pytest.raises(ConfigError) as caught:
         validated({"site": SITE, **sections}, "hut.toml")
     return str(caught.value).splitlines()

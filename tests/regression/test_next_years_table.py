@@ -13,17 +13,17 @@ import pytest
 from sunsched.controller.words import Why
 from sunsched.job import compact
 from tests.chip import sites
-from tests.chip.lives import Led
+from tests.chip.runs import ChipRun
 
 
 @pytest.mark.parametrize("day", [dt.date(2027, 11, 10), dt.date(2027, 11, 25)])
 def test_this_year_goes_on_as_planned(day: dt.date) -> None:
     built = sites.built("larch_end", 2027)
     image = compact.compact(built.configuration, [2028], "auto").table.raw
-    led = Led("larch_end", 2027, built.plan.row(day), ["clear"], chip=False, image=image, compiled_year=2027)
-    led.lead()
-    assert led.faults() == []
-    reasons = {Why(int(event["reason"])) for event in led.life.events()}
+    chip_run = ChipRun("larch_end", 2027, built.plan.row(day), ["clear"], chip=False, image=image, compiled_year=2027)
+    chip_run.run()
+    assert chip_run.faults() == []
+    reasons = {Why(int(event["reason"])) for event in chip_run.life.events()}
     assert (Why.KEPT_IN in reasons) == (day == dt.date(2027, 11, 25))
     assert Why.LIGHT_ALONE not in reasons
-    led.life.end()
+    chip_run.life.end()

@@ -15,7 +15,7 @@ from tests.config.broken import SITE
 
 
 def message(text: str, folder: Path) -> str:
-    """What a keeper is told of a configuration, without the file's name."""
+    """The message on a configuration, without the file's name."""
     path = folder / "x.toml"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(ConfigError) as caught:
@@ -24,16 +24,16 @@ def message(text: str, folder: Path) -> str:
 
 
 def test_a_decimal_number(tmp_path: Path) -> None:
-    told = message(f"{SITE}[evening]\nlater_min = {'9' * 5000}\n", tmp_path)
-    assert told == "a value is a number of thousands of digits; wanted numbers as a page of TOML has them"
+    problem = message(f"{SITE}[evening]\nlater_min = {'9' * 5000}\n", tmp_path)
+    assert problem == "a value is a number of thousands of digits; wanted numbers as a page of TOML has them"
 
 
 def test_a_hexadecimal_number(tmp_path: Path) -> None:
-    told = message(f"{SITE}[evening]\nlater_min = 0x{'f' * 5000}\n", tmp_path)
-    assert told == "evening.later_min is a number of thousands of digits; wanted a whole number from -720 to 720"
+    problem = message(f"{SITE}[evening]\nlater_min = 0x{'f' * 5000}\n", tmp_path)
+    assert problem == "evening.later_min is a number of thousands of digits; wanted a whole number from -720 to 720"
 
 
 def test_a_key_with_a_line_end_and_an_escape_in_it(tmp_path: Path) -> None:
-    told = message(f'{SITE}[evening]\n"a\\nb\\u001b[31m" = 1\n', tmp_path)
-    assert told.startswith("evening.'a\\nb\\x1b[31m' is an unknown key; wanted one of twilight, ")
-    assert len(told.splitlines()) == 1
+    problem = message(f'{SITE}[evening]\n"a\\nb\\u001b[31m" = 1\n', tmp_path)
+    assert problem.startswith("evening.'a\\nb\\x1b[31m' is an unknown key; wanted one of twilight, ")
+    assert len(problem.splitlines()) == 1

@@ -66,8 +66,8 @@ def test_a_picture_of_a_long_name_may_be_drawn_again(command: str, tmp_path: Pat
 
 
 def test_compare_takes_a_year_of_its_own_and_firmware_asks() -> None:
-    told = sunsched("compare", CONFIG, "--years", "2", "--json")
-    assert told.returncode == 0, told.stderr
-    assert told.stdout == sunsched("compare", CONFIG, "--year", "2027", "--years", "2", "--json").stdout
+    done = sunsched("compare", CONFIG, "--years", "2", "--json")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == sunsched("compare", CONFIG, "--year", "2027", "--years", "2", "--json").stdout
     refused = sunsched("firmware", CONFIG, "--out", "never_made")
     assert refused.returncode == 2 and "--year" in refused.stderr

@@ -107,9 +107,9 @@ def test_notes_and_picture_show_only_what_is_wired(
     notes, readme, picture = flat(out / "door.ino"), flat(out / "README.md"), (out / "wiring.svg").read_text()
     wiring = notes.partition("Wiring")[2].partition("Setting the clock")[0]
     assert stays in wiring
-    told = wiring + readme.partition("## What to buy")[2].partition("Pins are set")[0] + picture
+    texts = wiring + readme.partition("## What to buy")[2].partition("Pins are set")[0] + picture
     for words in gone:
-        assert words not in told.replace("no clock chip", "").replace("There is no clock", ""), words
+        assert words not in texts.replace("no clock chip", "").replace("There is no clock", ""), words
 
 
 def test_every_caution_stands_whole(tmp_path: Path) -> None:

@@ -67,8 +67,8 @@ def test_a_damaged_table_is_not_called_equal(
     assert bad.read_bytes() != good.read_bytes()
     run = CliRunner()
     assert run.invoke(app, ["readback", str(good), str(CONFIG)]).exit_code == 0
-    told = run.invoke(app, ["readback", str(bad), str(CONFIG)])
-    assert told.exit_code in (1, 65), told.output
+    done = run.invoke(app, ["readback", str(bad), str(CONFIG)])
+    assert done.exit_code in (1, 65), done.output
     assert run.invoke(app, ["readback", str(bad)]).exit_code == 65
 
 

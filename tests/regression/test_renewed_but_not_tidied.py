@@ -1,6 +1,6 @@
 """`renew` said "nothing was changed" after it had changed the tables, where the older generation could not be removed.
 
-The keeper was never told to load the new header, and the next run said nothing.
+The keeper never got the message to load the new header, and the next run said nothing.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def hut(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def told(hut: Path) -> tuple[int, str]:
+def ran(hut: Path) -> tuple[int, str]:
     """Exit code and all that the command says."""
     result = CliRunner().invoke(
         app, ["renew", str(hut / "larch_end.toml"), "--out", str(hut / "out"), "--today", TODAY]
@@ -53,18 +53,18 @@ def test_a_generation_that_cannot_be_removed(hut: Path, monkeypatch: pytest.Monk
         plain(folder)
 
     monkeypatch.setattr(shutil, "rmtree", refused)
-    code, said = told(hut)
+    code, said = ran(hut)
     assert live_is_new(hut)
     assert "nothing was changed" not in said
     assert "put the new table on the chip" in said
     assert "left over and cannot be removed (Operation not permitted)" in " ".join(said.split())
     assert code == 0
     # The run after it says again what is left over, and changes nothing.
-    code, said = told(hut)
+    code, said = ran(hut)
     assert (code, "left over and cannot be removed" in " ".join(said.split())) == (0, True)
     assert "later_min = 20" in (hut / "out" / "larch_end.previous" / "larch_end_2027.h").read_text()
     monkeypatch.undo()
-    assert told(hut) == (0, "")
+    assert ran(hut) == (0, "")
     assert sorted(path.name for path in (hut / "out").iterdir() if path.is_dir()) == ["larch_end", "larch_end.previous"]
 
 
@@ -78,7 +78,7 @@ def test_a_generation_that_cannot_even_be_moved(hut: Path, monkeypatch: pytest.M
 
     monkeypatch.setattr(os, "rename", refused)
     for _ in range(2):
-        code, said = told(hut)
+        code, said = ran(hut)
         assert live_is_new(hut)
         flat = " ".join(said.split())
         assert "nothing was changed" not in flat
@@ -86,8 +86,8 @@ def test_a_generation_that_cannot_even_be_moved(hut: Path, monkeypatch: pytest.M
         assert "the tables before lie in" in flat
         assert code == 0
     monkeypatch.undo()
-    assert told(hut)[0] == 0
-    assert told(hut) == (0, "")
+    assert ran(hut)[0] == 0
+    assert ran(hut) == (0, "")
 
 
 @pytest.mark.skipif(os.geteuid() != 0 or shutil.which("chattr") is None, reason="needs root and chattr")
@@ -100,7 +100,7 @@ def test_an_immutable_file_of_the_keeper(hut: Path) -> None:
         # This file system has no such mark; the two tests above stand for it.
         return
     try:
-        code, said = told(hut)
+        code, said = ran(hut)
         assert (code, live_is_new(hut)) == (0, True)
         assert "put the new table on the chip" in said and "nothing was changed" not in said
     finally:
@@ -115,6 +115,6 @@ def test_killed_before_it_could_say_so(hut: Path, monkeypatch: pytest.MonkeyPatc
         patch.setattr(renew_command, "_tell", killed)
         CliRunner().invoke(app, ["renew", str(hut / "larch_end.toml"), "--out", str(hut / "out"), "--today", TODAY])
     assert live_is_new(hut)
-    code, said = told(hut)
+    code, said = ran(hut)
     assert (code, "put the new table on the chip" in " ".join(said.split())) == (0, True)
-    assert told(hut) == (0, "")
+    assert ran(hut) == (0, "")

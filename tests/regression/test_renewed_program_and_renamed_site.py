@@ -73,10 +73,10 @@ def test_a_renamed_site_names_the_folder_left_behind(only_look: bool, tmp_path: 
     config, out = config_in(tmp_path), tmp_path / "out"
     assert run(config, out, "2027-06-01").remarks == ()
     config_in(config.parent, changes={'name = "Larch end"': 'name = "Larch top"'})
-    told = run(config, out, "2027-06-01", only_look)
-    assert told.folder == str(out / "larch_top")
-    assert len(told.remarks) == 1
-    assert told.remarks[0].startswith(f"{out / 'larch_end'} holds tables of the same place under another name")
+    outcome = run(config, out, "2027-06-01", only_look)
+    assert outcome.folder == str(out / "larch_top")
+    assert len(outcome.remarks) == 1
+    assert outcome.remarks[0].startswith(f"{out / 'larch_end'} holds tables of the same place under another name")
 
 
 def test_another_hut_elsewhere_is_not_taken_for_the_old_name(tmp_path: Path) -> None:

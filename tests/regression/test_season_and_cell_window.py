@@ -1,5 +1,5 @@
 """A season that replaced one end of the cell's minutes was refused: held against the other end's default, not the
-year's own. And a contradiction of the year's own rules was told again for each season that inherits it."""
+year's own. And a contradiction of the year's own rules was reported again for each season that inherits it."""
 
 from __future__ import annotations
 

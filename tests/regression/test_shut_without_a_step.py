@@ -27,17 +27,17 @@ SHUT = {"no_twilight": ["shut"]}
 # 69.1 N has no sunrise in December: noon altitude 90 - 69.1 - 23.4 = -2.5 deg.
 def test_a_side_without_its_moment_says_shut() -> None:
     rules = {"morning": {"twilight": "sunrise", **SHUT}, "evening": SHUT}
-    found, told = steps("2027-12-21", **rules)
+    found, day = steps("2027-12-21", **rules)
     assert found == [("morning", "shut"), ("evening", "twilight"), ("evening", "shut")]
-    assert told["steps"][0]["detail"] == "no twilight: the door stays down"
-    assert told["steps"][2]["detail"] == "no twilight on the day's other side: the door stays down"
-    assert (told["open"]["reason"], told["close"]["reason"]) == ("shut", "shut")
+    assert day["steps"][0]["detail"] == "no twilight: the door stays down"
+    assert day["steps"][2]["detail"] == "no twilight on the day's other side: the door stays down"
+    assert (day["open"]["reason"], day["close"]["reason"]) == ("shut", "shut")
 
 
 def test_kept_in_is_told_on_a_day_shut() -> None:
     rules = {"morning": {"twilight": "sunrise", **SHUT}, "evening": {"twilight": "sunset", **SHUT}}
     kept = [{"from": "12-20", "to": "12-24", "why": "one"}, {"from": "12-21", "to": "12-22", "why": "two"}]
-    found, told = steps("2027-12-21", kept_in=kept, **rules)
+    found, day = steps("2027-12-21", kept_in=kept, **rules)
     assert found == [("morning", "shut"), ("evening", "shut"), ("morning", "kept_in"), ("evening", "kept_in")]
-    assert [step["detail"] for step in told["steps"][2:]] == ["one", "one"]
-    assert told["open"]["reason"] == "kept_in"
+    assert [step["detail"] for step in day["steps"][2:]] == ["one", "one"]
+    assert day["open"]["reason"] == "kept_in"

@@ -8,7 +8,7 @@ from __future__ import annotations
 import datetime as dt
 
 from tests.chip import sites, skies
-from tests.chip.lives import Led
+from tests.chip.runs import ChipRun
 
 NAME = "birch_hollow"
 SNOWED_UP: list[skies.Kind] = ["clear", "clear", "clear", "snow", "snow", "snow", "snow", "clear", "clear"]
@@ -16,8 +16,8 @@ SNOWED_UP: list[skies.Kind] = ["clear", "clear", "clear", "snow", "snow", "snow"
 
 def test_four_dawns_under_snow_shift_nothing() -> None:
     row = sites.built(NAME, 2027).plan.row(dt.date(2027, 10, 8))
-    led = Led(NAME, 2027, row, SNOWED_UP, chip=False)
-    led.lead()
-    assert led.faults() == []
-    assert "sun_shift" not in led.life.host_log
-    led.life.end()
+    chip_run = ChipRun(NAME, 2027, row, SNOWED_UP, chip=False)
+    chip_run.run()
+    assert chip_run.faults() == []
+    assert "sun_shift" not in chip_run.life.host_log
+    chip_run.life.end()

@@ -11,7 +11,7 @@ from sunsched.job.drive_and_battery import battery_of
 HELP = "The changes below show what would help."
 
 
-def told(latitude_deg: float, **battery: Any) -> tuple[list[str], list[tuple[int, int]]]:
+def texts_and_counts(latitude_deg: float, **battery: Any) -> tuple[list[str], list[tuple[int, int]]]:
     """Texts of the two verdicts on winters, and the winters past the limit and flat: as it is, then each change."""
     site = {"latitude_deg": latitude_deg, "longitude_deg": 19.0, "zone": "Europe/Oslo"}
     sums = battery_of(validated({"site": site, "battery": battery}, "x"), 2027, "x", weather_years=40).sums
@@ -20,14 +20,14 @@ def told(latitude_deg: float, **battery: Any) -> tuple[list[str], list[tuple[int
 
 def test_no_help_is_promised_where_no_change_lowers_the_count() -> None:
     # At 78 N the Sun is down for a hundred days and more: no panel and no small battery reaches across.
-    texts, counts = told(78.0, panel_w=10.0)
+    texts, counts = texts_and_counts(78.0, panel_w=10.0)
     assert set(counts) == {(40, 40)}
     for text in texts:
         assert text.endswith(NO_CHANGE_HELPS) and HELP not in text
 
 
 def test_help_is_promised_where_a_change_lowers_the_count() -> None:
-    texts, counts = told(52.0, panel_w=6.0)
+    texts, counts = texts_and_counts(52.0, panel_w=6.0)
     for which, text in enumerate(texts):
         stated, fewest = counts[0][which], min(count[which] for count in counts[1:])
         assert fewest < stated

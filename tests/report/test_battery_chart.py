@@ -61,8 +61,8 @@ def test_the_picture_speaks_its_figures(sums: BatterySums) -> None:
     drawing = battery_chart(sums, "Larch <end>")
     root = ET.fromstring(drawing.file_text())
     assert known(root.find(f"{SVG}title")).text == "Larch <end>: charge of the battery, 20 winters of model weather"
-    told = known(root.find(f"{SVG}desc")).text
-    assert f"the depth limit is passed in {sums.stated.n_over_limit} winters" in known(told).lower()
+    result = known(root.find(f"{SVG}desc")).text
+    assert f"the depth limit is passed in {sums.stated.n_over_limit} winters" in known(result).lower()
     labels = {text.text for text in root.iter(f"{SVG}text")}
     assert {"Jan", "Jul", "Dec", "typical weather year", "worst weather year", "depth limit", "flat"} <= labels
     assert drawing.file_text() == battery_chart(sums, "Larch <end>").file_text()
@@ -79,11 +79,11 @@ def test_a_leap_year_and_an_empty_battery_are_drawn() -> None:
 def test_the_sections_hold_every_figure_and_verdict(sums: BatterySums) -> None:
     battery = battery_section(sums, "Larch end", "assumed").html()
     drive = drive_sums(Door(), Spool(), Motor())
-    for html, told in ((battery, sums), (drive_section(drive).html(), drive)):
+    for html, expected in ((battery, sums), (drive_section(drive).html(), drive)):
         ET.fromstring(html)
-        assert all(figure.label.replace("'", "&#x27;") in html or figure.label in html for figure in told.figures)
-        assert all(f"<b>{judged.state}: </b>{judged.name}" in html for judged in told.verdicts)
-        assert all(f">{assumed.key}<" in html for assumed in told.assumptions)
+        assert all(figure.label.replace("'", "&#x27;") in html or figure.label in html for figure in expected.figures)
+        assert all(f"<b>{judged.state}: </b>{judged.name}" in html for judged in expected.verdicts)
+        assert all(f">{assumed.key}<" in html for assumed in expected.assumptions)
         assert " safe" not in html.lower()
     assert "birds locked in need water and air" in battery
     assert "no published limit for birds" in drive_section(drive).html()

@@ -63,7 +63,7 @@ def test_an_error_that_takes_the_own_minutes_as_known_is_far_too_wide() -> None:
 
 
 def test_light_alone_is_told_from_both() -> None:
-    # The same check: with the own minutes' slope every comparison of light and both is told at 200 years. Here on 48
+    # The same check: with the own minutes' slope light and both always differ significantly at 200 years. Here 48
     # years for birds that follow the Sun; for those that follow the light the gap is a fifth of a bird: on 16 x 48.
     mean, error = gaps(0, "light", "both", with_own=True)
     assert (np.abs(mean) > 2 * error).mean() > 0.9

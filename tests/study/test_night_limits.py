@@ -30,10 +30,10 @@ def test_limits_close_in_with_the_nights() -> None:
 # in 30 of 100. It is now to hold in 90 or more at any noise to 0.3; the whole of it is in docs/coverage.md.
 def test_a_noisy_cell_pulls_w_down_and_the_interval_allows_for_it() -> None:
     every = [observations.following(*nights_of(1.0, 0.2, 50, np.random.default_rng(k))) for k in range(100)]
-    told = [one for one in every if one is not None]
-    assert np.mean([abs(one.share - 1.0) < 2 * one.error for one in told]) < 0.75
-    assert np.mean([one.low <= 1.0 <= one.high for one in told]) >= 0.9
-    assert all(0.0 <= one.low <= one.high <= 1.0 for one in told)
+    known = [one for one in every if one is not None]
+    assert np.mean([abs(one.share - 1.0) < 2 * one.error for one in known]) < 0.75
+    assert np.mean([one.low <= 1.0 <= one.high for one in known]) >= 0.9
+    assert all(0.0 <= one.low <= one.high <= 1.0 for one in known)
 
 
 def test_more_nights_are_asked_for_where_they_would_tell() -> None:

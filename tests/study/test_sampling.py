@@ -1,4 +1,4 @@
-"""Sampling error: figures from few and many years agree, seeds agree, and what cannot be told is not told."""
+"""Sampling error: figures from few and many years agree, seeds agree; a difference within its error is no result."""
 
 import math
 from functools import cache
@@ -97,8 +97,8 @@ def test_the_order_turns_with_what_the_birds_follow() -> None:
         light, clock = found["light"], found["clock"]
         assert light is not None and clock is not None
         gaps.append(matched_difference(sums_of(192, 4), follow, light, clock))
-    assert gaps[0].mean > 0 and gaps[0].told
-    assert gaps[1].mean < 0 and gaps[1].told
+    assert gaps[0].mean > 0 and gaps[0].significant
+    assert gaps[1].mean < 0 and gaps[1].significant
 
 
 def test_common_weather_tells_what_separate_weather_would_not() -> None:
@@ -112,7 +112,7 @@ def test_a_difference_within_its_error_is_not_told() -> None:
     assert Difference(1.9, 1.0).words("birds") == CANNOT_TELL
     assert Difference(-2.1, 1.0).words("birds") == "-2.1 birds (+-2.0)"
     nothing = difference(sums_of(48, 3), 1, 0, 0, OPEN_MINUTES)
-    assert (nothing.mean, nothing.error, nothing.told) == (0.0, 0.0, False)
+    assert (nothing.mean, nothing.error, nothing.significant) == (0.0, 0.0, False)
 
 
 def test_settings_as_good_on_every_count_are_found() -> None:

@@ -72,8 +72,8 @@ def test_without_clock_and_light_there_is_none() -> None:
 
 def test_the_program_is_told_only_if_it_was_chosen() -> None:
     rules = Rules(evening=MomentRule(depression_deg=4.5, cell_from_min=-10, cell_until_min=15))
-    told = [
+    settings = [
         door_settings(rules, LightCell(), ClockSource(), None, door)
         for door in (None, Door(reopen_for_s=240), Door(reopen_once=True, reopen_after_min=7, reopen_for_s=240))
     ]
-    assert [(s.reopen_after_min, s.reopen_s) for s in told] == [(10, 0), (10, 0), (7, 240)]
+    assert [(s.reopen_after_min, s.reopen_s) for s in settings] == [(10, 0), (10, 0), (7, 240)]

@@ -105,7 +105,7 @@ def test_a_verdict_names_the_value_at_which_it_turns() -> None:
     main = {(LIGHT, "clock", "both"): Difference(clock_less_both({}, LIGHT), 0.1)}
     found = sensitivity(stage_with, (sky,), "both", main, 1, 32)  # type: ignore[arg-type]
     (verdict,) = found.verdicts
-    assert verdict.told and not verdict.firm
+    assert verdict.significant and not verdict.firm
     moved = (*verdict.turned_by, *verdict.hidden_by)
     assert [m.keys for m in moved] == [("model.cell_sky_log10",)]
     (turned,) = moved
@@ -118,7 +118,7 @@ def test_a_verdict_names_the_value_at_which_it_turns() -> None:
 def test_nothing_that_moves_it_makes_a_verdict_firm() -> None:
     still = Verdict(1.0, "clock", "both", 12.0, 1.0, True, (), (), None)
     assert still.firm and "fewer out" in still.words
-    assert not replace(still, told=False).firm and replace(still, told=False).words == "cannot tell"
+    assert not replace(still, significant=False).firm and replace(still, significant=False).words == "cannot tell"
 
 
 def test_kept_settings_hold_every_strategys_own() -> None:

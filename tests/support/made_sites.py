@@ -53,7 +53,7 @@ def written(folder: Path, n: int, bad: int, seed: int = 7) -> tuple[Path, Path, 
     chance = random.Random(seed)
     wrong = set(chance.sample(range(n), bad))
     lines = ["name,latitude,longitude,zone,evening.later_min"]
-    told: dict[int, tuple[str, str]] = {}
+    mistakes: dict[int, tuple[str, str]] = {}
     for k in range(n):
         zone, latitude, longitude = chance.choice(ZONES)
         cells = [
@@ -65,7 +65,7 @@ def written(folder: Path, n: int, bad: int, seed: int = 7) -> tuple[Path, Path, 
         cells.append(chance.choice(["", "", "10", "-5"]))
         if k in wrong:
             column, value, words = chance.choice(FAULTS)
-            told[k + 2] = (column, words)
+            mistakes[k + 2] = (column, words)
             if column:
                 cells[lines[0].split(",").index(column)] = value
             elif value == "short":
@@ -76,4 +76,4 @@ def written(folder: Path, n: int, bad: int, seed: int = 7) -> tuple[Path, Path, 
     (folder / "rules.toml").write_text(RULES)
     sites = folder / "sites.csv"
     sites.write_text("\n".join(lines) + "\n")
-    return sites, folder / "rules.toml", told
+    return sites, folder / "rules.toml", mistakes

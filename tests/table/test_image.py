@@ -87,11 +87,11 @@ def test_the_worked_example_of_the_format() -> None:
     example = re.search(r"^    (23(?: [0-9A-F]{2})+)$", text, re.MULTILINE)
     assert example is not None
     data = bytes.fromhex(example[1])
-    told = [int(row[1]) for row in re.finditer(r"^\| \d \| \d+ \| -\d+ \| (\d+) \|$", text, re.MULTILINE)]
+    openings = [int(row[1]) for row in re.finditer(r"^\| \d \| \d+ \| -\d+ \| (\d+) \|$", text, re.MULTILINE)]
     closing = re.search(r"closing minutes are ((?:\d+ ?)+)\.", text)
-    assert closing is not None and len(told) == 9
+    assert closing is not None and len(openings) == 9
     got = curves.unpack(data, 9)
-    assert got.tolist() == [told, [int(minute) for minute in closing[1].split()]]
+    assert got.tolist() == [openings, [int(minute) for minute in closing[1].split()]]
     (rule,) = rule_block.of_bytes(bytes.fromhex("49401E00"))
     minutes = rule_block.applied([rule], 2028, np.pad(got, ((0, 0), (0, 357))))
     assert (minutes[0, [1, 8]] == [429, 421]).all()

@@ -1,6 +1,6 @@
 """A year around one door, minute by minute and day and night without a break: light, counts, table rows, birds.
 
-The comparison needs only the twilights; the door's program lives through noon and midnight too, where a dead cell or a
+The comparison needs only the twilights; the door's program runs through noon and midnight too, where a dead cell or a
 wrong clock shows. Weather, snow and birds are the study's own models; figures marked "assumed" have no source.
 """
 

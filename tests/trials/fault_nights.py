@@ -31,7 +31,7 @@ WORLD_MINUTE = np.dtype(
     align=True,
 )  # fmt: skip
 World = NDArray[Any]  # of WORLD_MINUTE
-Told = NDArray[Any]  # plate_mm, shift_min, alarms, want, reason, door, time of each minute
+History = NDArray[Any]  # plate_mm, shift_min, alarms, want, reason, door, time of each minute
 BIRD_GAP_SHARE, FOX_GAP_MM = 0.5, 50  # the plate's height at which a bird gets in, a predator gets in: assumed
 WAITS_MIN = 90  # a bird before a shut door tries for so long: assumed
 LIMIT_MIN = 16  # a door not up by then after the true opening has locked the birds in
@@ -45,7 +45,7 @@ class DoorRunner(Protocol):
         """The same state once more."""
         ...
 
-    def run(self, world: World, own_ppm: int) -> Told:
+    def run(self, world: World, own_ppm: int) -> History:
         """Live through all minutes of `world` but its last, which closes the light of the one before."""
         ...
 
@@ -176,15 +176,17 @@ class Verdict:
     machine: dict[str, float] = field(default_factory=dict)
 
 
-def judge(nights: Nights, told: Told, healthy: Told, onset: int, travel_mm: float, n_nights: int = 7) -> Verdict:
+def judge(
+    nights: Nights, history: History, healthy: History, onset: int, travel_mm: float, n_nights: int = 7
+) -> Verdict:
     """Judge what the program did in the nights with a fault, beside the same nights without it."""
-    bird_open = told["plate_mm"] < BIRD_GAP_SHARE * travel_mm
-    fox_open = told["plate_mm"] < travel_mm - FOX_GAP_MM
+    bird_open = history["plate_mm"] < BIRD_GAP_SHARE * travel_mm
+    fox_open = history["plate_mm"] < travel_mm - FOX_GAP_MM
     per_night = np.array([_night(nights, k, bird_open, fox_open) for k in range(n_nights)])
-    fresh = np.flatnonzero((told["alarms"] & ~healthy["alarms"])[onset:])
+    fresh = np.flatnonzero((history["alarms"] & ~healthy["alarms"])[onset:])
     after = np.flatnonzero(~fox_open[nights.close() - 120 : nights.opening()])
     at = int(after[0]) - 120 if len(after) else -1
-    reason = Why(int(told["reason"][nights.close() + at])).name.lower() if len(after) else "not closed"
+    reason = Why(int(history["reason"][nights.close() + at])).name.lower() if len(after) else "not closed"
     return Verdict(
         out=per_night[:, 0],
         open_dark_min=per_night[:, 1],
@@ -194,7 +196,7 @@ def judge(nights: Nights, told: Told, healthy: Told, onset: int, travel_mm: floa
         first_reason=reason,
         first_close_after_min=float(at) if len(after) else float("nan"),
         alarm_after_h=float(fresh[0]) / 60 if len(fresh) else float("inf"),
-        alarms=int(np.bitwise_or.reduce((told["alarms"] & ~healthy["alarms"])[onset:])),
+        alarms=int(np.bitwise_or.reduce((history["alarms"] & ~healthy["alarms"])[onset:])),
     )
 
 
@@ -253,15 +255,15 @@ def run_trials(
             nights = Nights.of(year, day, np.random.default_rng(day), fault.years_on)
             onset = fault.apply(nights)
             runner = started.after(fault)
-            told = runner.run(nights.world, nights.own_ppm)
-            verdict = judge(nights, told, healthy, onset, travel_mm)
+            history = runner.run(nights.world, nights.own_ppm)
+            verdict = judge(nights, history, healthy, onset, travel_mm)
             verdict.machine.update(runner.machine_facts())
             found[fault.words].append(verdict)
     return found
 
 
 class _Started:
-    """Doors that have lived up to a day; the same run-up is lived once."""
+    """Doors that have run up to a day; the same run-up is simulated once."""
 
     def __init__(self, year: DoorYear, day: int, settings: DoorSettings, runner_of: RunnerOf) -> None:
         self.year, self.day, self.settings, self.runner_of = year, day, settings, runner_of

@@ -8,10 +8,10 @@ extern "C" {
 
 #define DOOR_HALF_DAY_MIN (DOOR_DAY_MIN / 2)
 enum { FALL_NONE = 0, FALL_NATURAL = 1, FALL_ABRUPT = 2 };
-enum { LATCH_NONE = 0, LATCH_DOWN = 1, LATCH_UP = 2 };      /* what this cycle has decided for good */
+enum { LATCH_NONE = 0, LATCH_DOWN = 1, LATCH_UP = 2 };      /* see door_t.latch */
 enum { PHASE_IDLE = 0, PHASE_RAISING, PHASE_LOWERING };
 enum { PLACE_UNKNOWN = 0, PLACE_UP, PLACE_DOWN };
-enum { SEAT_NONE = 0, SEAT_FRESH, SEAT_HELD };              /* whether the place's switch has said so, and has held */
+enum { SEAT_NONE = 0, SEAT_FRESH, SEAT_HELD };              /* see door_t.seat */
 #define NO_T (-32000)                                       /* a cycle without that minute */
 
 static inline void door_count(uint16_t *counter, uint16_t by)

@@ -1,4 +1,4 @@
-/* door_light.c - rules C and M: what the light says, whether the cell may be believed, and what the Sun teaches. */
+/* door_light.c - rules C and M: what the light shows, whether the cell works, and what is learned from the Sun. */
 #include "door_inner.h"
 
 #define CREEPING_NIGHTS 5u /* a proven clock can only creep, and clouds or snow delay three dawns in a row */
@@ -72,7 +72,7 @@ uint8_t door_cell_proven(const door_t *d, const door_settings_t *s)
 
 uint8_t door_at_rail(const door_t *d) { return (uint8_t)(d->rail_min >= 3u); }
 
-/* Rules C4 to C6: the cell's alarm, and a dark mid-day that speaks against an unproven clock. */
+/* Rules C4 to C6: the cell's alarm, and a dark mid-day that contradicts an unproven clock. */
 void door_cell_verdict(door_t *d, const door_settings_t *s)
 {
     uint8_t facts = d->cycle_known ? d->facts : (uint8_t)(DOOR_DARK_EXPECTED | DOOR_LIGHT_EXPECTED);
@@ -92,7 +92,7 @@ void door_cell_verdict(door_t *d, const door_settings_t *s)
     else { /* as it was */ }
 }
 
-/* Rules M1 and M2: the clock is off by `off` minutes, says last night. Shift the windows, never the clock. */
+/* Rules M1 and M2: by last night the clock is off by `off` minutes. Shift the windows, never the clock. */
 static void learn_shift(door_t *d, const door_settings_t *s, int16_t off)
 {
     int16_t before = d->last_off_min, mean = (int16_t)(((int32_t)off + before) / 2);
@@ -140,7 +140,7 @@ static void learn_night(door_t *d, const door_settings_t *s, const door_inputs_t
 }
 
 /* A natural dusk and a natural dawn: their midpoint is solar midnight, whatever the cell's error or dirt. Returns 1
- * in the second in which a night has taught something. */
+ * in the second in which a night's deviation is used. */
 uint8_t door_learn(door_t *d, const door_settings_t *s, const door_inputs_t *in)
 {
     int16_t sure_min = (int16_t)(s->sure_s / DOOR_MINUTE_S), length_min, off;

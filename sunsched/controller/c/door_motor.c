@@ -25,7 +25,7 @@ static uint8_t halt_for_good(door_t *d, const door_settings_t *s, uint16_t alarm
     return rest(d, s->retry_s);
 }
 
-/* How long the next try waits after so many: a minute; then ever more rarely, as battery and driver bear. */
+/* The rest before the next try after `tries` of them: a minute, then longer, to spare battery and driver. */
 uint16_t door_wait_after(const door_settings_t *s, uint8_t tries)
 {
     uint16_t late_s = s->late_retry_s;
@@ -132,7 +132,7 @@ static uint8_t lowering(door_t *d, const door_settings_t *s, uint8_t want, uint8
     return DOOR_DOWN;
 }
 
-/* ---- at rest: what the switches say with the motor off ---- */
+/* ---- at rest: the switches with the motor off ---- */
 static void hold(uint8_t *was, uint8_t *held_s, uint8_t now)
 {
     if (now != *was) { *was = now; *held_s = 0; }
@@ -222,7 +222,7 @@ static void doubt(door_t *d, const door_settings_t *s)
     d->suspect = PHASE_IDLE;
 }
 
-/* The cord that is out while the plate rests at an end; while it runs or hangs, what was out before. */
+/* The cord that is out while the plate rests at an end; otherwise the value of the last rest. */
 uint8_t door_cord_at_rest(const door_t *d)
 {
     if (d->phase != PHASE_IDLE || !d->ran) { return d->cord_s; }
@@ -230,7 +230,7 @@ uint8_t door_cord_at_rest(const door_t *d)
     return (uint8_t)d->paid_s;
 }
 
-/* At power-up a switch made alone tells the place; the upper one not if the plate was last left lowered: it may stand
+/* At power-up a switch made alone shows the place; the upper one not if the plate was last left lowered: it may stand
  * made, and then each reset would pay out the cord once more. */
 static void place_by_switch(door_t *d, const door_settings_t *s)
 {

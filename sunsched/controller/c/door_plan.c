@@ -1,7 +1,7 @@
 /* door_plan.c - rules E, D, X and A: where clock and light want the door, for any minute, never from an edge. */
 #include "door_inner.h"
 
-typedef struct {            /* what this second's rules need to know of the light */
+typedef struct {            /* the light as this second's rules use it */
     int16_t counts;
     uint8_t usable, rail, veto, early, stale;
 } sight_t;

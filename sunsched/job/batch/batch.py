@@ -260,7 +260,7 @@ class _OpenFiles:
         return self
 
     def __exit__(self, *_: object) -> None:
-        # A full disk is told once, by the write that met it.
+        # The write that met a full disk has reported it.
         with suppress(OSError):
             self._stack.close()
 

@@ -100,7 +100,7 @@ class Row:
 
 
 class Maker:
-    """Makes the tables of rows. One lives in each worker process."""
+    """Makes the tables of rows. Each worker process has one."""
 
     def __init__(self, task: Task) -> None:
         self._task = task

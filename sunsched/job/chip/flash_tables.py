@@ -11,7 +11,7 @@ from sunsched.job.compact import chip_settings
 from sunsched.job.pipeline import plan_of
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
-from sunsched.table.many import QUICK, SHORT, Told, one_with_more_error, tables_of_years, years_text
+from sunsched.table.many import QUICK, SHORT, Progress, one_with_more_error, tables_of_years, years_text
 
 YEARS = 21  # this one and twenty more
 LAST_YEAR = 2052  # the last for which the Sun is known
@@ -54,14 +54,14 @@ def flash_tables(
     years: Sequence[int],
     worst_error_min: int = WORST_ERROR_MIN,
     name: str = "",
-    told: Told | None = None,
+    progress: Progress | None = None,
 ) -> FlashTables:
     """The tables of years that follow each other. Raises CapacityError if they take more flash than there is."""
     plans = tuple(plan_of(configuration, year, name) for year in years)
     settings = chip_settings(configuration)
     made = FlashTables(plans, (), worst_error_min)
     for single in (QUICK, SHORT):
-        tables = tables_of_years(plans, configuration.rules, settings, worst_error_min, single, told)
+        tables = tables_of_years(plans, configuration.rules, settings, worst_error_min, single, progress)
         made = FlashTables(plans, tables, worst_error_min)
         if made.n_bytes <= ROOM_BYTES:
             break

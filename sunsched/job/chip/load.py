@@ -46,7 +46,7 @@ class Loaded:
 def load_of(path: str, year: int, worst_error_min: int, room_bytes: int) -> Load:
     """The image of a file (raw or Intel HEX), or made from a configuration for a year.
 
-    An exact table that is too long for the room gets a minute of error, which `error_min` tells.
+    An exact table that is too long for the room gets a minute of error, which `error_min` gives.
     """
     raw = _image_bytes(path)
     if raw is not None:
@@ -139,8 +139,8 @@ def put(line: Line, state: ChipState, raw: bytes, progress: Progress | None = No
     steps: Iterable[int] = range(begun_at, len(raw), WRITE_BYTES)
     for at in steps if progress is None else progress(steps, len(range(begun_at, len(raw), WRITE_BYTES))):
         _write(line, slot_number, raw, at)
-    told = line.ask(f"c{slot_number:x}{len(raw):03x}{crc:04x}").split()
-    return _proven(line, Loaded(slot_number, int(told[1], 16), begun_at, line.again, state), raw)
+    answer = line.ask(f"c{slot_number:x}{len(raw):03x}{crc:04x}").split()
+    return _proven(line, Loaded(slot_number, int(answer[1], 16), begun_at, line.again, state), raw)
 
 
 def _standing(line: Line, slot: int, raw: bytes) -> int:
@@ -157,8 +157,8 @@ def _standing(line: Line, slot: int, raw: bytes) -> int:
 def _write(line: Line, slot: int, raw: bytes, at: int) -> None:
     part = raw[at : at + WRITE_BYTES]
     for _ in range(3):
-        told = line.ask(f"w{slot:x}{at:03x}{part.hex()}").split()
-        if int(told[2], 16) == crc16(raw[: at + len(part)]):
+        answer = line.ask(f"w{slot:x}{at:03x}{part.hex()}").split()
+        if int(answer[2], 16) == crc16(raw[: at + len(part)]):
             return
     raise CheckError(
         f"byte {at} of slot {slot} does not keep what is written: the chip's EEPROM is worn or damaged; "

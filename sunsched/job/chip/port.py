@@ -15,14 +15,14 @@ BAUD = 9600
 ANSWER_S = 2.0
 TRIES = 6
 READY_S = 10.0  # a reset board is up within 2 s (common practice), and a busy one answers within a second
-Told = Callable[[str], None]
+OnLine = Callable[[str], None]
 
 
 class Line:
-    """Lines to the chip and from it. `heard` gets every line that is no answer: the door's log, remarks."""
+    """Lines to the chip and from it. `on_line` gets every line that is no answer: the door's log, remarks."""
 
-    def __init__(self, port: Any, name: str, heard: Told | None = None) -> None:
-        self.port, self.name, self.heard = port, name, heard
+    def __init__(self, port: Any, name: str, on_line: OnLine | None = None) -> None:
+        self.port, self.name, self.on_line = port, name, on_line
         self.again = 0  # lines that had to be sent more than once
         self._rest = b""
 
@@ -67,8 +67,8 @@ class Line:
             if found:
                 self._rest = rest
                 line = head.strip(b"\r")
-                if self.heard is not None and answered(line) is None:
-                    self.heard(line.decode("ascii", "replace"))
+                if self.on_line is not None and answered(line) is None:
+                    self.on_line(line.decode("ascii", "replace"))
                 yield line
                 continue
             self._rest += self._read()
@@ -114,7 +114,7 @@ class RefusedError(NoAnswerError):
 
 
 @contextlib.contextmanager
-def opened(name: str | None, heard: Told | None = None) -> Iterator[Line]:
+def opened(name: str | None, on_line: OnLine | None = None) -> Iterator[Line]:
     """The port asked for, or the only one there is; the board is awake. Errors say what is missing."""
     from serial import Serial, SerialException
 
@@ -124,7 +124,7 @@ def opened(name: str | None, heard: Told | None = None) -> Iterator[Line]:
     except (SerialException, OSError) as error:
         raise _cannot_open(place, error) from None
     with port:
-        line = Line(port, place, heard)
+        line = Line(port, place, on_line)
         line.wake()
         yield line
 

@@ -26,8 +26,8 @@ def _next(line: Line) -> int:
 
 
 def _event(line: Line, place: int, now: dt.datetime) -> Event | None:
-    told = line.ask(f"e{place:02x}").split()[1]
-    return None if told == "-" else event_of(bytes.fromhex(told), now)
+    answer = line.ask(f"e{place:02x}").split()[1]
+    return None if answer == "-" else event_of(bytes.fromhex(answer), now)
 
 
 def log_text(found: list[Event], state: ChipState) -> str:

@@ -39,8 +39,8 @@ def set_clock(
 
     Raises CheckError if the keeper is not sure, or the chip does not take it.
     """
-    sent, told = _send(line, state, utc_now)
-    asked = told.startswith(ASKS)
+    sent, answer = _send(line, state, utc_now)
+    asked = answer.startswith(ASKS)
     if asked:
         change_min = (
             0
@@ -52,10 +52,10 @@ def set_clock(
                 f"the chip's time is proven by the light, and this computer's is {change_min:+d} min from it: "
                 "not set; if this computer's clock is right, run the command again with --yes"
             )
-        sent, told = _send(line, state, utc_now)
+        sent, answer = _send(line, state, utc_now)
     after = state_of(line).when
     off_s = None if after is None else (after - chip_now(state.offset_min, utc_now())).total_seconds()
-    if ",clock," not in told or off_s is None or abs(off_s) > READ_BACK_S:
+    if ",clock," not in answer or off_s is None or abs(off_s) > READ_BACK_S:
         off = "no time" if off_s is None else f"{off_s:+.0f} s from what was sent"
         raise CheckError(f"the chip did not take '{sent}': it shows {off}. Is its clock chip connected?")
     return ClockSet(sent, state.when, after, asked)
@@ -68,8 +68,8 @@ def _send(line: Line, state: ChipState, utc_now: Callable[[], dt.datetime]) -> t
     whole = chip_now(state.offset_min, utc_now()) + dt.timedelta(seconds=1 - SEND_AT_S)
     text = f"t {whole.replace(microsecond=0):%Y-%m-%d %H:%M:%S}"
     line.send(text)
-    for heard in line.lines(3.0):
-        told = heard.decode("ascii", "replace")
-        if ",clock," in told or told.startswith((ASKS, "# what")):
-            return text, told
+    for received in line.lines(3.0):
+        answer = received.decode("ascii", "replace")
+        if ",clock," in answer or answer.startswith((ASKS, "# what")):
+            return text, answer
     return text, ""

@@ -32,7 +32,7 @@ class Slot:
 class ChipState:
     """Everything `iN` tells (LINE.md).
 
-    when   the chip's own time, None if it knows none; serving   `flash`, `0`, `1` or `none`
+    when   the chip's own time, None if it has none; serving   `flash`, `0`, `1` or `none`
     flash_crc, plan   of the tables compiled in
     """
 
@@ -77,7 +77,7 @@ class ChipState:
 def state_of(line: Line) -> ChipState:
     """Ask the chip for all of it. Raises NoAnswerError for another program, or another revision of the line."""
     try:
-        revision, _, version, board, room, places = _told(line, 0).split()
+        revision, _, version, board, room, places = _answer(line, 0).split()
     except (ValueError, NoAnswerError):
         raise NoAnswerError(
             f"{line.name}: something answers, but not a door program with this line; "
@@ -85,17 +85,17 @@ def state_of(line: Line) -> ChipState:
         ) from None
     if int(revision) != REVISION:
         raise NoAnswerError(
-            f"{line.name}: the program speaks revision {revision} of the line, this software {REVISION}; "
+            f"{line.name}: the program uses revision {revision} of the line, this software {REVISION}; "
             "upload the program anew"
         )
-    place, flash, time = _told(line, 2).split(), _told(line, 3).split(), _told(line, 6).split()
-    door = _told(line, 7).split()
+    place, flash, time = _answer(line, 2).split(), _answer(line, 3).split(), _answer(line, 6).split()
+    door = _answer(line, 7).split()
     return ChipState(
         version,
         board,
         int(room),
         int(places),
-        _told(line, 1),
+        _answer(line, 1),
         int(place[0]),
         int(place[1]),
         int(place[2]),
@@ -103,7 +103,7 @@ def state_of(line: Line) -> ChipState:
         int(flash[1]),
         int(flash[2], 16),
         flash[3],
-        (_slot(_told(line, 4)), _slot(_told(line, 5))),
+        (_slot(_answer(line, 4)), _slot(_answer(line, 5))),
         None if time[0] == "-" else dt.datetime.strptime(f"{time[0]} {time[1]}", "%Y-%m-%d %H:%M:%S"),
         time[2],
         time[3] == "proven",
@@ -113,11 +113,11 @@ def state_of(line: Line) -> ChipState:
         door[2],
         int(door[3]),
         () if door[4] == "-" else tuple(door[4].split("+")),
-        dict(zip(RESETS, map(int, _told(line, 8).split()), strict=True)),
+        dict(zip(RESETS, map(int, _answer(line, 8).split()), strict=True)),
     )
 
 
-def _told(line: Line, number: int) -> str:
+def _answer(line: Line, number: int) -> str:
     return line.ask(f"i{number}")[2:]
 
 

@@ -32,10 +32,10 @@ def asked(text: str) -> bytes:
 
 def answered(line: bytes) -> str | None:
     """The text of a whole answer without `# ` and checksum; None for any other line."""
-    head, _, told = line.rpartition(b" ")
-    if not head.startswith(b"# ") or len(told) != 4:
+    head, _, check = line.rpartition(b" ")
+    if not head.startswith(b"# ") or len(check) != 4:
         return None
-    if f"{crc16(head + b' '):04x}".encode("ascii") != told:
+    if f"{crc16(head + b' '):04x}".encode("ascii") != check:
         return None
     return head[2:].decode("ascii", "replace")
 

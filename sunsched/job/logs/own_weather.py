@@ -36,7 +36,7 @@ MEAN_DULL_LOG = 0.3  # what clouds take from an evening with the Sun a few degre
 def weather_of_log(configuration: Configuration, path: Path, plan: YearPlan) -> MeasuredMeans:
     """The mean attenuation of each evening and morning in a light log of the site, the door's own or a logger's.
 
-    Light is held against the log's own clear twilights, evenings and mornings apart: the cell's error, its sky and a
+    Light is compared with the log's own clear twilights, evenings and mornings apart: the cell's error, its sky and a
     steady error of the log's clock cancel. What clouds took in twilight is turned back into what they take by day.
     Raises LogError where fewer than 60 twilights or too few clear ones are in the log, and as `replay` does.
     """
@@ -91,7 +91,7 @@ def _by_row(
 class Learned:
     """What noted nights say of the flock.
 
-    follow_light   shares w to show: the low end, the middle and the high end where a light log told them, else none
+    follow_light   shares w to show: the low end, the middle and the high end where a light log gives them, else none
     level_lux, level_low_lux, level_high_lux   clear-sky light at which a bird of middle habit goes in (95 %)
     """
 

@@ -1,4 +1,4 @@
-"""The program's folder as a part of a site's generation: when it is due, and what the record remembers of it.
+"""The program's folder as a part of a site's generation: when it is due, and what the record stores of it.
 
 The folder `<site>_program` lies beside the site's tables and is replaced with them, as a whole. It is due where it is
 missing or damaged, where the configuration or the plan of a year it holds has changed, and where a new one would reach
@@ -43,7 +43,7 @@ def folder_name(stem: str) -> str:
 
 
 def record_of(made: MadeProgram, configuration: Configuration) -> ProgramRecord:
-    """What is remembered of a program that was made."""
+    """The record of a program that was made."""
     files = {name: sha256(content) for name, content in made.files.items()}
     return ProgramRecord(files, settings_sha256(configuration), made.digests)
 

@@ -116,7 +116,7 @@ def _angle_faults(plan: YearPlan, noon: Times, asked: dict[float, list[tuple[boo
     angles = sorted(asked)
     place = (plan.site.latitude_deg, plan.site.longitude_deg)
     span = (float(noon[0]) - 730.0, float(noon[-1]) + 730.0)
-    # Only to know the days on which the Sun grazes an angle, where a hair's breadth decides.
+    # Only to find the days on which the Sun grazes an angle, where a tiny difference decides.
     first = round(float(noon[0] + 4 * plan.site.longitude_deg) // 1440)
     margin = altitude_crossings(first, plan.n_days, *place, np.array(angles)).margin_deg
     opinions = [("Skyfield", skyfield_events(*span, *place, angles), SKYFIELD_S, GRAZING_DEG)]
@@ -156,7 +156,7 @@ def _differ(ours: Times, theirs: Times, noon: Times, within_min: float, evening:
 
 
 def _near_utc_midnight(times: Times) -> Rows:
-    """astral is asked date by date (UTC): an event that passes from one date to the next is given twice or never."""
+    """astral works date by date (UTC): it gives an event that passes from one date to the next twice or never."""
     return np.abs((times + 720.0) % 1440.0 - 720.0) < UTC_MIDNIGHT_MIN
 
 
@@ -185,7 +185,7 @@ _ROW = re.compile(r"^    \{ +(\w+|-\d+), +(\w+|-\d+) \}[ ,]* /\* (\d\d-\d\d) ", 
 
 
 def readback_faults(folder: Path, names: Iterable[str], plan: YearPlan) -> list[str]:
-    """Read the plain tables back from their files, without the code that wrote them, and hold them to the plan."""
+    """Read the plain tables back from their files, without the code that wrote them, and compare them with the plan."""
     readers = {".json": _json_rows, ".csv": _csv_rows, ".h": _header_rows}
     found = []
     for name in names:
@@ -268,7 +268,7 @@ def _header_rows(text: str, plan: YearPlan) -> list[DayRow]:
 
 
 def zone_faults(zone: str) -> list[str]:
-    """Hold the zone's file to the digest that the tzdata package came with.
+    """Compare the zone's file with the digest that the tzdata package came with.
 
     A package without digests (some distributions' own) says nothing, and nothing is found.
     """
@@ -289,7 +289,7 @@ def zone_faults(zone: str) -> list[str]:
 
 
 def last_year_faults(before: Year, before_first_day: int, plan: YearPlan) -> list[str]:
-    """Hold the Sun's moments to the year before (or to an older table of the same year), date by date."""
+    """Compare the Sun's moments with the year before (or an older table of the same year), date by date."""
     midnight = plan.days.astype(np.float64) * 1440
     dates = _without_leap_day(plan.days, plan.days)
     found = []

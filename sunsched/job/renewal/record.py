@@ -1,6 +1,6 @@
-"""What a site's folder remembers of its renewals: renewal.json beside the tables.
+"""The record of a site's renewals: renewal.json beside the tables.
 
-Digests tell a table that was damaged or changed by hand; the Sun's moments are what next year's are held against.
+Digests show a table that was damaged or changed by hand. The next year is compared with the stored moments of the Sun.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ class Year:
 
 @dataclass(frozen=True, slots=True)
 class ProgramRecord:
-    """What is remembered of a program: SHA-256 of its files and of its settings, the digest of each year's plan."""
+    """The record of a program: SHA-256 of its files and of its settings, the digest of each year's plan."""
 
     files: Mapping[str, str]
     settings_sha256: str
@@ -66,7 +66,7 @@ EMPTY = Record(0, "", {})
 
 
 def year_of(plan: YearPlan, plan_sha256: str, files: Mapping[str, bytes]) -> Year:
-    """What is remembered of a year."""
+    """The record of a year."""
     midnight = plan.days.astype(np.float64) * DAY_MIN
     digests = {name: sha256(content) for name, content in files.items()}
     dawn, dusk = (np.round(times - midnight, 2) for times in (plan.dawn_utc_min, plan.dusk_utc_min))

@@ -1,9 +1,9 @@
 """The yearly renewal: which years the tables must cover, what is due, proof, and the replacement as a whole.
 
 Made to be run by cron every day for years. What is right is not touched, nor is anything else written; what is due or
-out of date is built beside the live folder, read back, held against two other finders of the Sun and against the
-year before, and only then takes the live folder's name (generations.py). Tables are never deleted here: an old year
-is what the next one is held against, and a clock that was wrong for a day must not cost a table.
+out of date is built beside the live folder, read back, compared with two other finders of the Sun and with the year
+before, and only then takes the live folder's name (generations.py). Tables are never deleted here: the next year is
+compared with the old one, and a clock that was wrong for a day must not cost a table.
 """
 
 from __future__ import annotations
@@ -112,7 +112,7 @@ def told(outcomes: Sequence[Outcome]) -> None:
 def renew(configs: Sequence[str], ask: Ask, only_look: bool = False) -> list[Outcome]:
     """See to the tables of all configurations; one that is refused does not stop the others.
 
-    only_look   tell what is due and write nothing
+    only_look   report what is due and write nothing
     Raises UsageError when two configurations would share a folder.
     """
     if len(set(configs)) < len(configs):
@@ -240,7 +240,7 @@ def _refuse_clock_set_back(work: _Work, ask: Ask) -> None:
 
 
 def _replaced(work: _Work, ask: Ask) -> list[str]:
-    """Build the due years, prove them in the folder they will live in, and let that take over."""
+    """Build the due years, prove them in the new folder, and put that in place of the old one."""
     files: dict[int, dict[str, bytes]] = {year: _files(work, ask, year) for year in work.due}
     digests = {year: plan_sha256(work.plans[year]) for year in work.due}
     years = dict(work.record.years)

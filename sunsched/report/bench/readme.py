@@ -84,7 +84,7 @@ def _doubts(bench: Bench) -> Iterator[str]:
     if bench.in_doubt:
         yield "## In doubt"
         yield _wrapped(
-            "These sums hang on figures that were assumed. Measure them before the motor runs (sunsched drive):"
+            "These sums depend on figures that were assumed. Measure them before the motor runs (sunsched drive):"
         )
         yield "\n".join(
             _item(f"{one.name}: {one.text} Turned by: {', '.join(one.decided_by) or 'several inputs together'}.")

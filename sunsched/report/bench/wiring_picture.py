@@ -53,9 +53,9 @@ def wiring_picture(bench: Bench) -> Drawing:
     right = _placed([wire for wire in bench.wires if wire.part in OUTPUTS])
     bottom = max(boxes[-1].top + boxes[-1].height for boxes in (left, right) if boxes)
     pins = ", ".join(f"{wire.part} to {wire.pin}" for wire in bench.wires)
-    spoken = f"{fitted_words(bench.machine.fitted)}. {pins}. The power goes through the fuse at the battery first."
+    description = f"{fitted_words(bench.machine.fitted)}. {pins}. The power goes through the fuse at the battery first."
     name = one_line(bench.work.plan.site.name, 60)
-    drawing = Drawing(WIDTH, bottom + POWER_HEIGHT + 60, f"Wiring of the door at {name}", spoken, "wiring")
+    drawing = Drawing(WIDTH, bottom + POWER_HEIGHT + 60, f"Wiring of the door at {name}", description, "wiring")
     drawing.text(20, 32, f"Wiring: {name}", font_size=20)
     drawing.text(
         20, 54, "All grounds are joined. Not a drawing of the board's shape: go by the names of the pins.", fill="quiet"

@@ -90,7 +90,7 @@ def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str
 
 
 class Drawing:
-    """One picture, `width` by `height` units, with the title and description that a screen reader speaks.
+    """One picture, `width` by `height` units, with the title and description for screen readers.
 
     `ident` begins every id in the picture, so that many pictures stand in one page.
     """
@@ -171,13 +171,13 @@ class Drawing:
         names = {"title": f"{self.ident}-title", "desc": f"{self.ident}-desc"}
         head |= {"id": self.ident, "role": "img", "aria-labelledby": " ".join(names.values())}
         head |= {"font-family": FONT, "font-size": 14}
-        spoken = "".join(
+        description = "".join(
             f'<{tag} id="{names[tag]}">{escape(clean(words), quote=False)}</{tag}>'
             for tag, words in (("title", self.title), ("desc", self.description))
         )
         definitions = f"<defs>{''.join(self._definitions)}</defs>" if self._definitions else ""
         body = "\n".join(self._parts)
-        return f"<svg{attributes_text(head)}>{spoken}{style}{definitions}{paper}\n{body}\n</svg>"
+        return f"<svg{attributes_text(head)}>{description}{style}{definitions}{paper}\n{body}\n</svg>"
 
 
 DASHES = {"close": None, "open": "7 4", "third": "2 3", "fourth": "10 3 2 3"}
@@ -247,7 +247,7 @@ class Frame:
         d.text(x.start - 40, y.end - 12, y_title, font_size=13, class_="tick")
 
     def line(self, xs: Sequence[float], ys: Sequence[float], role: str, **attributes: Attribute) -> None:
-        """A line through values, broken where a value is not a number; its dash tells it apart in grey print."""
+        """A line through values, broken where a value is not a number; its dash distinguishes it in grey print."""
         runs: list[list[tuple[float, float]]] = [[]]
         for a, b in zip(xs, ys, strict=True):
             if math.isfinite(a) and math.isfinite(b):

@@ -297,7 +297,7 @@ def csv_text(sheet: Handover) -> str:
     writer.writerow(CSV_HEAD)
     days = sheet.days
     for day in days:
-        # RFC 4180 knows no remarks: the digest of the text follows the last row's version.
+        # RFC 4180 has no remarks: the digest of the text follows the last row's version.
         made_by = f"{sheet.stamp.version} {EMPTY}" if day is days[-1] else sheet.stamp.version
         values = (day.iso_date, day.weekday, day.opens, day.closes, day.look, day.note, made_by)
         writer.writerow([cell(value) for value in values])

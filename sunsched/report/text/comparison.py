@@ -88,7 +88,7 @@ def hangs_on_text(found: Sensitivity | None) -> str:
         sign = "-" if one.birds_out < 0 else "+"
         difference = f"{sign}{number(abs(one.birds_out))} +-{number(TELLING_ERRORS * one.error)}"
         text += wrapped(f"w = {one.follow_light:g}, {one.of} - {one.less} {difference}: {one.words}.", "  ") + "\n"
-        if one.told:
+        if one.significant:
             text += wrapped(_moves_words(one), "    ") + "\n"
     note = (
         f"{found.n_years} weather years for each end, all on the same weather. sunsched compare --assumptions lists "
@@ -105,7 +105,9 @@ def _moves_words(one: Verdict) -> str:
         parts.append("no longer told at " + ", ".join(_end_words(m) for m in one.hidden_by[:SHOWN_MOVES]))
     pair = one.worst_pair
     if pair is not None and not (one.turned_by or one.hidden_by):
-        state = "is turned" if pair.birds_out * one.birds_out < 0 else "holds" if pair.told else "is no longer told"
+        state = (
+            "is turned" if pair.birds_out * one.birds_out < 0 else "holds" if pair.significant else "is no longer told"
+        )
         parts.append(f"no assumption alone turns it; with the worst pair, {_end_words(pair)}, it {state}")
     return ". ".join(parts) + "." if parts else "No assumption turns it."
 
@@ -194,14 +196,14 @@ def _equal_minutes(work: Comparison) -> str:
 
 
 def _second_chance(work: Comparison) -> str:
-    told = second_chance(work)
+    cost = second_chance(work)
     table: list[tuple[str, ...]] = [("w", "birds let in a year", "more minutes open a night", "nights used")]
-    for row in told["by_follow_light"]:
+    for row in cost["by_follow_light"]:
         cells = (shown(row[name]) for name in ("birds_let_in", "more_open_min", "nights_used"))
         table.append((f"{row['follow_light']:g}", *cells))
     note = (
-        f"Up once for {told['for_s']} s, {told['after_min']} min after a closing by light and not after the window's "
-        f"end ([door] reopen_once, {'on' if told['chosen'] else 'off'}), with clock and light. It runs the motor twice "
+        f"Up once for {cost['for_s']} s, {cost['after_min']} min after a closing by light and not after the window's "
+        f"end ([door] reopen_once, {'on' if cost['chosen'] else 'off'}), with clock and light. It runs the motor twice "
         "more; a bird may walk out again, and who else walks in is not modelled."
     )
     return "A SECOND CHANCE FOR STRAGGLERS, AND ITS COST\n" + columns(table) + wrapped(note, "") + "\n"

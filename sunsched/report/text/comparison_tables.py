@@ -86,7 +86,7 @@ def matched_table(work: Comparison) -> list[dict[str, Any]]:
 
 def _pair(work: Comparison, number: int, found: dict[Any, Matched], one: Any, other: Any) -> dict[str, Any]:
     gap = tally.matched_difference(work.sums, number, found[one], found[other])
-    mean = gap.mean if gap.told else None
+    mean = gap.mean if gap.significant else None
     return {"of": one, "less": other, "birds_out": mean, "error": gap.error, "words": gap.words("birds a year")}
 
 
@@ -127,8 +127,8 @@ def better_table(work: Comparison) -> list[dict[str, Any]]:
             "setting": work.settings[b.row].label,
             "birds_out": [{"difference": d.mean, "error": d.error} for d in b.birds],
             "open_after_dark_min": [{"difference": d.mean, "error": d.error} for d in b.minutes],
-            "told": b.told,
-            "words": "better" if b.told else tally.CANNOT_TELL,
+            "told": b.significant,
+            "words": "better" if b.significant else tally.CANNOT_TELL,
         }
         for b in found
     ]

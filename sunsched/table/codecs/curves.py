@@ -300,17 +300,17 @@ def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple
     change = np.tile(_CHANGES, n)
     parent = np.repeat(np.arange(n, dtype=np.int32), 16)
     curvature = states.curvature[parent] + change * step
-    alive = np.flatnonzero((curvature >= -128) & (curvature <= 127))
-    change, parent, curvature = change[alive], parent[alive], curvature[alive]
+    valid = np.flatnonzero((curvature >= -128) & (curvature <= 127))
+    change, parent, curvature = change[valid], parent[valid], curvature[valid]
     value, slope = states.value[parent], states.slope[parent]
     for ahead in _order(span):
         # `value` after j steps of value += slope, slope += curvature.
         then = value + ahead * slope + ahead * (ahead - 1) // 2 * curvature
-        alive = np.flatnonzero((side.least[at + ahead] <= then) & (then <= side.greatest[at + ahead]))
-        if len(alive) < len(then):
-            value, slope, curvature = value[alive], slope[alive], curvature[alive]
-            change, parent = change[alive], parent[alive]
-        if not len(alive):
+        valid = np.flatnonzero((side.least[at + ahead] <= then) & (then <= side.greatest[at + ahead]))
+        if len(valid) < len(then):
+            value, slope, curvature = value[valid], slope[valid], curvature[valid]
+            change, parent = change[valid], parent[valid]
+        if not len(valid):
             break
     end_slope = slope + span * curvature
     fits = np.flatnonzero((end_slope >= -32768) & (end_slope <= 32767))

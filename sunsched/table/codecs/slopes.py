@@ -110,15 +110,15 @@ def _extend(
     change = np.tile(np.arange(-8, 8), len(states))
     slope = state % 256 - 128 + change
     value = least[day] + state // 256
-    alive = (slope >= -128) & (slope <= 127)
+    kept = (slope >= -128) & (slope <= 127)
     for days in range(1, min(16, len(least) - 1 - day) + 1):
         value = value + slope
-        alive = alive & (least[day + days] <= value) & (value <= greatest[day + days])
-        rows = np.flatnonzero(alive)
+        kept = kept & (least[day + days] <= value) & (value <= greatest[day + days])
+        rows = np.flatnonzero(kept)
         if not len(rows):
             return
         state, change, slope, value = state[rows], change[rows], slope[rows], value[rows]
-        alive = np.ones(len(rows), np.bool_)
+        kept = np.ones(len(rows), np.bool_)
         # One day without a change would be the byte 0, which means a jump.
         real = np.flatnonzero((change != 0) | (days > 1))
         target = (value[real] - least[day + days]) * 256 + slope[real] + 128

@@ -37,7 +37,7 @@ class Tally:
 
 
 def old_eeprom() -> bytes:
-    """A chip that has loaded the exact 2027 and lives by it, slot 1 empty."""
+    """A chip that has loaded the exact 2027 and runs by it, slot 1 empty."""
     chip = talking.Chip(talking.program(SITE), NOON)
     chip.run(2)
     chip.wake()

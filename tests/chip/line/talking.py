@@ -96,7 +96,7 @@ class Chip:
         """Live so many seconds."""
         assert self.library.talk_run(self.head, int(seconds * HZ)) == 0, "the emulated chip stopped"
 
-    def heard(self) -> str:
+    def received(self) -> str:
         """What it has said since last asked."""
         buffer = C.create_string_buffer(1 << 16)
         n = self.library.talk_heard(self.head, buffer, len(buffer))
@@ -114,18 +114,18 @@ class Chip:
         for _ in range(5):
             self.say(b"\r")
             self.run(0.3)
-            if "# ready" in self.heard():
+            if "# ready" in self.received():
                 return
         raise AssertionError("the chip does not wake")
 
     def answer(self, text: str, wait_s: float = 1.0) -> str:
         """The answer to a line with its checksum; "" if there is none."""
-        self.heard()
+        self.received()
         self.say(asked(text))
         said = b""
         for _ in range(int(wait_s / 0.02)):
             self.run(0.02)
-            said += self.heard().encode()
+            said += self.received().encode()
             for line in said.split(b"\n")[:-1]:
                 found = answered(line)
                 if found is not None and found[:1] in (text[:1], "!"):
@@ -143,7 +143,7 @@ class Chip:
         return EPOCH + dt.timedelta(seconds=self.library.talk_clock_now(self.head))
 
     def set_clock(self, at: dt.datetime) -> None:
-        """The clock chip shows another time, and nobody has told the program."""
+        """The clock chip shows another time without a word to the program."""
         self.library.talk_clock(self.head, int((at - EPOCH).total_seconds()))
 
     def press(self, way: int | None) -> None:
@@ -204,7 +204,7 @@ class Served:
                 self.chip.say(self.to_chip(bytes([byte])))
             self.chip.run(0.01)
             lived += (self.chip.cycle() - before) / HZ
-            said = self.from_chip(self.chip.heard().encode())
+            said = self.from_chip(self.chip.received().encode())
             if said:
                 os.write(self.master, said)
             ahead = lived / self.speed - (time.monotonic() - began)

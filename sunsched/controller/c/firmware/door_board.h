@@ -1,7 +1,7 @@
 /* door_board.h - what the door program asks of the board it runs on.
  *
  * One implementation for each board (door_board_atmega328p.c); tests build the same program on a computer with
- * an implementation of their own. Nothing here knows about doors, tables or rules. */
+ * an implementation of their own. Nothing here depends on doors, tables or rules. */
 #ifndef DOOR_BOARD_H
 #define DOOR_BOARD_H
 

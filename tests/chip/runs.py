@@ -1,4 +1,4 @@
-"""Lives on the emulated chip: days of weather for a shipped configuration, and what must hold of each life."""
+"""Runs of the emulated chip: days of weather for a shipped configuration, and what must hold of each run."""
 
 from __future__ import annotations
 
@@ -30,8 +30,8 @@ def settings_of(name: str) -> DoorSettings:
     return firmware_folder.machine_of(sites.built(name, 2027)).settings
 
 
-class Led:
-    """A life led from solar noon of `first_row`, for as many days as `kinds` has: the weather of each chip date.
+class ChipRun:
+    """A run from solar noon of `first_row`, for as many days as `kinds` has: the weather of each chip date.
 
     On the last half day, before the last noon, the weather is clear; past the year's end its last row serves.
     """
@@ -65,7 +65,7 @@ class Led:
         self.twin: Twin | None = None
         self.twin_differences: list[str] = []
 
-    def lead(self, recorded: bool = False, twin: bool = False) -> None:
+    def run(self, recorded: bool = False, twin: bool = False) -> None:
         """Live all days; `twin`: the Python twin takes every step too, until the first in which it differs."""
         self.twin = Twin(self.name, self.plan) if twin else None
         lived_s = self.first_s
