@@ -148,7 +148,7 @@ def test_a_form_is_met_by_every_command(copy: Copy) -> None:
 @recipe("codec")
 def test_a_layout_is_met_by_every_command_and_read_in_c(copy: Copy) -> None:
     words = ("table", "hut.toml", "--year", "2027", "--layout", "offsets", "--as", "c", "--as", "eeprom")
-    assert "more than the room of 960" in copy.run(*words, code=1)
+    assert "more than the room of 300" in copy.run(*words, code=1)
     result = json.loads(copy.run(*words, "--room", "2000", "--json"))
     assert (result["layout"], result["decoder_bytes"]) == ("offsets", 28)
     for name in ("larch_end_2027.h", "larch_end_2027.hex", "larch_end_2027.bin"):

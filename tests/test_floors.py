@@ -128,7 +128,7 @@ FILE_METHODS = {
 # What may: folders end with a slash.
 MAY_USE_TERMINAL = ("cli/console.py",)
 MAY_ASK_TODAY = ("job/renewal/", "cli/")
-MAY_OPEN_FILES = ("base/package_data.py", "base/inputs.py", "job/", "cli/")
+MAY_OPEN_FILES = ("base/package_data.py", "base/inputs.py", "config/", "job/", "cli/")
 
 
 def names_used(tree: ast.AST) -> Iterator[tuple[int, str, bool]]:

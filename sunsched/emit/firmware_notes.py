@@ -13,7 +13,7 @@ from sunsched.hardware.wiring import Fitted, Wire, clock_note, short_note
 from sunsched.plan.year import YearPlan
 
 _WIDTH = 104
-SLOT_BYTES = 300  # the first slot of the EEPROM with its record: LINE.md
+SLOT_BYTES = 304  # the first slot of the EEPROM with its record: LINE.md
 
 
 def makefile(mark: str, sources: Iterable[str], board: Board) -> str:

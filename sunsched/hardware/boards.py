@@ -19,7 +19,8 @@ class Board:
     eeprom_bytes, flash_bytes   the chip's memories [bytes]
     hz   clock that the program is built for [Hz]
     program   its board file below `controller/c/`; empty for a board that takes the table reader alone
-    kept_bytes   at the end of the EEPROM that the program keeps for itself: DOOR_MEMORY_AT in door_site.h [bytes]
+    slot_bytes   of the EEPROM that the program has for a table image, in each of its slots: DOOR_IMAGE_ROOM in
+      door_site.h [bytes]
     pins   free pins: the chip's name -> what common boards print beside it
     speed_pins   pins that can give the motor's speed -> that output of timer 0, A or B
     analog_pins   pins with a converter -> its channel
@@ -33,7 +34,7 @@ class Board:
     flash_bytes: int
     hz: int
     program: str = ""
-    kept_bytes: int = 0
+    slot_bytes: int = 0
     pins: Mapping[str, str] = field(default_factory=dict)
     speed_pins: Mapping[str, str] = field(default_factory=dict)
     analog_pins: Mapping[str, int] = field(default_factory=dict)
@@ -43,7 +44,7 @@ class Board:
     @property
     def table_bytes(self) -> int:
         """Room for a table image in the EEPROM [bytes]."""
-        return self.eeprom_bytes - self.kept_bytes
+        return self.slot_bytes or self.eeprom_bytes
 
 
 # Room: Microchip, data sheets DS40002061 (ATmega48A to 328P) and 2586Q (ATtiny25 to 85).
@@ -55,7 +56,7 @@ _ALL = (
         flash_bytes=32_768,
         hz=16_000_000,
         program="firmware/door_board_atmega328p.c",
-        kept_bytes=64,
+        slot_bytes=300,
         # Not free: PD0, PD1 (serial line), PC4, PC5 (clock bus), PB6, PB7 (crystal), PC6 (reset).
         pins={
             **{f"PD{n}": f"D{n}" for n in range(2, 8)},

@@ -109,9 +109,9 @@ def _for_the_board(works: Sequence[Built], ask: Ask, progress: Progress | None) 
     except CapacityError as error:
         if not bound or f"the room of {board.table_bytes}" not in str(error):
             raise
-        kept = f", of which its program keeps {board.kept_bytes}" if board.kept_bytes else ""
+        slots = f", of which its program has {board.slot_bytes} for each table" if board.slot_bytes else ""
         raise CapacityError(
-            f"{error}; an {board.title} has {board.eeprom_bytes} bytes of EEPROM{kept}; "
+            f"{error}; an {board.title} has {board.eeprom_bytes} bytes of EEPROM{slots}; "
             "--room BYTES says that another memory holds the table"
         ) from None
 

@@ -23,7 +23,8 @@ BLOCK_BYTES = 1 << 20
 LONGEST_ROW = 10_000
 LARGEST_BYTES = 40_000_000  # two and a half years of a row every minute, five months of one every ten seconds
 BAD_SHARE = 0.01  # beyond this share of bad rows the file is taken for damaged: common practice
-MOST_DATES = 1_000  # each takes a hundredth of a second through all strategies: a log is read a part at a time
+MOST_DOOR_ROWS = 80_000  # a row every quarter of an hour for two years and more
+MOST_DATES = 1_200  # each takes milliseconds through all strategies: a longer log is read a part at a time
 LISTED = 20  # bad rows, gaps and steps named one by one; the rest are counted
 STEPS_BACK_LIMIT = 20  # a clock set once or twice a year steps back; a file that does so more is out of order
 GAP_LEAST_MIN = 60.0
@@ -256,6 +257,8 @@ def _fill(log: LightLog, stream: BinaryIO, column: str | None) -> None:
                 log.unit = log.layout.unit
             gathering = _Gathering(log, CHIP_GAP_MIN if chip else GAP_LEAST_MIN)
         if chip is not None:
+            if first_row + len(lines) > MOST_DOOR_ROWS:
+                raise LogError(f"{log.name}: more than {MOST_DOOR_ROWS} rows of the door; wanted a part at a time")
             gathering.take(chip.block(lines, first_row))
         elif log.layout is not None:
             _take_plain(log, gathering, lines, first_row)

@@ -193,7 +193,7 @@ def test_isp_fuses_and_eeprom_as_the_readme_says(bench: Path) -> None:
         image = (bench / "larch_end_2028.bin").read_bytes()
         make(bench, by_word["eeprom"].replace("SITE_YEAR.bin", "../larch_end_2028.bin"), programmer.port)
         assert socket.eeprom[: len(image)] == image
-        assert set(socket.eeprom[len(image) : 300]) == {0xFF}
+        assert set(socket.eeprom[len(image) : 304]) == {0xFF}
         make(bench, by_word["isp"], programmer.port)
         assert socket.eeprom[: len(image)] == image  # a new program left the table
         make(bench, by_word["read-eeprom"], programmer.port)

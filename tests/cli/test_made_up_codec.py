@@ -71,8 +71,8 @@ def test_the_smallest_is_sought_among_all_and_the_memory_is_the_boards() -> None
     assert json.loads(made.stdout)["layout"] == "curves"
     large = sunsched("table", LARCH, "--year", "2027", "--layout", "offsets", "--as", "eeprom")
     assert large.exit_code == 1
-    assert "more than the room of 960" in large.stderr
-    assert "an ATmega328P has 1024 bytes of EEPROM, of which its program keeps 64" in large.stderr
+    assert "more than the room of 300" in large.stderr
+    assert "an ATmega328P has 1024 bytes of EEPROM, of which its program has 300 for each table" in large.stderr
 
 
 def test_batch_and_renew_take_it_where_it_is_the_only_one() -> None:
@@ -82,10 +82,10 @@ def test_batch_and_renew_take_it_where_it_is_the_only_one() -> None:
     batch = ("batch", "sites.csv", LARCH, "--out", "b", "--year", "2027", "--jobs", "1", "--as", "eeprom")
     refused = sunsched(*batch)
     assert refused.exit_code == 65
-    assert "more than the room of 960" in Path("b/results.csv").read_text()
+    assert "more than the room of 300" in Path("b/results.csv").read_text()
     renew = sunsched("renew", LARCH, "--out", "out", "--today", "2027-06-01", "--as", "eeprom")
     assert renew.exit_code == 1
-    assert "more than the room of 960" in renew.stderr
+    assert "more than the room of 300" in renew.stderr
 
 
 def test_help_and_errors_name_it() -> None:
@@ -96,7 +96,7 @@ def test_help_and_errors_name_it() -> None:
 
 
 def test_the_board_is_named_only_where_its_room_is_too_small() -> None:
-    words = ("table", LARCH, "--years", "2027..2028", "--as", "eeprom", "--worst-error", "1")
-    refused = sunsched(*words)
+    polar = str(Path(LARCH).with_name("birch_hollow.toml"))
+    refused = sunsched("table", polar, "--years", "2027..2028", "--as", "eeprom")
     assert refused.exit_code == 1
-    assert "not the same dates in every year" in refused.stderr and "EEPROM" not in refused.stderr
+    assert "cannot hold these minutes exactly" in refused.stderr and "EEPROM" not in refused.stderr

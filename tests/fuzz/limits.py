@@ -11,6 +11,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Iterator
+from itertools import islice
 from pathlib import Path
 
 from sunsched.config import toml_file
@@ -66,8 +67,9 @@ def inputs(folder: Path) -> Iterator[tuple[str, int, list[str]]]:
     log = filled(folder / "log.csv", "time,lux\n", (f"{when},12.5\n" for when in minutes(60)), limit)
     yield "light log", limit, ["replay", LARCH, str(log)]
     head = "# site Larch end\n# chip_offset_min 60\ndate,time,event,counts,door,move,reason,alarms\n"
-    chip = (f"{when.replace(' ', ',')},quarter,400,up,,,\n" for when in minutes(900))
-    yield "door's log", limit, ["replay", LARCH, str(filled(folder / "door.csv", head, chip, limit))]
+    rows = islice(minutes(900), light_log.MOST_DOOR_ROWS - 10)
+    chip = (f"{when.replace(' ', ',')},quarter,400,up,,,\n" for when in rows)
+    yield "door's log, by its rows", limit, ["replay", LARCH, str(filled(folder / "door.csv", head, chip, limit))]
     limit = sites_file.LARGEST_BYTES
     bad = ("Hut,97.5,8.0,Europe/Zurich\n" + "x" * 90_000 + "\n" for _ in range(10**6))
     sites = filled(folder / "sites.csv", "name,latitude,longitude,zone\n", bad, limit)

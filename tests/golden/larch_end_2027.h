@@ -149,4 +149,4 @@ static inline int16_t door_midnight_min(uint8_t month, uint8_t day)
 }
 
 #endif /* SUNSCHED_LARCH_END_2027_H */
-/* sunsched-text:d0d540efbcb4457857a585e66f4b6e51 */
+/* sunsched-text:3bd0548fa7b81638cbb2c6b1d63cde82 */

@@ -22,9 +22,9 @@ def test_a_program_needs_its_board_file_and_a_wiring_that_works(name: str) -> No
     refuse_pins_that_cannot(Pins(), board)
 
 
-def test_the_program_keeps_the_bytes_that_the_registry_says() -> None:
+def test_the_programs_slots_hold_what_the_registry_says() -> None:
     text = (toolchain.C_DIR / "firmware" / "door_site.h").read_text(encoding="ascii")
-    (at,) = re.findall(r"#define DOOR_MEMORY_AT (\d+)u", text)
+    (at,) = re.findall(r"#define DOOR_IMAGE_ROOM (\d+)u", text)
     assert int(at) == BOARDS["atmega328p"].table_bytes
 
 

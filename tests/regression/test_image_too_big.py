@@ -24,6 +24,6 @@ def test_a_table_beyond_the_chips_room_is_refused_before_anything_is_written(tmp
     with talking.served(chip) as line:
         done = CliRunner().invoke(app, ["chip", "load", str(plain), "--port", line.place])
     assert done.exit_code == 1
-    assert f"the table takes {plain.stat().st_size} bytes, the chip has room for 296" in done.stderr
+    assert f"the table takes {plain.stat().st_size} bytes, the chip has room for 300" in done.stderr
     assert chip.eeprom()[: talking.TABLES_BYTES] == before
     chip.free()

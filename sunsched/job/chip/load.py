@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-from sunsched.base.errors import CapacityError, CheckError, MissingFileError, UsageError
+from sunsched.base import inputs
+from sunsched.base.errors import CapacityError, CheckError, UsageError
 from sunsched.emit import eeprom_hex
 from sunsched.job.chip.port import Line
 from sunsched.job.chip.state import ChipState, Slot, state_of
@@ -67,11 +67,8 @@ def _image_bytes(path: str) -> bytes | None:
     """The image in a file; None if it looks like a configuration."""
     if path == "-":
         return None
-    try:
-        with Path(path).open("rb") as file:
-            raw = file.read(LARGEST_BYTES)
-    except OSError as error:
-        raise MissingFileError(f"{path}: {error.strerror}; wanted a configuration or a table image") from None
+    with inputs.opened(path, "a configuration or a table image") as file:
+        raw = file.read(LARGEST_BYTES)
     if raw[:1] == bytes([MARK]):
         return raw
     return eeprom_hex.raw_of(raw.decode("ascii", "replace")) if raw[:1] == b":" else None

@@ -9,7 +9,7 @@ from sunsched.controller.words import Alarm, Door, Want, Why
 from sunsched.table.framing import crc16
 
 REVISION = 1
-IMAGE_ROOM_BYTES = 296  # of an ATmega328P's slot; the chip says its own
+IMAGE_ROOM_BYTES = 300  # of an ATmega328P's slot; the chip says its own
 WRITE_BYTES = 8
 EVENT_BYTES = 9
 EVENTS = ("start", "quarter", "move", "ended", "alarm", "clock", "table")

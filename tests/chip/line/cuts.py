@@ -19,7 +19,7 @@ from tests.chip.line import talking
 
 SITE = "larch_end"
 NOON = dt.datetime(2027, 11, 3, 12, 0)
-RING_AT, PLACES, EVENT_BYTES, SLOT_BYTES = 600, 41, 9, 300
+RING_AT, PLACES, EVENT_BYTES, SLOT_BYTES = 608, 40, 9, 304
 
 
 @dataclass

@@ -8,7 +8,7 @@
 extern "C" {
 #endif
 
-#define DOOR_RING_PLACES 41u
+#define DOOR_RING_PLACES 40u
 #define DOOR_EVENT_BYTES 9u
 
 void door_ring_start(void); /* finds the newest event */

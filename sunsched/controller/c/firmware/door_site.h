@@ -10,10 +10,10 @@ extern "C" {
 #endif
 
 /* EEPROM, 1024 bytes: two slots from 0 on, the ring of events, what is kept (LINE.md) */
-#define DOOR_IMAGE_ROOM 296u
-#define DOOR_SLOT_SIZE 300u
-#define DOOR_RING_AT 600u
-#define DOOR_MEMORY_AT 969u
+#define DOOR_IMAGE_ROOM 300u
+#define DOOR_SLOT_SIZE 304u
+#define DOOR_RING_AT 608u
+#define DOOR_MEMORY_AT 968u
 
 void door_site_settings(door_settings_t *settings);
 
