@@ -4,8 +4,9 @@
     python tools/readme.py --check   end with 1 if README.md is not what the commands print
 
 A fenced block whose first line starts with `$ ` is such a command. Each runs in an empty folder that holds a
-link to configs/; a line `...` in the block stands for lines left out. The rows of the table of faults are those of
-docs/door_trials.md's first table, without its last column: README.md chooses which.
+link to configs/; a line `...` in the block stands for lines left out. A block fenced as `console` needs a chip and is
+not run. The rows of the table of faults are those of docs/door_trials.md's first table, without its last column:
+README.md chooses which.
 """
 
 from __future__ import annotations
