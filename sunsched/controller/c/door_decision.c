@@ -62,6 +62,11 @@ void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uin
     if (d->starts_lost >= 2u) { d->wait_s = door_wait_after(s, d->starts_lost); }
 }
 
+uint8_t door_starts_lost(const door_t *d)
+{
+    return (uint8_t)(d->starts_lost + (d->phase != PHASE_IDLE && d->starts_lost < 255u ? 1u : 0u));
+}
+
 void door_keep(const door_t *d, door_kept_t *kept)
 {
     kept->shift_min = d->shift_min;
@@ -71,7 +76,7 @@ void door_keep(const door_t *d, door_kept_t *kept)
                            | (d->known || d->estimated ? DOOR_KEPT_STAMP : 0)
                            | (d->odd_days + d->odd_today > 0 ? DOOR_KEPT_ODD_DAY : 0));
     kept->alarms = d->alarms;
-    kept->starts_lost = (uint8_t)(d->starts_lost + (d->phase != PHASE_IDLE && d->starts_lost < 255u ? 1u : 0u));
+    kept->starts_lost = door_starts_lost(d);
     kept->moved = d->moved;
     kept->glitches = d->glitches;
     kept->power_ups = d->power_ups;

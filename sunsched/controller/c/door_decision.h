@@ -317,6 +317,9 @@ void door_step(door_t *door, const door_settings_t *settings, door_row_reader re
 /* What to store now. Changes at most hourly but for a learned shift or a verdict. */
 void door_keep(const door_t *door, door_kept_t *kept);
 
+/* What starts_lost would be after a reset now: to be stored before the motor is switched on. */
+uint8_t door_starts_lost(const door_t *door);
+
 /* Days since 2000-01-01 of a date, 2000..2099. */
 uint16_t door_day_number(uint8_t year_of_century, uint8_t month, uint8_t day);
 

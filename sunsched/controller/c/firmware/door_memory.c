@@ -98,10 +98,9 @@ uint8_t door_memory_start(door_kept_t *kept)
 
 void door_memory_start_mark(const door_t *door)
 {
-    door_kept_t kept;
-    door_keep(door, &kept);
-    if (kept.starts_lost == mark) { return; }
-    mark = kept.starts_lost;
+    const uint8_t lost = door_starts_lost(door);
+    if (lost == mark) { return; }
+    mark = lost;
     board_keep(MARK_AT, mark);
     (void)board_kept(MARK_AT); /* a read waits until the write has ended */
 }
