@@ -3,8 +3,8 @@
 set -eu
 cd "$(dirname "$0")/.."
 for site in birch_hollow larch_end; do
-    python3 -m sunsched --quiet chart "configs/$site.toml" --year 2027 -o "docs/year_$site.svg"
-    python3 -m sunsched --quiet compare "configs/$site.toml" --year 2027 --years 400 --chart "docs/compare_$site.svg" >"docs/$site.tmp"
+    python3 -m sunsched --quiet chart "configs/$site.toml" --year 2027 -o "docs/year_$site.svg" --force
+    python3 -m sunsched --quiet compare "configs/$site.toml" --year 2027 --years 400 --chart "docs/compare_$site.svg" --force >"docs/$site.tmp"
     rm "docs/$site.tmp"
 done
 scratch=$(mktemp -d)
