@@ -32,11 +32,11 @@ def state(port: Port = None, as_json: AsJson = False) -> None:
     from sunsched.job.chip.state import state_of, state_text
 
     with opened(port) as line:
-        found = state_of(line)
+        result = state_of(line)
     if as_json:
-        console.data_json(found.plain())
+        console.data_json(result.plain())
     else:
-        console.data(state_text(found))
+        console.data(state_text(result))
 
 
 @chip.command("set-clock")
@@ -133,9 +133,9 @@ def log(
     from sunsched.job.chip.state import state_of
 
     with opened(port) as line:
-        found = state_of(line)
-        events = ring.events(line, found, found.when or dt.datetime.now())
-    text = ring.log_text(events, found)
+        result = state_of(line)
+        events = ring.events(line, result, result.when or dt.datetime.now())
+    text = ring.log_text(events, result)
     if out != "-":
         files.write_all({Path(out): text.encode("ascii")}, force)
     if as_json:
@@ -143,7 +143,7 @@ def log(
     elif out == "-":
         console.data(text)
     else:
-        console.data(f"{len(events)} events of {found.site} written to {out}")
+        console.data(f"{len(events)} events of {result.site} written to {out}")
 
 
 @chip.command("watch")

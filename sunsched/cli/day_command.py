@@ -20,22 +20,22 @@ def day(
     from sunsched.job.one_day import day_steps
 
     wanted = parsed_date(date)
-    found = day_steps(toml_file.read(config), wanted, config)
+    result = day_steps(toml_file.read(config), wanted, config)
     if as_json:
-        console.data_json(found)
+        console.data_json(result)
     else:
-        console.data(_text(found))
+        console.data(_text(result))
 
 
-def _text(found: dict[str, Any]) -> str:
-    offset_h = found["utc_offset_min"] / 60
+def _text(day: dict[str, Any]) -> str:
+    offset_h = day["utc_offset_min"] / 60
     lines = [
-        f"{found['site']}, {found['date']}, {found['zone']} (UTC{offset_h:+g} h, tzdata {found['tzdata']})",
-        f"solar noon {found['solar_noon']['civil']}",
+        f"{day['site']}, {day['date']}, {day['zone']} (UTC{offset_h:+g} h, tzdata {day['tzdata']})",
+        f"solar noon {day['solar_noon']['civil']}",
         "",
     ]
-    for side, result in (("morning", found["open"]), ("evening", found["close"])):
-        steps = [step for step in found["steps"] if step["side"] == side]
+    for side, result in (("morning", day["open"]), ("evening", day["close"])):
+        steps = [step for step in day["steps"] if step["side"] == side]
         rows = [(step["step"], step["civil"] or "-", step["utc"] or "-", step["detail"]) for step in steps]
         lines.append(console.table((side, "civil time", "UTC", ""), rows, words=(0, 3)))
         word = "opens" if side == "morning" else "closes"

@@ -39,13 +39,13 @@ def readback(
 
         differ, proof = job.compared(table, toml_file.read(config), config, worst_error)
     if as_json:
-        found: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
-        found |= {"proof": proof, "within_min": table.within_min}
+        report: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
+        report |= {"proof": proof, "within_min": table.within_min}
         if table.image is not None:
-            found["layout"] = table.image.layout.name
+            report["layout"] = table.image.layout.name
         if differ is not None:
-            found["differences"] = differ
-        console.data_json(found)
+            report["differences"] = differ
+        console.data_json(report)
     else:
         console.data(job.words_of(table))
         if differ is not None:

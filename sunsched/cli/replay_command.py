@@ -35,15 +35,15 @@ def replay(
     if config == "-" and log == "-":
         raise UsageError("CONFIG and LOG are both -; only one of them can be standard input")
     ending = "" if chart is None else checked_ending(chart, "--chart")
-    found = replay_of(toml_file.read(config), Path(log), config, unit, zone, column)
-    for text in found.warnings:
+    result = replay_of(toml_file.read(config), Path(log), config, unit, zone, column)
+    for text in result.warnings:
         console.warn(text)
     if chart is not None:
         from sunsched.job.files import write_all
 
-        write_all({chart: replay_chart(found, ending)}, force)
+        write_all({chart: replay_chart(result, ending)}, force)
         console.say(f"wrote {chart}")
     if as_json:
-        console.data_json(found.plain())
+        console.data_json(result.plain())
     else:
-        console.data(replay_text(found))
+        console.data(replay_text(result))

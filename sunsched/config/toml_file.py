@@ -27,14 +27,14 @@ _LONGEST_GOT = 60
 
 def problems_of(error: ValidationError, model: type[BaseModel], file: str) -> list[Problem]:
     """The mistakes of a validation, in the order of the file's sections; at most MOST_PROBLEMS places of it."""
-    found: list[Problem] = []
+    problems: list[Problem] = []
     for details in itertools.islice(error.errors(include_url=False), MOST_PROBLEMS):
         if details["type"] == "contradictions":
-            found += [Problem(file, key, got, wanted) for key, got, wanted in details["ctx"]["found"]]
+            problems += [Problem(file, key, got, wanted) for key, got, wanted in details["ctx"]["found"]]
         else:
-            found.append(_problem(details, model, file))
+            problems.append(_problem(details, model, file))
     # For a list with a wrong word only the word is reported; that the list is then too short or too long would mislead.
-    return [p for p in found if not any(other.key.startswith(f"{p.key}[") for other in found)]
+    return [p for p in problems if not any(other.key.startswith(f"{p.key}[") for other in problems)]
 
 
 def key_text(loc: Iterable[int | str]) -> str:
@@ -116,7 +116,7 @@ def _near_word(value: Any, details: ErrorDetails) -> str:
 def _models_in(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
-    return [found for part in get_args(annotation) for found in _models_in(part)]
+    return [model for part in get_args(annotation) for model in _models_in(part)]
 
 
 def _field_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> tuple[FieldInfo | None, type[BaseModel]]:
@@ -217,10 +217,10 @@ def validated(table: dict[str, Any], name: str = "configuration") -> Configurati
         raise ConfigError(*problems, *_contradictions(table, name, problems), others=others) from None
 
 
-def _contradictions(table: dict[str, Any], name: str, found: list[Problem]) -> list[Problem]:
+def _contradictions(table: dict[str, Any], name: str, earlier: list[Problem]) -> list[Problem]:
     """Contradictions between rules that are each well formed, so that one reading shows all mistakes."""
     sections = {key: table[key] for key in ("morning", "evening", "season") if key in table}
-    if len(found) >= MOST_PROBLEMS or any(problem.key.startswith(tuple(sections)) for problem in found if sections):
+    if len(earlier) >= MOST_PROBLEMS or any(problem.key.startswith(tuple(sections)) for problem in earlier if sections):
         return []
     try:
         Rules.model_validate(sections)

@@ -120,11 +120,11 @@ def usual() -> tuple[str, ...]:
 
 def asked(names: Iterable[str]) -> tuple[str, ...]:
     """The names, each once. Raises UsageError for one that is no form."""
-    found = tuple(dict.fromkeys(names))
-    for name in found:
+    unique = tuple(dict.fromkeys(names))
+    for name in unique:
         if name not in FORMS:
             raise UsageError(f"--as is '{name}'; wanted one of {', '.join(FORMS)}")
-    return found
+    return unique
 
 
 def plain_file(name: str, plan: Any, stamp: Any) -> bytes:
@@ -164,9 +164,9 @@ def _proven(form: Form, reading: Reading, raw: bytes) -> ReadTable:
     whole = proven(raw) if form.text else None
     if whole is False:
         raise DamagedError("the digest of its text is not the one it carries: damaged, or changed since it was written")
-    found: ReadTable = _at(reading.place)(raw)
-    found = replace(found, kind=reading.kind, form=form.name)
-    return replace(found, proof="digest" if whole else "", text=text_of(raw)) if form.text else found
+    table: ReadTable = _at(reading.place)(raw)
+    table = replace(table, kind=reading.kind, form=form.name)
+    return replace(table, proof="digest" if whole else "", text=text_of(raw)) if form.text else table
 
 
 def kinds_of_files() -> list[str]:

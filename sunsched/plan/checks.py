@@ -88,9 +88,9 @@ class Touched(NamedTuple):
 
 def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[str, ...]:
     """Every warning about a plan, in the order in which a keeper should read them."""
-    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan, touched)]
-    found += _untouched(plan, rules, touched)
-    return tuple(found)
+    warnings = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan, touched)]
+    warnings += _untouched(plan, rules, touched)
+    return tuple(warnings)
 
 
 def _place(plan: YearPlan) -> list[str]:
@@ -121,12 +121,12 @@ def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
         early = ~down & (closes < sunset.time_utc_min)
         # Rounding up alone may pass the moment by less than a minute; that is no mistake of the keeper's.
         late = ~down & (closes >= nautical.time_utc_min + 1)
-    found = []
+    warnings = []
     if early.any():
-        found.append(f"closes before sunset on {_some(plan, early)}: birds may still be outside")
+        warnings.append(f"closes before sunset on {_some(plan, early)}: birds may still be outside")
     if late.any():
-        found.append(f"still open after nautical dusk on {_some(plan, late)}: the fox may be about")
-    return found
+        warnings.append(f"still open after nautical dusk on {_some(plan, late)}: the fox may be about")
+    return warnings
 
 
 def _odd_days(plan: YearPlan, rules: Rules) -> list[str]:
@@ -142,36 +142,36 @@ def _odd_days(plan: YearPlan, rules: Rules) -> list[str]:
 
 
 def _who_decides(plan: YearPlan, touched: Touched) -> list[str]:
-    found = []
+    warnings = []
     down = plan.open_min == NO_MINUTE
     sides = (("opening", plan.open_reason), ("closing", plan.close_reason))
     for (word, reasons), stood_in in zip(sides, touched.stood_in, strict=True):
         for limit in (reason for reason in Reason if reason.record.kind == Kind.LIMIT):
             count = int((reasons == limit).sum())
             if count * 2 > plan.n_days:
-                found.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
+                warnings.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
         for reason in (reason for reason in Reason if reason.stands_in):
             rows = ~down & (stood_in == reason)
             if rows.any():
-                found.append(
+                warnings.append(
                     f"no twilight for the {word} on {_some(plan, rows)}: {reason.record.instead} decides instead"
                 )
     shut = plan.open_reason == Reason.SHUT
     if shut.any():
-        found.append(f"no twilight on {_some(plan, shut)}: the door stays down")
-    return found
+        warnings.append(f"no twilight on {_some(plan, shut)}: the door stays down")
+    return warnings
 
 
 def _untouched(plan: YearPlan, rules: Rules, touched: Touched) -> list[str]:
     # A span shorter than a year leaves most seasons out; that is no mistake.
     if plan.n_days < 365:
         return []
-    found = [
+    warnings = [
         f"season '{season.name}' touches no day"
         for season, rows in zip(rules.season, touched.season_rows, strict=True)
         if not rows.any()
     ]
     for kept, rows in zip(rules.kept_in, touched.kept_rows, strict=True):
         if not rows.any():
-            found.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(plan.first_day).year}")
-    return found
+            warnings.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(plan.first_day).year}")
+    return warnings

@@ -42,8 +42,8 @@ class Moments:
 
     def _find(self, angles_deg: list[float]) -> None:
         site = self._site
-        found = altitude_crossings(*self._span, site.latitude_deg, site.longitude_deg, np.array(angles_deg))
-        self._found.update({angle: (found, k) for k, angle in enumerate(angles_deg)})
+        crossings = altitude_crossings(*self._span, site.latitude_deg, site.longitude_deg, np.array(angles_deg))
+        self._found.update({angle: (crossings, k) for k, angle in enumerate(angles_deg)})
 
     def at_angle(self, angle_deg: float, evening: bool) -> Asked:
         """When the Sun's centre passes an altitude [degrees], on the morning or the evening side."""
@@ -93,7 +93,7 @@ def moment_words(rule: MomentRule) -> str:
     return f"{rule.twilight} twilight" if rule.twilight in TWILIGHT_DEPRESSION_DEG else str(rule.twilight)
 
 
-def _side(found: Crossings, k: int, evening: bool) -> Asked:
+def _side(crossings: Crossings, k: int, evening: bool) -> Asked:
     if evening:
-        return Asked(found.set_utc_min[k], found.evening_state[k])
-    return Asked(found.rise_utc_min[k], found.morning_state[k])
+        return Asked(crossings.set_utc_min[k], crossings.evening_state[k])
+    return Asked(crossings.rise_utc_min[k], crossings.morning_state[k])

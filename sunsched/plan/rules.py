@@ -240,27 +240,27 @@ class Rules(Settings):
 
     def contradictions(self) -> list[tuple[str, str, str]]:
         """What contradicts itself across keys: (key, got, wanted) for each, empty when all is well."""
-        found: list[tuple[str, str, str]] = []
+        problems: list[tuple[str, str, str]] = []
         for late, season in enumerate(self.season):
             early = next((n for n, other in enumerate(self.season[:late]) if season.overlaps(other)), None)
             if early is not None:
                 got = f"'{season.name}', which overlaps season[{early}] '{self.season[early].name}'"
-                found.append((f"season[{late}]", got, "dates that overlap no earlier season"))
+                problems.append((f"season[{late}]", got, "dates that overlap no earlier season"))
         for number, variant in enumerate(self.variants()):
             where = f"season[{number - 1}]." if number else ""
             # A mistake that a season only inherits is reported once, in the section that has it.
             if not number or variant.morning != self.morning:
-                found += _side_contradictions(f"{where}morning", variant.morning, "sunset", "sunrise")
+                problems += _side_contradictions(f"{where}morning", variant.morning, "sunset", "sunrise")
             if not number or variant.evening != self.evening:
-                found += _side_contradictions(f"{where}evening", variant.evening, "sunrise", "sunset")
-        return found
+                problems += _side_contradictions(f"{where}evening", variant.evening, "sunrise", "sunset")
+        return problems
 
     def refuse_contradictions(self) -> None:
         """Raise what a validator raises when rules contradict each other, with the list of contradictions."""
-        found = self.contradictions()
-        if found:
-            text = "; ".join(f"{key} is {got}; wanted {wanted}" for key, got, wanted in found)
-            raise PydanticCustomError("contradictions", "{text}", {"text": text, "found": found})
+        problems = self.contradictions()
+        if problems:
+            text = "; ".join(f"{key} is {got}; wanted {wanted}" for key, got, wanted in problems)
+            raise PydanticCustomError("contradictions", "{text}", {"text": text, "found": problems})
 
     @model_validator(mode="after")
     def _agree(self) -> Rules:
@@ -274,9 +274,9 @@ def evening_minute(civil_minute: int) -> int:
 
 
 def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> list[tuple[str, str, str]]:
-    found = []
+    problems = []
     if rule.twilight == wrong:
-        found.append((f"{key}.twilight", f"'{wrong}'", f"'{right}', 'civil', 'nautical' or 'astronomical'"))
+        problems.append((f"{key}.twilight", f"'{wrong}'", f"'{right}', 'civil', 'nautical' or 'astronomical'"))
     if rule.not_before is not None and rule.not_after is not None:
         turn = evening_minute if right == "sunset" else int
         if turn(rule.not_before) > turn(rule.not_after):
@@ -284,9 +284,9 @@ def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> 
             wanted = "a time at or before not_after"
             if right == "sunset" and rule.not_before < 720:
                 wanted += "; in the evening a time before 12:00 is one after midnight"
-            found.append((f"{key}.not_before", got, wanted))
+            problems.append((f"{key}.not_before", got, wanted))
     # Checked here and not in the section: a season may replace one of the two.
     if rule.cell_from_min > rule.cell_until_min:
         got = f"{rule.cell_from_min}, after cell_until_min {rule.cell_until_min}"
-        found.append((f"{key}.cell_from_min", got, "minutes at or before cell_until_min"))
-    return found
+        problems.append((f"{key}.cell_from_min", got, "minutes at or before cell_until_min"))
+    return problems

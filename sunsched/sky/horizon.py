@@ -144,5 +144,5 @@ def _first_seen(times: Floats, topped: Bools, horizon: Skyline, place: tuple[flo
         middle = (hidden + shown) / 2.0
         up = _clearance_deg(middle, horizon, place) >= 0.0
         hidden, shown = np.where(up, hidden, middle), np.where(up, middle, shown)
-    found = np.where(state == State.CROSSES, (hidden + shown) / 2.0, np.nan)
-    return found, state.astype(np.int8)
+    result = np.where(state == State.CROSSES, (hidden + shown) / 2.0, np.nan)
+    return result, state.astype(np.int8)

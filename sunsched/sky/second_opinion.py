@@ -106,15 +106,15 @@ def astral_events(
     days = range(int(first_min // 1440) - 1, int(last_min // 1440) + 2)
 
     def events(direction: Any, angle_deg: float) -> Floats:
-        found = []
+        times = []
         for day in days:
             date = dt.date(1970, 1, 1) + dt.timedelta(days=day)
             try:
                 moment = time_at_elevation(observer, angle_deg, date, direction, with_refraction=False)
             except ValueError:  # astral raises this when the Sun does not reach the angle on that date
                 continue
-            found.append((moment - EPOCH).total_seconds() / 60.0)
-        return _without_repeats(_within(np.array(sorted(found)), first_min, last_min))
+            times.append((moment - EPOCH).total_seconds() / 60.0)
+        return _without_repeats(_within(np.array(sorted(times)), first_min, last_min))
 
     return Events(
         [events(SunDirection.RISING, angle) for angle in angles_deg],

@@ -83,12 +83,12 @@ def choose(
     Raises CapacityError, saying by how much and what would fit; CheckError if a table read back differs.
     """
     order = _order(plans, settings, worst_error_min)
-    found = _smallest(order, rules, layout, progress)
-    if found is None:
+    table = _smallest(order, rules, layout, progress)
+    if table is None:
         raise CapacityError(_nothing_fits(order, rules, layout, progress))
-    if room_bytes is not None and len(found.raw) > room_bytes:
-        raise CapacityError(_too_long(order, rules, layout, room_bytes, found, progress))
-    return found
+    if room_bytes is not None and len(table.raw) > room_bytes:
+        raise CapacityError(_too_long(order, rules, layout, room_bytes, table, progress))
+    return table
 
 
 def fitting(
@@ -129,22 +129,22 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
     """The most rules that the decoder can apply, and those for which packed differences are shortest."""
     groups = rule_block.groups(order.plans, rules)
     sets = [names for dropped in range(len(groups) + 1) for names in combinations(groups, len(groups) - dropped)]
-    found: list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]] = []
+    candidates: list[tuple[tuple[str, ...], tuple[Rule, ...], Wanted]] = []
     for names in sets:
         applied = _needed(order, [rule for name in names for rule in groups[name]])
         wanted = None if applied is None else _wanted(order, applied)
         if applied is not None and wanted is not None and _fits_an_image(applied):
             used = tuple(name for name in names if any(rule in applied for rule in groups[name]))
-            if all(used != other[0] for other in found):
-                found.append((used, applied, wanted))
-    if not found or len(order.plans) > 1:
-        return found[:1]
+            if all(used != other[0] for other in candidates):
+                candidates.append((used, applied, wanted))
+    if not candidates or len(order.plans) > 1:
+        return candidates[:1]
 
     def size(candidate: tuple[tuple[str, ...], tuple[Rule, ...], Wanted]) -> int:
         return len(rule_block.to_bytes(candidate[1])) + len(blocks.pack(candidate[2]))
 
-    shortest = min(found, key=size)
-    return [found[0]] if shortest is found[0] else [found[0], shortest]
+    shortest = min(candidates, key=size)
+    return [candidates[0]] if shortest is candidates[0] else [candidates[0], shortest]
 
 
 def _needed(order: _Order, applied: list[Rule]) -> tuple[Rule, ...] | None:
@@ -281,15 +281,15 @@ def _fits_an_image(rules: Sequence[Rule]) -> bool:
 
 
 def _too_long(
-    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int, found: Table, progress: Progress | None
+    order: _Order, rules: Rules, layout: Codec | None, room_bytes: int, table: Table, progress: Progress | None
 ) -> str:
-    over = len(found.raw) - room_bytes
-    parts = f"{found.data_bytes} of minutes, {found.rule_bytes} of rules, {len(order.facts)} of facts"
+    over = len(table.raw) - room_bytes
+    parts = f"{table.data_bytes} of minutes, {table.rule_bytes} of rules, {len(order.facts)} of facts"
     text = (
-        f"the smallest table{'' if layout is None else f' of layout {layout.name}'} takes {len(found.raw)} bytes "
+        f"the smallest table{'' if layout is None else f' of layout {layout.name}'} takes {len(table.raw)} bytes "
         f"({parts}), {over} more than the room of {room_bytes}; "
         f"{_others(order, rules, layout, room_bytes, progress)}"
     )
     groups = rule_block.groups(order.plans, rules)
-    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in found.decoder_rules]
+    costs = [f"{name} {len(rule_block.to_bytes(groups[name]))}" for name in table.decoder_rules]
     return text + (f"; fewer rules save: {', '.join(costs)} bytes" if costs else "")

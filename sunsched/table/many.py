@@ -40,21 +40,21 @@ def tables_of_years(
             half = len(plans) // 2
             first = tables_of_years(plans[:half], rules, settings, worst_error_min, single, progress)
             return first + tables_of_years(plans[half:], rules, settings, worst_error_min, single, progress)
-    found = []
+    tables = []
     for number, plan in enumerate(plans, 1):
         if progress is not None:
             progress(f"a table for each year: {number} of {len(plans)}")
-        found.append(_of_one_year(plan, rules, settings, single, 0 if single == QUICK else worst_error_min))
-    return tuple(found)
+        tables.append(_of_one_year(plan, rules, settings, single, 0 if single == QUICK else worst_error_min))
+    return tuple(tables)
 
 
 def _of_one_year(
     plan: YearPlan, rules: Rules, settings: ChipSettings, single: tuple[Codec, ...], error_min: int
 ) -> Table:
     for layout in single:
-        found = fitting([plan], rules, settings, layout, error_min)
-        if found is not None:
-            return found
+        table = fitting([plan], rules, settings, layout, error_min)
+        if table is not None:
+            return table
     raise CapacityError("no table holds these minutes")  # layout blocks holds every plan
 
 
@@ -63,9 +63,9 @@ def one_with_more_error(
 ) -> Table | None:
     """The one table of all years with one to three minutes of error more, the least that does; None if none does."""
     for more in (1, 2, 3):
-        found = fitting(plans, rules, settings, CODECS["years"], worst_error_min + more)
-        if found is not None:
-            return found
+        table = fitting(plans, rules, settings, CODECS["years"], worst_error_min + more)
+        if table is not None:
+            return table
     return None
 
 

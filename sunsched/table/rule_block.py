@@ -201,19 +201,19 @@ def groups(plans: Sequence[YearPlan], rules: Rules) -> Groups:
     summer = _summer(plans)
     limits = _limits(variants, plans)
     civil = plans[0].chip.keeps == "civil"
-    found: Groups = {"seasons": tuple(_season_shifts(variants)), "weekdays": tuple(_weekday_shifts(variants))}
+    made: Groups = {"seasons": tuple(_season_shifts(variants)), "weekdays": tuple(_weekday_shifts(variants))}
     if civil:
-        found["summer time"] = tuple(Rule(What.ADD, BOTH, minutes, span) for span, minutes in summer)
-        found["limits"] = tuple(limits)
+        made["summer time"] = tuple(Rule(What.ADD, BOTH, minutes, span) for span, minutes in summer)
+        made["limits"] = tuple(limits)
     elif limits:
         sides = 0
         for limit in limits:
             sides |= limit.sides
         forth = tuple(Rule(What.ADD, sides, minutes, span) for span, minutes in summer)
         back = tuple(Rule(What.ADD, sides, -minutes, span) for span, minutes in summer)
-        found["limits"] = (*forth, *limits, *back)
-    found["days kept shut"] = _shut(plans)
-    return {name: rules for name, rules in found.items() if rules}
+        made["limits"] = (*forth, *limits, *back)
+    made["days kept shut"] = _shut(plans)
+    return {name: rules for name, rules in made.items() if rules}
 
 
 def _span(first: int, last: int) -> Span:
@@ -260,19 +260,19 @@ def _side(variant: Variant, side: int) -> MomentRule:
 
 def _season_shifts(variants: Sequence[Variant]) -> list[Rule]:
     """A season's own minutes later, where the Sun's moment is the year's own."""
-    found = []
+    made = []
     for number, variant in enumerate(variants[1:], 1):
         for side in (0, 1):
             own, here = _side(variants[0], side), _side(variant, side)
             same = all(getattr(own, key) == getattr(here, key) for key in _MOMENT_KEYS)
             if same and here.later_min != own.later_min:
                 by = here.later_min - own.later_min
-                found += [Rule(What.ADD, 1 << side, by, span) for span in _spans_of(number, variants)]
-    return found
+                made += [Rule(What.ADD, 1 << side, by, span) for span in _spans_of(number, variants)]
+    return made
 
 
 def _weekday_shifts(variants: Sequence[Variant]) -> list[Rule]:
-    found = []
+    made = []
     for side in (0, 1):
         shifts = [_side(variant, side).weekday_later_min.minutes() for variant in variants]
         alike = all(shift == shifts[0] for shift in shifts)
@@ -280,15 +280,15 @@ def _weekday_shifts(variants: Sequence[Variant]) -> list[Rule]:
             spans = [None] if alike else _spans_of(number, variants)
             for minutes in sorted(set(shift) - {0}):
                 days = sum(1 << day for day in range(7) if shift[day] == minutes)
-                found += [Rule(What.ADD, 1 << side, minutes, span, days) for span in spans]
-    return found
+                made += [Rule(What.ADD, 1 << side, minutes, span, days) for span in spans]
+    return made
 
 
 def _limits(variants: Sequence[Variant], plans: Sequence[YearPlan]) -> list[Rule]:
     """Not before and not after, in the chip's minutes without summer time."""
     plan = plans[0]
     base = 0 if plan.chip.keeps == "civil" else int(plan.civil_offset_min.min()) - plan.chip_offset_min
-    found = []
+    made = []
     for side in (0, 1):
         befores = [_side(variant, side).not_before for variant in variants]
         afters = [_side(variant, side).not_after for variant in variants]
@@ -299,8 +299,8 @@ def _limits(variants: Sequence[Variant], plans: Sequence[YearPlan]) -> list[Rule
                     continue
                 minute = (evening_minute(limit) if side else limit) - base
                 spans = [None] if alike else _spans_of(number, variants)
-                found += [Rule(what, OPEN if side == 0 else CLOSE, minute, span) for span in spans]
-    return found
+                made += [Rule(what, OPEN if side == 0 else CLOSE, minute, span) for span in spans]
+    return made
 
 
 def _summer(plans: Sequence[YearPlan]) -> list[tuple[Span, int]]:
@@ -317,7 +317,7 @@ def _summer(plans: Sequence[YearPlan]) -> list[tuple[Span, int]]:
         yearly.append(_wrapped(runs, plan.n_days))
     if any(len(runs) != len(yearly[0]) for runs in yearly):
         return []
-    found = []
+    made = []
     for run in zip(*yearly, strict=True):
         if any(minutes != run[0][2] for _, _, minutes in run):
             return []
@@ -325,8 +325,8 @@ def _summer(plans: Sequence[YearPlan]) -> list[tuple[Span, int]]:
         end = _common(plans, [end for _, end, _ in run])
         if begin is None or end is None:
             return []
-        found.append(((begin, end), run[0][2]))
-    return found
+        made.append(((begin, end), run[0][2]))
+    return made
 
 
 def _wrapped(runs: list[tuple[int, int, int]], n_days: int) -> list[tuple[int, int, int]]:
@@ -353,7 +353,7 @@ def _calendar(plan: YearPlan, row: int) -> int:
 
 def _shut(plans: Sequence[YearPlan]) -> tuple[Rule, ...]:
     """Ranges of days without a minute: those of every year, then those of one year; none if they are too many."""
-    found: list[tuple[int, tuple[int, int], int | None]] = []
+    made: list[tuple[int, tuple[int, int], int | None]] = []
     for side, name in ((0, "open_min"), (1, "close_min")):
         yearly = []
         for plan in plans:
@@ -362,18 +362,18 @@ def _shut(plans: Sequence[YearPlan]) -> tuple[Rule, ...]:
         every = [run for run in yearly[0] if all(run in runs for runs in yearly)]
         if len(every) > _MOST_RANGES:
             return ()
-        found += [(1 << side, run, None) for run in every]
+        made += [(1 << side, run, None) for run in every]
         for plan, runs in zip(plans, yearly, strict=True):
-            found += [(1 << side, run, date_of(plan.first_day).year) for run in runs if run not in every]
+            made += [(1 << side, run, date_of(plan.first_day).year) for run in runs if run not in every]
     return tuple(
-        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b)), year=year) for sides, (a, b), year in _both(found)
+        Rule(What.STAY_DOWN, sides, 0, (DateWord(a), DateWord(b)), year=year) for sides, (a, b), year in _both(made)
     )
 
 
-def _both(found: list[tuple[int, tuple[int, int], int | None]]) -> list[tuple[int, tuple[int, int], int | None]]:
+def _both(made: list[tuple[int, tuple[int, int], int | None]]) -> list[tuple[int, tuple[int, int], int | None]]:
     """The ranges of opening and closing as one where they are the same ones."""
-    sides = [[entry[1:] for entry in found if entry[0] == side] for side in (OPEN, CLOSE)]
-    return [(BOTH, run, year) for run, year in sides[0]] if sides[0] == sides[1] else found
+    sides = [[entry[1:] for entry in made if entry[0] == side] for side in (OPEN, CLOSE)]
+    return [(BOTH, run, year) for run, year in sides[0]] if sides[0] == sides[1] else made
 
 
 def _end(plan: YearPlan, row: int) -> int:
