@@ -65,9 +65,9 @@ def test_a_picture_of_a_long_name_may_be_drawn_again(command: str, tmp_path: Pat
     assert 1 <= found.count("H&lt;&amp;") < 60
 
 
-def test_compare_takes_a_year_of_its_own_and_firmware_asks() -> None:
+def test_compare_takes_a_year_of_its_own_and_firmware_one_span_of_years() -> None:
     done = sunsched("compare", CONFIG, "--years", "2", "--json")
     assert done.returncode == 0, done.stderr
     assert done.stdout == sunsched("compare", CONFIG, "--year", "2027", "--years", "2", "--json").stdout
-    refused = sunsched("firmware", CONFIG, "--out", "never_made")
+    refused = sunsched("firmware", CONFIG, "--out", "never_made", "--year", "2027", "--years", "2027..2030")
     assert refused.returncode == 2 and "--year" in refused.stderr

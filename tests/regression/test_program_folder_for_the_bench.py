@@ -53,7 +53,7 @@ def test_without_the_machine_its_keys_are_asked_for(tmp_path: Path) -> None:
     assert "forced: motor.cutoff_up_s is not given" in forced.stderr
     readme = flat(tmp_path / "door" / "README.md")
     assert "Written with --force" in readme and "motor.cutoff_down_s is not given" in readme
-    assert "--year 2027 --force" in readme
+    assert "--years 2027..2047 --force" in readme
 
 
 def test_the_sample_shows_the_machine_that_is_asked_for(tmp_path: Path) -> None:
@@ -129,7 +129,7 @@ def test_a_folder_with_blanks_names_its_sketch_and_its_command(tmp_path: Path) -
         lines = [line.removeprefix(" *").strip() for line in (out / name).read_text().splitlines()]
         (command,) = [line for line in lines if line.startswith("sunsched firmware")]
         assert shlex.split(command) == [
-            *("sunsched", "firmware", "my hut's door.toml", "--out", "larch end door", "--year", "2027")
+            *("sunsched", "firmware", "my hut's door.toml", "--out", "larch end door", "--years", "2027..2047")
         ]
 
 
