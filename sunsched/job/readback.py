@@ -132,7 +132,7 @@ def _wrong_facts(table: ReadTable, plan: YearPlan, year: int) -> NDArray[np.bool
     if table.image is None:
         return np.zeros(plan.n_days, np.bool_)
     got = facts.block_facts(table.image.facts, plan.first_day, plan.n_days)
-    want = plan.fact_bits
+    want = plan.fact_bits | facts.unasked(plan, table.image.n_years)
     if table.image.n_years > 1:
         return np.asarray((got & ~want) != 0)
     return np.asarray(got != want)

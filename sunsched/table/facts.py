@@ -101,7 +101,7 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     masks = bytes(_never_on(plans, bit) for bit in _BY_TWILIGHT)
     bits = np.full(max(plan.n_days for plan in plans), _ALL_FACTS, np.uint8)
     for plan in plans:
-        bits[: plan.n_days] &= _filled(plan.first_day, plan.fact_bits, masks) | _unasked(plan, len(plans))
+        bits[: plan.n_days] &= _filled(plan.first_day, plan.fact_bits, masks) | unasked(plan, len(plans))
     data = bytearray(constant.to_bytes(2, "little", signed=True))
     data.append(int(bits[0]) | (16 if any(masks) else 0))
     data += masks if any(masks) else b""
@@ -117,7 +117,7 @@ def fact_block(plans: Sequence[YearPlan]) -> bytes:
     return bytes(data)
 
 
-def _unasked(plan: YearPlan, n_years: int) -> NDArray[np.uint8]:
+def unasked(plan: YearPlan, n_years: int) -> NDArray[np.uint8]:
     """What decided a minute that is not there: nobody asks, so an order of one year takes nothing from the others."""
     if n_years == 1:
         return np.zeros(plan.n_days, np.uint8)

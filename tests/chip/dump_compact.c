@@ -1,6 +1,6 @@
 /* dump_compact.c - prints a packed table day by day: open, close, facts, solar midnight, all in hex; then what the
  * check says of the whole image and of one byte less room, how many impossible dates were refused, the image's own
- * words (clock, offset, first and last year, nine settings), and on an ATmega328P the cycles and the bytes of stack
+ * words (clock, offset, first and last year, ten settings, and one never carried), and on an ATmega328P the cycles and the bytes of stack
  * of the slowest and the deepest look-up.
  *
  * Years to print: YEARS; years that must be refused: OUTSIDE (the first year less one, and so on).
@@ -141,7 +141,7 @@ int main(void)
     put_hex((uint16_t)sunsched_offset_min(IMAGE), 4u);
     put_hex(sunsched_first_year(IMAGE), 4u);
     put_hex(sunsched_last_year(IMAGE), 4u);
-    for (n = 0u; n < 10u; n++) { put_hex((uint16_t)sunsched_setting(IMAGE, n, -2), 4u); }
+    for (n = 0u; n < 11u; n++) { put_hex((uint16_t)sunsched_setting(IMAGE, n, -2), 4u); }
     end_line();
 #ifdef __AVR_ATmega328P__
     put('#');

@@ -137,12 +137,12 @@ def twin_lines(case: Case) -> list[str]:
 
 
 def told_words(case: Case) -> str:
-    """The image's own words as dump_compact.c prints them: clock, offset, years, settings, and one not carried."""
+    """The image's own words as dump_compact.c prints them: clock, offset, years, ten settings, one never carried."""
     made = work(case)
     image = made.table.image
     keeps = ("standard", "utc", "civil").index(made.plans[0].chip.keeps)
     words = [int.from_bytes(image.settings[at : at + 2], "little") for at in range(0, len(image.settings), 2)]
-    settings = "".join(f"{word:04x}" for word in [*words, 0xFFFE])
+    settings = "".join(f"{word:04x}" for word in [*words, *[0xFFFE] * (11 - len(words))])
     return f"#{keeps:02x}{made.plans[0].chip_offset_min & 0xFFFF:04x}{case.years[0]:04x}{case.years[-1]:04x}{settings}"
 
 
@@ -166,7 +166,7 @@ def faults(case: Case, lines: list[str]) -> list[str]:
                 day = int(off.argmax())
                 found.append(f"{year} day {day} side {side}: {got[day]}, the plan says {planned[day]}")
         bits = np.array([int(row[8:10], 16) for row in rows])
-        planned_bits = plan.fact_bits.astype(int)
+        planned_bits = (plan.fact_bits | facts.unasked(plan, len(case.years))).astype(int)
         # One table for many years tells a fact only where it holds in each of them.
         wrong = (bits & ~planned_bits) if len(case.years) > 1 else (bits ^ planned_bits)
         if wrong.any():

@@ -141,7 +141,7 @@ def test_what_is_not_understood_gets_a_remark() -> None:
     life.say("s\r")
     life.run(light(BRIGHT, 5))
     assert life.chip_log.count("# ready") == 1
-    assert life.chip_log.count("# not understood") == 2
+    assert life.chip_log.count("# what: t YYYY-MM-DD HH:MM:SS") == 2
     assert logged(life, "quarter")
     assert life.chip_log == life.host_log
     life.end()

@@ -113,3 +113,12 @@ def test_the_command_and_its_exit_codes(forms: dict[str, bytes], tmp_path: Path)
     path.write_bytes(b"\xd5\x01" + forms["bin"][3:])
     assert run.invoke(app, ["readback", str(path)]).exit_code == 65
     assert run.invoke(app, ["readback", str(tmp_path / "none")]).exit_code == 66
+
+
+def test_a_table_of_years_with_an_order_of_one_year_is_equal(tmp_path: Path) -> None:
+    # Days of the order have no minute, so what decided it is not asked: such a fact was called a difference.
+    work = compact(read(str(OTHER)), (2027, 2028), "years", 1, name=OTHER.name)
+    for name, content in files_of(work, "eeprom").items():
+        (tmp_path / name).write_bytes(content)
+    table = readback.read_file(str(tmp_path / "larch_end_2027.bin"))
+    assert readback.differences(table, lambda year: plan_of(read(str(OTHER)), year), within_min=1) == []
