@@ -123,7 +123,7 @@ def test_a_rule_is_met_by_every_command(copy: Copy) -> None:
     copy.run("batch", "sites.csv", "hut.toml", "--out", "b", "--year", "2027", "--jobs", "1", "--as", "csv")
     assert ",rounded," in copy.read("b/000002_hut/hut_2027.csv")
     copy.run("renew", "hut.toml", "--out", "out", "--today", "2027-06-01")
-    copy.run("firmware", "hut.toml", "--year", "2027", "--out", "door")
+    copy.run("firmware", "hut.toml", "--years", "2027..2027", "--out", "door")
     copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "slopes", "--out", "packed")
     assert "equal to a fresh plan" in copy.run("readback", "packed/larch_end_2027.bin", "hut.toml")
 
@@ -154,7 +154,7 @@ def test_a_layout_is_met_by_every_command_and_read_in_c(copy: Copy) -> None:
     for name in ("larch_end_2027.h", "larch_end_2027.hex", "larch_end_2027.bin"):
         assert "equal to a fresh plan" in copy.run("readback", name, "hut.toml")
     assert "offsets" in copy.run("table", "--help")
-    copy.run("firmware", "hut.toml", "--year", "2027", "--out", "door")
+    copy.run("firmware", "hut.toml", "--years", "2027..2027", "--out", "door")
     assert (copy.folder / "door" / "sunsched_offsets.h").is_file()
     assert read_in_c(copy.folder) == planned(copy)
     auto = json.loads(copy.run("table", "hut.toml", "--year", "2027", "--layout", "auto", "--json"))
@@ -197,7 +197,7 @@ def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) ->
     assert config != LARCH
     (copy.folder / "hut.toml").write_text(config, encoding="utf-8")
     assert '"board": "atmega328"' in copy.run("settings", "hut.toml", "--json")
-    copy.run("firmware", "hut.toml", "--year", "2027", "--out", "door")
+    copy.run("firmware", "hut.toml", "--years", "2027..2027", "--out", "door")
     notes = copy.read("door/README.md")
     assert "| board | ATmega328, 8 MHz, " in notes
     # The entry advises no fuses: those of another chip must not be printed for it.

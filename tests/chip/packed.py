@@ -32,11 +32,8 @@ MANY_ERROR_MIN = 1
 CANNOT_PACK = {
     # The opening at civil or nautical dawn, sunrise and clear-sky light take turns: it jumps between seasons.
     ("birch_hollow", "curves"): "layout curves cannot hold these minutes exactly",
-    # Shut where the Sun never rises: not the same dates each year.
-    ("birch_hollow", "years"): "not the same dates in every year",
-    # kept_in dates with a year.
-    ("east_terrace", "years"): "not the same dates in every year",
-    ("larch_end", "years"): "not the same dates in every year",
+    # Shut where the Sun never rises, and the curve jumps between the rules that decide.
+    ("birch_hollow", "years"): "layout years cannot hold these minutes within 1 min",
 }
 
 
