@@ -225,7 +225,7 @@ def test_images_of_the_whole_eeprom_are_refused_by_host_and_chip(chip: talking.C
     assert done.exit_code == 1
     assert "takes 1024 bytes, the chip has room for 300" in done.stderr
     chip.wake()
-    assert chip.answer("w0124" + "00" * 8) == "! 2"  # byte 292 and seven more: past the room
+    assert chip.answer("w0128" + "00" * 8) == "! 2"  # byte 296 and seven more: past the room
     assert chip.answer("c04000000") == "! 2"
 
 
