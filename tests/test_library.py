@@ -102,11 +102,9 @@ def test_a_command_calls_the_same_function(name: str, tmp_path: Path, monkeypatc
     monkeypatch.chdir(tmp_path)
     sys.setprofile(look)
     try:
-        with pytest.raises(SystemExit) as leaving:
-            run(COMMANDS[name])
+        run(COMMANDS[name])  # leaves by SystemExit only where it ends with another code than 0
     finally:
         sys.setprofile(None)
-    assert not leaving.value.code
     assert called
 
 
