@@ -46,6 +46,8 @@ _COMPARE = "compare {c} --years 48"
 SAMPLE_RUNS = ("table", "auto", "day", "battery", "cell", "drive", "replay", "angle", "chart", "compare")
 RUNS: dict[str, tuple[str, ...]] = {
     "settings": ("settings {c}", "settings {c} --json"),
+    "schema": ("schema",),
+    "chip": ("chip state --port no_such_port",),  # without a chip: the message alone
     "twilight": (
         "twilight {c} --year 2027",
         "twilight {c} --year 2028 --json --depression 4.5 --depression -3",
