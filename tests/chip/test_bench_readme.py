@@ -154,13 +154,30 @@ def press_reset(chip: subprocess.Popen[bytes]) -> None:
     chip.stdin.flush()
 
 
+BOOT_S = 1.5  # the boot loader blinks for 0.3 s of its own time, four of ours each, before it listens
+
+
+def uploaded(bench: Path, chip: subprocess.Popen[bytes], port: str) -> subprocess.CompletedProcess[str]:
+    """The README's upload. What comes while the boot loader blinks is answered late, and avrdude takes the late answer
+    for another one's. Where a busy computer lets the boot loader give up, a user presses reset and sends again.
+    """
+    line = next(line for line in commands(bench) if "flash" in line)
+    for _ in range(3):
+        press_reset(chip)
+        time.sleep(BOOT_S)
+        try:
+            return make(bench, line, port)
+        except AssertionError as error:
+            failure = error
+    raise failure
+
+
 def test_upload_over_the_boot_loader_and_the_program_speaks(
     bench: Path, board: tuple[str, subprocess.Popen[bytes], Path]
 ) -> None:
     port, chip, flash = board
     make(bench, "make", port)
-    press_reset(chip)
-    done = make(bench, next(line for line in commands(bench) if "flash" in line), port)
+    done = uploaded(bench, chip, port)
     assert "bytes of flash verified" in done.stderr
     with Terminal(port) as terminal:
         # avrdude lets the boot loader go, and the program begins
