@@ -85,8 +85,9 @@ RUNS: dict[str, tuple[str, ...]] = {
     ),
     "cell": ("cell {c}", "cell {c} --year 2028 --json"),
     "clock": (
-        "clock {c}",
-        "clock {c} --json --noted '2027-06-01 13:03:20' --true '2027-06-01 13:03:00' --set '2027-01-02 09:00'",
+        "clock {c} --at '2027-06-01 18:00'",
+        "clock {c} --json --at '2027-06-01 18:00' --noted '2027-06-01 13:03:20' --true '2027-06-01 13:03:00' "
+        "--set '2027-01-02 09:00'",
     ),
     "chart": ("chart {c} --year 2027 -o year.svg", "chart {c} --year 2028 -o -"),
     "report": (

@@ -56,7 +56,7 @@ def draw_flock(birds: int, n_years: int, n_days: int, rng: np.random.Generator, 
     evening = np.float32(model.bird_jitter_min) * evenings.standard_normal(shape, dtype=np.float32)
     # The first of the least likely bird-nights straggle whatever the share: more of them are the same ones and others.
     chance = stragglers.random(evening.size, dtype=np.float32)
-    late = np.argsort(chance)[: np.count_nonzero(chance < model.straggler_share)]
+    late = np.argsort(chance, kind="stable")[: np.count_nonzero(chance < model.straggler_share)]
     evening.ravel()[late] += (model.straggler_min * stragglers.standard_exponential(len(late))).astype(np.float32)
     morning = np.float32(model.bird_jitter_min) * mornings.standard_normal(shape, dtype=np.float32)
     return FlockYears(threshold.astype(np.float32), evening, morning)
