@@ -15,6 +15,7 @@ import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN, date_of, zone_of
 from sunsched.base.text_digest import EMPTY, with_digest, with_digest_line
+from sunsched.base.warned import Warned
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
@@ -127,7 +128,10 @@ _TEXT_WIDTH = 78
 
 @dataclass(frozen=True, slots=True)
 class Handover:
-    """What a sheet is about; `commission` makes it the sheet of the first week."""
+    """What a sheet is about; `commission` makes it the sheet of the first week.
+
+    warnings   every one of plan, drive, battery and cell for these days, the most harmful first
+    """
 
     plan: YearPlan
     rules: Rules
@@ -139,6 +143,7 @@ class Handover:
     twelve_hour: bool = False
     commission: bool = False
     words: SheetWords = ENGLISH
+    warnings: tuple[Warned, ...] = ()
 
     @property
     def days(self) -> list[SheetDay]:
@@ -176,7 +181,11 @@ def _lists(sheet: Handover) -> list[tuple[str, tuple[str, ...]]]:
     found = [(words.evening_heading, evening), (words.morning_heading, words.morning)]
     if sheet.commission:
         found.insert(0, (words.first_week_heading, _first_week(sheet)))
-    return [*found, (words.not_moved_heading, words.not_moved)]
+    found.append((words.not_moved_heading, words.not_moved))
+    if sheet.warnings:
+        heading = words.warnings_heading.format(n=len(sheet.warnings))
+        found.append((heading, tuple(f"{warned.text}. {warned.to_do}" for warned in sheet.warnings)))
+    return found
 
 
 def _first_week(sheet: Handover) -> tuple[str, ...]:

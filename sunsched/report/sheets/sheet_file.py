@@ -10,6 +10,7 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import Stamp, command_line, plan_sha256
 from sunsched.job import pipeline
+from sunsched.job.warnings import all_warnings
 from sunsched.plan.year import NO_MINUTE
 from sunsched.report.sheets import calendar, handover
 
@@ -35,7 +36,16 @@ def sheet_of(
     command = command_line("handover", name, "--from", str(first), "--to", str(last))
     stamp = Stamp(__version__, command, plan.tzdata, plan_sha256(plan))
     return handover.Handover(
-        plan, c.rules, c.light_cell, c.flock, stamp, c.motor, c.spool, twelve_hour=twelve_hour, commission=commission
+        plan,
+        c.rules,
+        c.light_cell,
+        c.flock,
+        stamp,
+        c.motor,
+        c.spool,
+        twelve_hour=twelve_hour,
+        commission=commission,
+        warnings=all_warnings(c, plan),
     )
 
 

@@ -115,6 +115,7 @@ class SheetWords:
     morning: tuple[str, ...] = _MORNING
     not_moved_heading: str = "When the door has not moved"
     not_moved: tuple[str, ...] = _NOT_MOVED
+    warnings_heading: str = "Warnings, the most harmful first: {n}"
     alarms_heading: str = "When the lamp blinks"
     alarms_intro: str = "The lamp blinks while an alarm stands. The log names it:"
     alarm_columns: tuple[str, str] = ("alarm", "what it means, what to do")
