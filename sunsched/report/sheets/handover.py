@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from sunsched.base.civil_time import date_of
 from sunsched.base.text_digest import EMPTY, with_digest, with_digest_line
+from sunsched.base.warned import Warned
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
@@ -42,6 +43,7 @@ class Handover:
     """What a sheet is about; `commission` makes it the sheet of the first week.
 
     flock   None where the keeper gave no number of birds
+    warnings   every one of plan, drive, battery and cell for these days, the most harmful first
     """
 
     plan: YearPlan
@@ -54,6 +56,7 @@ class Handover:
     twelve_hour: bool = False
     commission: bool = False
     words: SheetWords = ENGLISH
+    warnings: tuple[Warned, ...] = ()
 
     @property
     def days(self) -> list[SheetDay]:
@@ -94,7 +97,11 @@ def _lists(sheet: Handover) -> list[tuple[str, tuple[str, ...]]]:
     found = [(words.evening_heading, evening), (words.morning_heading, words.morning)]
     if sheet.commission:
         found.insert(0, (words.first_week_heading, _first_week(sheet)))
-    return [*found, (words.not_moved_heading, words.not_moved)]
+    found.append((words.not_moved_heading, words.not_moved))
+    if sheet.warnings:
+        heading = words.warnings_heading.format(n=len(sheet.warnings))
+        found.append((heading, tuple(f"{warned.text}. {warned.to_do}" for warned in sheet.warnings)))
+    return found
 
 
 def _first_week(sheet: Handover) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import Stamp, command_line, plan_sha256
 from sunsched.job import pipeline
+from sunsched.job.warnings import all_warnings
 from sunsched.report.sheets import calendar, handover
 
 MOST_DAYS = 366
@@ -35,7 +36,16 @@ def sheet_of(
     stamp = Stamp(__version__, command, plan.tzdata, plan_sha256(plan))
     flock = c.flock if "birds" in c.flock.model_fields_set else None  # a default is nobody's flock
     return handover.Handover(
-        plan, c.rules, c.light_cell, flock, stamp, c.motor, c.spool, twelve_hour=twelve_hour, commission=commission
+        plan,
+        c.rules,
+        c.light_cell,
+        flock,
+        stamp,
+        c.motor,
+        c.spool,
+        twelve_hour=twelve_hour,
+        commission=commission,
+        warnings=all_warnings(c, plan),
     )
 
 

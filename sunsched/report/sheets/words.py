@@ -173,6 +173,7 @@ class SheetWords:
     morning: tuple[str, ...] = _MORNING
     not_moved_heading: str = "When the door has not moved"
     not_moved: tuple[str, ...] = _NOT_MOVED
+    warnings_heading: str = "Warnings, the most harmful first: {n}"
     alarms_heading: str = "When the lamp blinks"
     alarms_intro: str = (
         "The lamp blinks while something is wrong; it does not say what. Go and look: is the door down in the evening, "
