@@ -112,7 +112,8 @@ def test_the_c_of_the_chips_page_compiles_and_answers(tmp_path: Path) -> None:
 def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The built site. A broken link, a page that no list names, or any other warning fails the build."""
     folder = tmp_path_factory.mktemp("site")
-    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--quiet", "--site-dir", str(folder)]
+    # Not with --quiet: it keeps warnings from being counted, and a broken link would pass.
+    command = [sys.executable, "-m", "mkdocs", "build", "--strict", "--site-dir", str(folder)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
     return folder

@@ -25,7 +25,7 @@ OUTSIDE = {
     "sunsched/table/FORMAT.md": "table_format.md",
 }
 LIST = re.compile(r"[-*] |\d+\. ")
-LINK = re.compile(r"(?P<words>!?\[[^\]\n]*\])\((?P<to>[^)\s#:]+)(?P<part>#[^)\s]*)?\)")
+LINK = re.compile(r"(?P<words>!?\[[^\]]*\])\((?P<to>[^)\s#:]+)(?P<part>#[^)\s]*)?\)")
 
 
 def on_files(files: Any, config: Any) -> Any:
