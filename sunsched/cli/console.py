@@ -21,6 +21,7 @@ from sunsched.base.plain_text import shown
 
 if TYPE_CHECKING:
     from sunsched.base.warned import Warned
+    from sunsched.report.text.answer import Answer
 
 T = TypeVar("T")
 
@@ -34,9 +35,9 @@ class _Manner:
     quiet = False
 
 
-def be_quiet() -> None:
-    """Print only errors on standard error."""
-    _Manner.quiet = True
+def be_quiet(quiet: bool = True) -> None:
+    """Print only errors on standard error, or again everything."""
+    _Manner.quiet = quiet
 
 
 def data(text: str) -> None:
@@ -132,6 +133,11 @@ def folded(text: str, head: str = "", later: str = "", taken: int = 0) -> list[s
     columns = max(LEAST_COLUMNS, min(MOST_COLUMNS, width()))
     lines = textwrap.wrap(text, columns, initial_indent=" " * taken + head, subsequent_indent=later)
     return [line[taken:] if k == 0 else line for k, line in enumerate(lines)]
+
+
+def answer(told: Answer) -> None:
+    """The three lines of a command whose standard output is a file's content, or nothing: on standard error."""
+    say("\n".join(told.lines()))
 
 
 def error(text: str) -> None:

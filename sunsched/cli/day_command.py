@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -24,24 +24,6 @@ def day(
     if as_json:
         console.data_json(result)
     else:
-        console.data(_text(result))
+        from sunsched.report.text.day import day_text
 
-
-def _text(day: dict[str, Any]) -> str:
-    offset_h = day["utc_offset_min"] / 60
-    lines = [
-        f"{day['site']}, {day['date']}, {day['zone']} (UTC{offset_h:+g} h, tzdata {day['tzdata']})",
-        f"solar noon {day['solar_noon']['civil']}",
-        "",
-    ]
-    for side, result in (("morning", day["open"]), ("evening", day["close"])):
-        steps = [step for step in day["steps"] if step["side"] == side]
-        rows = [(step["step"], step["civil"] or "-", step["utc"] or "-", step["detail"]) for step in steps]
-        lines.append(console.table((side, "civil time", "UTC", ""), rows, words=(0, 3)))
-        word = "opens" if side == "morning" else "closes"
-        if result["min"] is None:
-            lines.append(f"the door stays down: {result['reason']}\n")
-        else:
-            minute = f"chip minute {result['min']}"
-            lines.append(f"{word} {result['civil']} ({minute}), rounded up; reason: {result['reason']}\n")
-    return "\n".join(lines)
+        console.data(day_text(result))
