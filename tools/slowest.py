@@ -1,8 +1,8 @@
 """Measures every test and writes the slowest to tests/slowest.md, which the test run begins with.
 
 `python tools/slowest.py` runs all tests one after the other (20 to 25 min) and writes the page; with names of tests it
-runs those and prints what it would write. Processor time, that of finished child processes included, so that a busy machine does not count; elapsed time
-stands beside it for tests that wait for a serial line.
+runs those and prints what it would write. Processor time, that of finished child processes included, so that a busy
+machine does not count; elapsed time stands beside it for tests that wait for a serial line.
 """
 
 from __future__ import annotations
