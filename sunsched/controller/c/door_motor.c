@@ -1,6 +1,7 @@
 /* door_motor.c - rules G: one run at a time, from rest, never past what the spool holds. */
 #include "door_inner.h"
 
+#define SOONER_S 2u         /* G7: a lowering that ends so much sooner than the last one has not ended */
 #define FALL_S 2u           /* a plate whose cord has broken is down sooner than any motor lowers it */
 #ifndef GLITCHES_AT_ONCE    /* shortened by the state-space test only */
 #define GLITCHES_AT_ONCE 8u /* in one wish: a worn switch must not make the motor stutter all day */
@@ -58,7 +59,8 @@ static uint8_t not_down(door_t *d, const door_settings_t *s)
 {
     d->clear = (uint8_t)(d->attempts + 1u < s->tries);
     (void)failed_try(d, s, DOOR_ALARM_NOT_DOWN);
-    if (d->clear == 0u) { d->place = PLACE_DOWN; d->seat = SEAT_NONE; }
+    d->seat = SEAT_NONE;        /* an end by current may still read made: it has been judged */
+    if (d->clear == 0u) { d->place = PLACE_DOWN; }
     return rest(d, s->retry_s);
 }
 
@@ -154,11 +156,24 @@ static void glitch(door_t *d, const door_settings_t *s)
     again_after(d, d->mends < GLITCHES_AT_ONCE ? 0u : s->late_retry_s);
 }
 
+/* Rule G7: the lower switch has come too soon; else this lowering is the usual one from now on. */
+static uint8_t early_down(door_t *d, const door_settings_t *s)
+{
+    if (d->paid_s < s->down_soon_s) { return 1; }
+    if (d->run_s != d->paid_s + 1u) { return 0; }           /* not from the top in one run */
+    if (d->paid_s + SOONER_S <= d->usual_down_s) {
+        d->usual_down_s--;                                  /* a stronger motor is alarmed for some nights only */
+        return 1;
+    }
+    d->usual_down_s = (uint8_t)(d->paid_s > 255u ? 255u : d->paid_s);
+    return 0;
+}
+
 /* Rule G9: the switch has held. */
 static void seated(door_t *d, const door_settings_t *s, uint8_t top, uint8_t bottom)
 {
     uint8_t up = (uint8_t)(d->place == PLACE_UP);
-    uint8_t early = (uint8_t)(up ? d->bottom_first && d->run_s <= s->up_soon_s : d->paid_s < s->down_soon_s);
+    uint8_t early = (uint8_t)(up ? d->bottom_first && d->run_s <= s->up_soon_s : early_down(d, s));
     if (early && !up && s->down_by_current) { (void)not_down(d, s); return; }
     if (early) {                                            /* it lies: the run goes on by time */
         d->alarms |= DOOR_ALARM_SWITCHES;
@@ -281,15 +296,16 @@ static uint8_t may_start(door_t *d, uint8_t want, const door_settings_t *s, uint
     return 1;
 }
 
-/* A new wish has a fresh try at once, unless the last starts have ended in resets: then a hand alone cuts the wait. */
+/* A new wish has a fresh try at once. After starts that have ended in resets only a hand or a real change cuts the wait. */
 static void new_wish(door_t *d, const door_settings_t *s, uint8_t want)
 {
+    const uint8_t changed = (uint8_t)(d->asked != DOOR_WANT_STAY && want != DOOR_WANT_STAY);
     d->asked = want;
     d->attempts = 0;
     d->clear = 0;
     d->mends = 0;
     if (d->phase == PHASE_IDLE && d->wait_s > s->dead_s && d->boot_s > s->start_rest_s
-        && (d->starts_lost < s->tries || d->hand != DOOR_HALT)) { d->wait_s = s->dead_s; }
+        && (d->starts_lost < s->tries || d->hand != DOOR_HALT || changed)) { d->wait_s = s->dead_s; }
 }
 
 uint8_t door_motor_step(door_t *d, const door_settings_t *s, uint8_t want, uint8_t top, uint8_t bottom)

@@ -144,7 +144,7 @@ static int by_chance(machine_t *m, uint8_t thousandths)
     return m->chance % 1000u < thousandths;
 }
 
-/* Each wire by itself. Hand switches are left out: what lasts as long as a hand's press is one. */
+/* Each wire by itself. */
 static void disturb(machine_t *m, const world_minute_t *w, door_inputs_t *in)
 {
     if (!w->glitch) { return; }
@@ -152,7 +152,8 @@ static void disturb(machine_t *m, const world_minute_t *w, door_inputs_t *in)
     if (by_chance(m, w->glitch)) { in->bottom = (uint8_t)!in->bottom; }
     if (by_chance(m, w->glitch)) { in->light_counts = (int16_t)(m->chance & 0x100u ? 0 : 1023); }
     if (by_chance(m, w->glitch)) { in->clock_valid = 0; }
-    if (by_chance(m, w->glitch)) { in->keep_shut = 1; }
+    if (by_chance(m, w->glitch)) { in->keep_shut = (uint8_t)!in->keep_shut; }
+    if (by_chance(m, w->glitch)) { in->hand = (uint8_t)(m->chance & 0x200u ? DOOR_UP : DOOR_DOWN); }
     if (by_chance(m, w->glitch)) { in->battery = DOOR_BATTERY_SPENT; }
 }
 
