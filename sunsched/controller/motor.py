@@ -56,9 +56,8 @@ def _not_down(d: DoorState, s: DoorSettings) -> int:
     """Lift and try again; the last try leaves it lowered, the plate rests on whatever is there."""
     d.clear = int(d.attempts + 1 < s.tries)
     _failed_try(d, s, NOT_DOWN)
-    d.seat = SEAT_NONE  # an end by current may still read made: it has been judged
     if not d.clear:
-        d.place = PLACE_DOWN
+        d.place, d.seat = PLACE_DOWN, SEAT_NONE
     return _rest(d, s.retry_s)
 
 
@@ -148,12 +147,23 @@ def _early_down(d: DoorState, s: DoorSettings) -> bool:
     return False
 
 
+def _jam(d: DoorState, s: DoorSettings) -> None:
+    """Rule G13: what moves by a rod does not come down by itself when the way is free."""
+    _failed_try(d, s, NOT_DOWN)
+    d.clear, d.seat = 1, SEAT_NONE  # the end by current still reads made
+
+
+def _early_up(d: DoorState, s: DoorSettings) -> bool:
+    """Rule G7: the upper switch has come too soon. After a jam by current less than the whole way was left."""
+    return bool(d.bottom_first and d.paid_s >= s.down_soon_s and d.run_s <= s.up_soon_s)
+
+
 def _seated(d: DoorState, s: DoorSettings, top: int, bottom: int) -> None:
     """Rule G9: the switch has held."""
     up = d.place == PLACE_UP
-    early = (d.bottom_first and d.run_s <= s.up_soon_s) if up else _early_down(d, s)
+    early = _early_up(d, s) if up else _early_down(d, s)
     if early and not up and s.down_by_current:
-        _not_down(d, s)
+        _jam(d, s)
         return
     if early:  # it lies: the run goes on by time
         d.alarms |= SWITCHES

@@ -61,7 +61,6 @@ def test_a_motor_that_has_grown_stronger_is_believed_after_some_nights() -> None
 
 
 def test_an_end_by_current_two_seconds_too_soon_is_a_jam() -> None:
-    """One jam: it was judged anew in every second while it still read made, and three tries were over in three."""
     state, settings = _up(9), DoorSettings(down_by_current=1)
     for second in range(20):
         step_motor(state, settings, DOWN, int(second == 0), int(second >= 7))

@@ -59,8 +59,7 @@ static uint8_t not_down(door_t *d, const door_settings_t *s)
 {
     d->clear = (uint8_t)(d->attempts + 1u < s->tries);
     (void)failed_try(d, s, DOOR_ALARM_NOT_DOWN);
-    d->seat = SEAT_NONE;        /* an end by current may still read made: it has been judged */
-    if (d->clear == 0u) { d->place = PLACE_DOWN; }
+    if (d->clear == 0u) { d->place = PLACE_DOWN; d->seat = SEAT_NONE; }
     return rest(d, s->retry_s);
 }
 
@@ -165,16 +164,30 @@ static uint8_t early_down(door_t *d, const door_settings_t *s)
         d->usual_down_s--;                                  /* a stronger motor is alarmed for some nights only */
         return 1;
     }
-    d->usual_down_s = (uint8_t)(d->paid_s > 255u ? 255u : d->paid_s);
+    d->usual_down_s = (uint8_t)(d->paid_s < 255u ? d->paid_s : 255u);
     return 0;
+}
+
+/* Rule G13: what moves by a rod does not come down by itself when the way is free. */
+static void jam(door_t *d, const door_settings_t *s)
+{
+    (void)failed_try(d, s, DOOR_ALARM_NOT_DOWN);
+    d->clear = 1;
+    d->seat = SEAT_NONE;        /* the end by current still reads made */
+}
+
+/* Rule G7: the upper switch has come too soon. After a jam by current less than the whole way was left. */
+static uint8_t early_up(const door_t *d, const door_settings_t *s)
+{
+    return (uint8_t)(d->bottom_first && d->paid_s >= s->down_soon_s && d->run_s <= s->up_soon_s);
 }
 
 /* Rule G9: the switch has held. */
 static void seated(door_t *d, const door_settings_t *s, uint8_t top, uint8_t bottom)
 {
     uint8_t up = (uint8_t)(d->place == PLACE_UP);
-    uint8_t early = (uint8_t)(up ? d->bottom_first && d->run_s <= s->up_soon_s : early_down(d, s));
-    if (early && !up && s->down_by_current) { (void)not_down(d, s); return; }
+    uint8_t early = (uint8_t)(up ? early_up(d, s) : early_down(d, s));
+    if (early && !up && s->down_by_current) { jam(d, s); return; }
     if (early) {                                            /* it lies: the run goes on by time */
         d->alarms |= DOOR_ALARM_SWITCHES;
         again_after(d, 0);
