@@ -81,7 +81,9 @@ def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:
         assert words in text
     flat = " ".join(text.split())
     assert all(line in flat for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS))
-    assert sum(line.startswith("*") for line in text.splitlines()) == 9  # near, note, 3 evenings, flock, 2 mornings, door
+    assert (
+        sum(line.startswith("*") for line in text.splitlines()) == 9
+    )  # near, note, 3 evenings, flock, 2 mornings, door
 
 
 def test_csv_reads_back(work: Comparison) -> None:
