@@ -92,8 +92,8 @@ def _state(rng: np.random.Generator, chosen: DoorSettings, counts: int) -> ctype
     any_of = {
         "second": 60, "known": 2, "proven": 2, "estimated": 2, "stepped": 2, "latch": 3, "plan": 3, "wish": 3,
         "cell_bad": 2, "in_night": 2, "night_natural": 2, "rise_natural": 2, "odd_today": 2, "taught": 2, "hand": 3,
-        "fall": 3, "place": 3, "seat": 3, "asked": 3, "ran": 2, "wiring_proven": 2, "reason": 21, "flat": 2, "since_min": 400,
-        "night_min": 900, "hold_dim_min": 2, "age_dark": 200, "age_bright": 200,
+        "fall": 3, "place": 3, "seat": 3, "asked": 3, "ran": 2, "wiring_proven": 2, "reason": 21, "flat": 2,
+        "since_min": 400, "night_min": 900, "hold_dim_min": 2, "age_dark": 200, "age_bright": 200,
     }  # fmt: skip
     fields = {name: int(rng.integers(top)) for name, top in any_of.items()} | counters
     fields |= {"own_day": FIRST_DAY, "own_min": int(rng.integers(1440)), "top_held_s": 255, "bottom_held_s": 255}
