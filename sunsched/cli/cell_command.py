@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath
+from sunsched.cli.options import AsJson, ConfigPath, Every
 
 
 def cell(
@@ -15,6 +15,7 @@ def cell(
     year: Annotated[
         int, typer.Option("--year", min=1990, max=2052, help="Year of the moments; they hardly differ between years.")
     ] = 2027,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """Show thresholds as counts with their spread, the best fixed resistor, and what the cell reads through a year."""
@@ -27,5 +28,4 @@ def cell(
         console.data_json(report.plain())
     else:
         console.data(cell_text(report))
-    for warned in report.warnings:
-        console.warn(warned.text)
+    console.warnings(report.warnings, every)
