@@ -15,6 +15,7 @@ FIRST_YEAR, LAST_YEAR = 1990, 2052  # the years for which the Sun is known
 ConfigPath = Annotated[str, typer.Argument(metavar="CONFIG", help="The configuration, a TOML file, or - for stdin.")]
 Year = Annotated[int, typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The calendar year.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
+Every = Annotated[bool, typer.Option("--all", help="Show every line: nothing is left out for a short answer.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that this tool did not write.")]
 OutFolder = Annotated[Path, typer.Option("--out", help="The folder to write into.")]
 

@@ -59,6 +59,7 @@ ROWS: tuple[tuple[str, str, str, str, str], ...] = (
 )
 
 
+CHANGES_HELP = "The changes below show what would help."
 NO_CHANGE_HELPS = (
     "None of the changes below helps by itself: several together may, or a charged spare battery or another supply for "
     "the dark weeks."
@@ -85,23 +86,23 @@ def at_disconnect(results: Mapping[str, Span]) -> tuple[str, ...]:
     )
 
 
-def autonomy_texts(days: Span, asked: float) -> tuple[str, str]:
-    """Good and bad text for the days without Sun."""
+def autonomy_texts(days: Span, asked: float) -> tuple[str, str, str]:
+    """Good and bad text for the days without Sun, and what to do."""
     stated = f"{days.value:.1f} days ({days.low:.1f} .. {days.high:.1f}) without Sun before the depth limit"
     return (
         f"{stated}; {asked:.0f} are asked.",
-        f"{stated}, {asked:.0f} are asked: a dull week may end it. A board that sleeps deeper often helps more than "
-        "a greater battery.",
+        f"{stated}, {asked:.0f} are asked: a dull week may end it.",
+        "A board that sleeps deeper often helps more than a greater battery.",
     )
 
 
-def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str]:
-    """Good and bad text for the month with least gain."""
+def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str, str]:
+    """Good and bad text for the month with least gain, and what to do."""
     stated = f"in {month} the panel gives {ratio.value:.1f} ({ratio.low:.1f} .. {ratio.high:.1f}) times what is used"
     return (
         f"{stated}; {asked:.1f} is asked.",
-        f"{stated}, {asked:.1f} is asked: the battery may run down through the month. Use less, turn or tilt the panel "
-        "better, or fit a greater one.",
+        f"{stated}, {asked:.1f} is asked: the battery may run down through the month.",
+        "Use less, turn or tilt the panel better, or fit a greater one.",
     )
 
 
@@ -118,10 +119,10 @@ def winter_verdict(
         f"{happens} in {stated} of {n_years} winters with the inputs as stated, and in {drawn} of {n_years} with the "
         "inputs drawn from their ranges."
     )
-    if state != "holds":
-        helps = fewest < stated or not stated
-        text += f" {'The changes below show what would help.' if helps else NO_CHANGE_HELPS}"
-    return Verdict(name, state, turning, text)
+    if state == "holds":
+        return Verdict(name, state, turning, text)
+    to_do = CHANGES_HELP if fewest < stated or not stated else NO_CHANGE_HELPS
+    return Verdict(name, state, turning, f"{text} {to_do}", to_do=to_do)
 
 
 Array = NDArray[np.float64]
@@ -130,6 +131,7 @@ AUTONOMY_ASKED_DAYS = Span(5.0, 5.0, 7.0)  # remote sites 5-10 days, high reliab
 GAIN_ASKED = Span(1.3, 1.1, 1.4)  # array-to-load ratio 1.1-1.2, critical 1.3-1.4: IEEE 1562, from memory
 WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
+VERDICTS = ("depth limit", "flat battery", "days without Sun", "worst month")
 MEMORY = "model.day_memory"
 
 
@@ -309,23 +311,46 @@ def battery_sums(
     )
 
 
+def open_verdicts(
+    battery: Battery,
+    moves_ah_per_day: Span,
+    where: Place,
+    weather: Weather,
+    model: Model = MODEL,
+    names: tuple[str, ...] = VERDICTS,
+) -> tuple[str, ...]:
+    """Those of `names` whose verdict does not hold, without figures and changes; the winters take longest."""
+    case = _case(battery, moves_ah_per_day, where, weather, model)
+    judged: list[Verdict] = []
+    if set(names) & set(VERDICTS[:2]):
+        stated = case.winters(values_of(case.spans))
+        with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
+        judged += _winter_verdicts(case, stated, with_ranges, ())
+    asked = _asked(case)
+    margins = {name: margin for name, margin in _margins(case).items() if name in names}
+    judged += [verdict(name, margin, asked, "", "") for name, margin in margins.items()]
+    return tuple(one.name for one in judged if one.state != "holds" and one.name in names)
+
+
+def _asked(case: _Case) -> dict[str, Span]:
+    return {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
+
+
+def _margins(case: _Case) -> dict[str, Callable[[Inputs], float]]:
+    return {
+        "days without Sun": lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
+        "worst month": lambda x: float(case.results(x)["gain_over_use"] - x["gain asked"]),
+    }
+
+
 def _verdicts(case: _Case, results: Mapping[str, Span], month: str) -> tuple[Verdict, ...]:
     days, gain = results["autonomy_days"], results["gain_over_use"]
-    asked = {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
-    return (
-        verdict(
-            "days without Sun",
-            lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
-            asked,
-            *autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
-        ),
-        verdict(
-            "worst month",
-            lambda x: float(case.results(x)["gain_over_use"] - x["gain asked"]),
-            asked,
-            *worst_month_texts(month, gain, GAIN_ASKED.value),
-        ),
-    )
+    texts = {
+        "days without Sun": autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
+        "worst month": worst_month_texts(month, gain, GAIN_ASKED.value),
+    }
+    asked = _asked(case)
+    return tuple(verdict(name, margin, asked, *texts[name]) for name, margin in _margins(case).items())
 
 
 def _hits(winters: Winters) -> tuple[int, int]:
@@ -346,13 +371,13 @@ def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes
         if not span.fixed
     }
     judged = []
-    for which, name in enumerate(("depth limit", "flat battery")):
+    for which, name in enumerate(VERDICTS[:2]):
         hits, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
         fails = hits > limit
         turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
         certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
         state = ("fails" if fails else "holds") if certain else "in doubt"
-        fewest = min((change.n_over_limit, change.n_flat)[which] for change in changes)
+        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=hits)
         at = turning_values(_spared(case, which, limit), case.spans, turning)
         judged.append(replace(winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest), turns_at=at))
     return judged
