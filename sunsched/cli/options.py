@@ -9,8 +9,7 @@ from typing import Annotated
 import typer
 
 from sunsched.base.errors import UsageError
-
-FIRST_YEAR, LAST_YEAR = 1990, 2052  # the years for which the Sun is known
+from sunsched.base.years import FIRST_YEAR, LAST_YEAR
 
 ConfigPath = Annotated[str, typer.Argument(metavar="CONFIG", help="The configuration, a TOML file, or - for stdin.")]
 Year = Annotated[int, typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The calendar year.")]

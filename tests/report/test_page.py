@@ -14,10 +14,11 @@ import pytest
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.config import toml_file
 from sunsched.job import pipeline
+from sunsched.plan.on_a_day import rule_on
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page import page, report_file, sections
-from sunsched.report.pictures.evening import OVERCAST, evening_of, passes, rule_on
+from sunsched.report.pictures.evening import OVERCAST, evening_of, passes
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
 from tests.support.known import known

@@ -8,8 +8,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, clock_text, month_day, zone_of
+from sunsched.base.civil_time import DAY_MIN, clock_text, zone_of
 from sunsched.hardware.parts import LightCell
+from sunsched.plan.on_a_day import rule_on
 from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.pictures.svg import Attribute, Drawing, Frame, Scale
@@ -35,16 +36,6 @@ class Evening(NamedTuple):
     def cell_acts(self) -> bool:
         """True when the light cell has a window in which it may act."""
         return bool(self.rule.cell_from_min or self.rule.cell_until_min)
-
-
-def rule_on(rules: Rules, day: int, evening: bool) -> MomentRule:
-    """The rule that holds on a date [day number]: the season's where one covers it."""
-    date = int(month_day(np.array([day], np.int64))[0])
-    own, *seasons = rules.variants()
-    for variant in (*seasons, own):
-        if any(first <= date <= last for first, last in variant.spans):
-            return variant.evening if evening else variant.morning
-    return rules.evening if evening else rules.morning
 
 
 def evening_of(plan: YearPlan, rules: Rules, cell: LightCell, row: int) -> Evening | None:

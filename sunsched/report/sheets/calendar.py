@@ -10,11 +10,11 @@ import numpy as np
 
 from sunsched.base.civil_time import date_of
 from sunsched.base.text_digest import EMPTY, with_digest
+from sunsched.plan.on_a_day import look_delay_min
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import one_line
-from sunsched.report.sheets.handover import look_delay_min
 from sunsched.report.sheets.words import ENGLISH, SheetWords
 
 if TYPE_CHECKING:

@@ -18,16 +18,13 @@ from sunsched.base.text_digest import EMPTY, with_digest, with_digest_line
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
+from sunsched.plan.on_a_day import kept_in_on, look_delay_min, rule_on
 from sunsched.plan.reasons import Reason
-from sunsched.plan.rules import KeptIn, Rules
+from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import Markup, apart, bullets, cell, document, element, grid, joined, one_line, scrolled
 from sunsched.report.page.style import page_style
-from sunsched.report.pictures.evening import rule_on
 from sunsched.report.sheets.words import ENGLISH, SheetWords
-
-# After the last minute in which the door may still go down: its travel and three tries a minute apart.
-TRIES_MIN = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +38,6 @@ class SheetDay:
     closes: str
     look: str
     note: str
-
-
-def look_delay_min(rules: Rules, day: int) -> int:
-    """Minutes from the planned closing to the evening look on a date [day number]."""
-    return max(0, rule_on(rules, day, True).cell_until_min) + TRIES_MIN
 
 
 def cell_window_min(rules: Rules, days: Sequence[int]) -> tuple[int, int]:
@@ -97,15 +89,8 @@ def _why(plan: YearPlan, rules: Rules, row: int) -> str:
     """What the keeper wrote beside the kept-in dates that cover a row."""
     if plan.open_reason[row] != Reason.KEPT_IN:
         return ""
-    return next((one_line(kept.why, 80) for kept in rules.kept_in if _covers(kept, plan.first_day + row)), "")
-
-
-def _covers(kept: KeptIn, day: int) -> bool:
-    once = kept.once()
-    if once is not None:
-        return once[0] <= day <= once[1]
-    date = date_of(day)
-    return any(first <= date.month * 100 + date.day <= last for first, last in kept.yearly())
+    kept = kept_in_on(rules, plan.first_day + row)
+    return "" if kept is None else one_line(kept.why, 80)
 
 
 def _clock_changes(plan: YearPlan) -> dict[int, int]:
