@@ -76,9 +76,10 @@ def test_a_day_of_a_site_in_the_middle_of_europe() -> None:
         "Larch end: door up until 20:10 (twilight, light 20:00-20:25); look 20:35: shut, 6 in?"
     )
     assert line(larch, "2027-03-28 20:12") == (
-        "Larch end: door going down, the light decides until 20:25; down until tomorrow 06:55 "
-        "(later, light 06:45-07:10); look 20:35: shut, 6 in?"
+        "Larch end: door going down by 20:25, then down until tomorrow 06:55 (later); look 20:35: shut, 6 in?"
     )
+    assert line(larch, "2027-03-28 20:10").startswith("Larch end: door going down")
+    assert line(larch, "2027-03-28 20:09:59").startswith("Larch end: door up until 20:10")
     assert line(larch, "2027-03-28 23:00") == (
         "Larch end: door down until tomorrow 06:55 (later, light 06:45-07:10); look tomorrow 07:20: up, birds out?"
     )

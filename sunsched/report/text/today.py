@@ -58,15 +58,15 @@ def _door(hut: HutNow) -> str:
     """Where the door is, why it stays there on days without a move, and until when."""
     move, last = hut.next, hut.last
     text: str = hut.door
-    if last is not None and last.by_cell and hut.now_utc_min < last.until_utc_min:
-        text = f"going {hut.door}, the light decides until {_when(hut, last.until_utc_min)};"
-        text += " down" if hut.door == "down" else " up"
+    going = last is not None and last.by_cell and hut.now_utc_min < last.until_utc_min
+    if last is not None and going:
+        text = f"going {hut.door} by {_when(hut, last.until_utc_min)}, then {hut.door}"
     if hut.stays_down:
         text += f" ({one_line(hut.stays_down, _LONGEST_NAME)})"
     if move is None:
         return f"{text}, no move planned within 400 days"
     why = move.reason.word.replace("_", " ")
-    if move.by_cell:
+    if move.by_cell and not going:
         first, end = (clock_text(_civil(hut, at) % DAY_MIN) for at in (move.from_utc_min, move.until_utc_min))
         why += f", light {first}-{end}"
     return f"{text} until {_when(hut, move.utc_min)} ({why})"
