@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, Year
+from sunsched.cli.options import AsJson, ConfigPath, Force, Year, wanted_year
 
 
 def battery(
     config: ConfigPath,
-    year: Year,
+    year: Year = None,
     climate: Annotated[
         Path | None,
         typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day[,temperature_c]."),
@@ -46,7 +46,7 @@ def battery(
         checked_ending(chart, "--chart")
     if climate is not None and weather is not None:
         raise UsageError("--climate and --weather: wanted one of the two")
-    work = battery_of(toml_file.read(config), year, config, climate, weather_years, weather)
+    work = battery_of(toml_file.read(config), wanted_year(year), config, climate, weather_years, weather)
     if chart is not None:
         console.say(f"wrote {write_chart(work, chart, force)}")
     if as_json:

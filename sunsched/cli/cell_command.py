@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath
+from sunsched.cli.options import AsJson, ConfigPath, Year, wanted_year
 
 
 def cell(
     config: ConfigPath,
-    year: Annotated[
-        int, typer.Option("--year", min=1990, max=2052, help="Year of the moments; they hardly differ between years.")
-    ] = 2027,
+    year: Year = None,
     as_json: AsJson = False,
 ) -> None:
     """Show thresholds as counts with their spread, the best fixed resistor, and what the cell reads through a year."""
@@ -22,7 +16,7 @@ def cell(
     from sunsched.job.cell import cell_of
     from sunsched.report.text.cell import cell_text
 
-    report = cell_of(toml_file.read(config), year, config)
+    report = cell_of(toml_file.read(config), wanted_year(year), config)
     if as_json:
         console.data_json(report.plain())
     else:

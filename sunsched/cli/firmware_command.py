@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from sunsched.base.years import FIRST_YEAR, LAST_YEAR
 from sunsched.cli import console
-from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Force, parsed_years
+from sunsched.cli.options import AsJson, ConfigPath, Force, OutFolder, parsed_years
 
 
 def firmware(
     config: ConfigPath,
-    out: Annotated[Path, typer.Option("--out", help="The program's folder; made if it is not there.")],
+    out: OutFolder,
     year: Annotated[
         int | None,
         typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The first of 21 years. Default: this year."),

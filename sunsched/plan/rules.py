@@ -7,7 +7,15 @@ import re
 from itertools import combinations
 from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema, model_validator
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from sunsched.base.civil_time import WEEKDAYS, clock_text, day_number
@@ -20,11 +28,15 @@ _YEARLY = re.compile(r"(\d\d)-(\d\d)")
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
 
 
-def _clock_minute(value: Any) -> int:
+# What a keeper wrote: a time there is a text, so that `not_before = 7` is no seven minutes past midnight.
+AS_WRITTEN = {"as_written": True}
+
+
+def _clock_minute(value: Any, info: ValidationInfo) -> int:
     match = re.fullmatch(r"(\d\d):(\d\d)", value) if isinstance(value, str) else None
     if match and int(match[1]) < 24 and int(match[2]) < 60:
         return int(match[1]) * 60 + int(match[2])
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1440:
+    if info.context != AS_WRITTEN and isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1440:
         return value
     raise ValueError("a civil time in quotes, '00:00' to '23:59'")
 

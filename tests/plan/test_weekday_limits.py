@@ -77,16 +77,19 @@ def test_days_kept_in_are_not_counted_as_swallowed() -> None:
 def test_a_day_s_own_limit_is_that_limit_on_that_day_and_nothing_on_others(
     section: str, day: str, key: str, moved_min: int, year: int
 ) -> None:
-    every = {"morning": {"not_before": 390, "not_after": 480}, "evening": {"not_before": 1020, "not_after": 1200}}
-    own = every[section][key] + moved_min
+    every = {
+        "morning": {"not_before": "06:30", "not_after": "08:00"},
+        "evening": {"not_before": "17:00", "not_after": "20:00"},
+    }
+    hour, minute = divmod(int(every[section][key][:2]) * 60 + int(every[section][key][3:]) + moved_min, 60)
+    own = f"{hour:02d}:{minute:02d}"
     # Two settings without the key stand for it: one with the limit of every day, one with the day's own.
     usual, moved = (
         plan_of(validated({"site": VIENNA, **every | {section: every[section] | {key: limit}}}), year)
         for limit in (every[section][key], own)
     )
-    clock = f"{own // 60:02d}:{own % 60:02d}"
     found = plan_of(
-        validated({"site": VIENNA, **every | {section: every[section] | {f"weekday_{key}": {day: clock}}}}), year
+        validated({"site": VIENNA, **every | {section: every[section] | {f"weekday_{key}": {day: own}}}}), year
     )
     rows = of_weekdays(found, WEEKDAYS.index(day))
     for name in ("open_min", "close_min", "open_reason", "close_reason"):
