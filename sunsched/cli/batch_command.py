@@ -8,14 +8,14 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, Force, OutFolder, Year, wanted_year
+from sunsched.cli.options import AsJson, Force, Year, out_folder, wanted_year
 from sunsched.emit.forms import FORMS, asked, list_words, usual
 
 
 def batch(
     sites: Annotated[Path, typer.Argument(metavar="SITES.csv", help="Columns name, latitude, longitude, zone, ...")],
     config: Annotated[str, typer.Argument(metavar="CONFIG", help="The rules; its [site] is not used.")],
-    out: OutFolder,
+    out: Annotated[Path, out_folder("The folder for results.csv and the tables.")],
     jobs: Annotated[int | None, typer.Option("--jobs", min=1, max=256, help="Processes. Default: one a core.")] = None,
     year: Year = None,
     forms: Annotated[

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, Year, wanted_year
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year, wanted_year
 
 
 def battery(
@@ -29,6 +29,7 @@ def battery(
         Path | None, typer.Option("--chart", metavar="FILE", help="Draw the charge held: .svg or .png.")
     ] = None,
     force: Force = False,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """Follow the charge day by day, over many winters, and show what one change would do.
@@ -38,6 +39,7 @@ def battery(
     from sunsched.base.errors import CheckError, UsageError
     from sunsched.config import toml_file
     from sunsched.job.drive_and_battery import battery_of, plain
+    from sunsched.job.warnings import verdict_warnings
     from sunsched.report.pictures.battery import write_chart
     from sunsched.report.pictures.picture_file import checked_ending
     from sunsched.report.text.battery import battery_text
@@ -55,5 +57,6 @@ def battery(
         console.data(battery_text(work))
     for note in work.notes:
         console.warn(note)
-    if console.verdicts((judged.name, judged.state) for judged in work.sums.verdicts):
+    console.warnings(verdict_warnings(work.sums.verdicts), every)
+    if any(judged.state == "fails" for judged in work.sums.verdicts):
         raise typer.Exit(CheckError.exit_code)

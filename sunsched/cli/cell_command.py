@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Year, wanted_year
+from sunsched.cli.options import AsJson, ConfigPath, Every, Year, wanted_year
 
 
 def cell(
     config: ConfigPath,
     year: Year = None,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """Show thresholds as counts with their spread, the best fixed resistor, and what the cell reads through a year."""
@@ -21,5 +22,4 @@ def cell(
         console.data_json(report.plain())
     else:
         console.data(cell_text(report))
-    for warned in report.warnings:
-        console.warn(warned.text)
+    console.warnings(report.warnings, every)

@@ -12,14 +12,19 @@ import json
 import os
 import shutil
 import sys
-from collections.abc import Iterable, Iterator
-from typing import Any, TextIO, TypeVar
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 from sunsched.base.errors import CannotWriteError
 from sunsched.base.plain_text import shown
 
+if TYPE_CHECKING:
+    from sunsched.base.warned import Warned
+
 T = TypeVar("T")
 
+MOST_COLUMNS, LEAST_COLUMNS = 80, 20  # every text holds the first; a narrower terminal down to the second
 _YELLOW, _RED, _PLAIN = "\x1b[33m", "\x1b[31m", "\x1b[0m"
 
 
@@ -106,13 +111,27 @@ def warn(text: str) -> None:
         _message(f"{_coloured('warning:', _YELLOW)} {shown(text)}")
 
 
-def verdicts(states: Iterable[tuple[str, str]]) -> bool:
-    """Warn of every verdict (name, state) that does not hold; True where one fails."""
-    every = list(states)
-    for name, state in every:
-        if state != "holds":
-            warn(f"{name}: {state}")
-    return any(state == "fails" for _, state in every)
+SHOWN_WARNINGS = 3  # with what to do about each they fill half of an old terminal's lines
+
+
+def warnings(found: Sequence[Warned], every: bool = False) -> None:
+    """Warn of each of a list, the most harmful first, with what to do; unless `every`, of the first few, and how many.
+
+    Folded to 80 columns, or the terminal's where it is narrower.
+    """
+    shown_here = found if every else found[:SHOWN_WARNINGS]
+    for warned in shown_here:
+        warn("\n".join(folded(f"{warned.text}.", "", "  ", len("warning: "))))
+        say("\n".join(folded(f"What to do: {warned.to_do}", "  ", "  ")))
+    if len(found) > len(shown_here):
+        say(f"{len(found)} warnings in all; --all shows every one")
+
+
+def folded(text: str, head: str = "", later: str = "", taken: int = 0) -> list[str]:
+    """The lines of a text no wider than 80 columns or the terminal; `taken` columns of the first are not free."""
+    columns = max(LEAST_COLUMNS, min(MOST_COLUMNS, width()))
+    lines = textwrap.wrap(text, columns, initial_indent=" " * taken + head, subsequent_indent=later)
+    return [line[taken:] if k == 0 else line for k, line in enumerate(lines)]
 
 
 def error(text: str) -> None:

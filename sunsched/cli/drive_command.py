@@ -5,10 +5,10 @@ from __future__ import annotations
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath
+from sunsched.cli.options import AsJson, ConfigPath, Every
 
 
-def drive(config: ConfigPath, as_json: AsJson = False) -> None:
+def drive(config: ConfigPath, every: Every = False, as_json: AsJson = False) -> None:
     """Work out travel, cut-offs, cord, force and current, with the spread of what was given.
 
     Ends with 1 where a verdict fails.
@@ -16,6 +16,7 @@ def drive(config: ConfigPath, as_json: AsJson = False) -> None:
     from sunsched.base.errors import CheckError
     from sunsched.config import toml_file
     from sunsched.job.drive_and_battery import drive_of
+    from sunsched.job.warnings import verdict_warnings
     from sunsched.report.text.drive import drive_text
 
     sums = drive_of(toml_file.read(config), config)
@@ -23,5 +24,6 @@ def drive(config: ConfigPath, as_json: AsJson = False) -> None:
         console.data_json(sums.plain())
     else:
         console.data(drive_text(sums))
-    if console.verdicts((judged.name, judged.state) for judged in sums.verdicts):
+    console.warnings(verdict_warnings(sums.verdicts), every)
+    if any(judged.state == "fails" for judged in sums.verdicts):
         raise typer.Exit(CheckError.exit_code)

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from sunsched.base.years import FIRST_YEAR, LAST_YEAR
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, OutFolder, parsed_years
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, out_folder, parsed_years
 
 
 def firmware(
     config: ConfigPath,
-    out: OutFolder,
+    out: Annotated[Path, out_folder("The program's folder; made if it is not there.")],
     year: Annotated[
         int | None,
         typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The first of 21 years. Default: this year."),
@@ -24,6 +25,7 @@ def firmware(
         int, typer.Option("--worst-error", min=0, max=10, help="How far a minute may be from the plan [minutes].")
     ] = 1,
     force: Force = False,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """Write the door program's folder, with a README for the bench and a wiring picture; whole or not at all.
@@ -34,30 +36,29 @@ def firmware(
     from sunsched.job import files, pipeline
     from sunsched.job.bench import bench_of
     from sunsched.job.chip import flash_tables
+    from sunsched.job.warnings import all_warnings
     from sunsched.report.bench.folder import folder_of
 
     span = _years(year, years)
     work = pipeline.built(toml_file.read(config), span[0], config)
     bench = bench_of(work, config, force)
     made = flash_tables.flash_tables(work.configuration, span, worst_error, config, console.status)
+    warnings = all_warnings(work.configuration, work.plan)
     console.status("")
     texts = folder_of(bench, made, out, config)
     written = files.write_all(texts, force)
     verdicts = {"forced": list(bench.overridden), "in_doubt": [doubt.name for doubt in bench.in_doubt]}
     if as_json:
         tables = {"tables": len(made.tables), "table_bytes": made.n_bytes, "worst_error_min": made.worst_error_min}
-        written_files = {"files": [str(path) for path in written], "warnings": list(work.plan.warnings)}
+        written_files = {"files": [str(path) for path in written], "warnings": [warned.text for warned in warnings]}
         console.data_json(written_files | {"years": [span[0], span[-1]]} | tables | verdicts)
     else:
         console.data("\n".join([flash_tables.words(made), *(f"wrote {path}" for path in written)]))
         if len(made.tables) > 1:
             console.say(flash_tables.one_table_instead(made, work.configuration))
-    for warning in work.plan.warnings:
-        console.warn(warning)
+    console.warnings(warnings, every)
     for passed_over in bench.overridden:
         console.warn(f"forced: {passed_over}")
-    for doubt in bench.in_doubt:
-        console.warn(f"{doubt.name}: IN DOUBT, turned by {', '.join(doubt.decided_by) or 'several inputs together'}")
     console.warn(
         f"a motor follows this program: read {out / 'README.md'}, isolate power before clearing a jam, "
         "look at birds and door every day"

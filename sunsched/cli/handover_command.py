@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import ConfigPath, Force, parsed_date
+from sunsched.cli.options import ConfigPath, Every, Force, parsed_date
 
 
 def handover(
@@ -23,6 +23,7 @@ def handover(
     twelve_hour: Annotated[bool, typer.Option("--twelve-hour", help="Times as 6:31 am.")] = False,
     commission: Annotated[bool, typer.Option("--commission", help="The sheet for the door's first week.")] = False,
     force: Force = False,
+    every: Every = False,
 ) -> None:
     """Write a sheet with each day's times, when to look, what alarms mean, and what to do when nothing moves."""
     from sunsched.base.errors import UsageError
@@ -46,5 +47,4 @@ def handover(
         console.data(sheet_file.sheet_bytes(sheet, ".txt").decode())
     for path in files.write_all(made, force) if made else []:
         console.say(f"wrote {path}")
-    for warning in sheet.plan.warnings:
-        console.warn(warning)
+    console.warnings(sheet.warnings, every)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -15,6 +15,7 @@ ConfigPath = Annotated[str, typer.Argument(metavar="CONFIG", help="The configura
 COMING = "Default: this year, from November on the next."
 Year = Annotated[int | None, typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help=f"The calendar year. {COMING}")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
+Every = Annotated[bool, typer.Option("--all", help="Show every line: nothing is left out for a short answer.")]
 Force = Annotated[bool, typer.Option("--force", help="Replace files that this tool did not write.")]
 
 
@@ -24,9 +25,9 @@ def _a_folder(out: Path) -> Path:
     return out
 
 
-OutFolder = Annotated[
-    Path, typer.Option("--out", "-o", metavar="FOLDER", callback=_a_folder, help="The folder to write into.")
-]
+def out_folder(meaning: str) -> Any:
+    """The option -o and --out of a command that writes several files."""
+    return typer.Option("--out", "-o", metavar="FOLDER", callback=_a_folder, help=meaning)
 
 
 def wanted_year(year: int | None) -> int:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import ConfigPath, Force, Year, wanted_year
+from sunsched.cli.options import ConfigPath, Every, Force, Year, wanted_year
 
 
 def report(
@@ -22,21 +22,26 @@ def report(
         Path | None, typer.Option("--log", metavar="FILE", help="Your noted nights: date and time of the last bird in.")
     ] = None,
     force: Force = False,
+    every: Every = False,
 ) -> None:
     """Write one page with the year's map, every warning, every day, the chip's settings and the cautions."""
     from sunsched.config import toml_file
     from sunsched.job import files, pipeline
+    from sunsched.job.warnings import parts_of, warnings_of
     from sunsched.report.page import report_file
 
-    work = pipeline.built(toml_file.read(config), wanted_year(year), config)
+    year = wanted_year(year)
+    work = pipeline.built(toml_file.read(config), year, config)
     more = report_file.comparison_sections(work) if compare else ()
     if log is not None:
         more = (*more, report_file.nights_of_log(work, log, config))
-    content = report_file.report_of(work, config, more)
+    parts = parts_of(work.configuration, year, config)
+    warnings = warnings_of((work.plan,), parts)
+    content = report_file.report_of(work, config, more, parts)
     if out == "-":
         console.data_bytes(content)
+        console.warnings(warnings, every)
         return
     for path in files.write_all({Path(out): content}, force):
         console.say(f"wrote {path}")
-    for warning in work.plan.warnings:
-        console.warn(warning)
+    console.warnings(warnings, every)

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force, Year, parsed_years, wanted_year
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year, parsed_years, wanted_year
 from sunsched.emit.forms import asked, forms_help, usual
 from sunsched.table.layout import CODECS
 
@@ -46,6 +46,7 @@ def table(
         str, typer.Option("--out", "-o", help="The folder to write into, or - for stdout (one --as).")
     ] = ".",
     force: Force = False,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """Work out the year and write the tables: files whole or not at all, read back before they are written."""
@@ -63,8 +64,7 @@ def table(
     if out == "-":
         for content in list(made.files.values())[:1]:
             console.data_bytes(content)
-        for warning in made.summary["warnings"]:
-            console.warn(warning)
+        console.warnings(made.warnings, every)
         return
     written = files.write_all({Path(out) / name: content for name, content in made.files.items()}, force)
     summary: dict[str, Any] = {"files": [str(path) for path in written]} | made.summary
@@ -76,8 +76,7 @@ def table(
             from sunsched.report.text.terminal_year import lines
 
             console.picture("\n".join(lines(made.plans[0], console.width(), console.colours())))
-    for warning in made.summary["warnings"]:
-        console.warn(warning)
+    console.warnings(made.warnings, every)
 
 
 def _years(year: int | None, years: str | None) -> tuple[int, ...]:

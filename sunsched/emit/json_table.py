@@ -31,7 +31,7 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
         "plan_sha256": stamp.plan_sha256,
         "site": plan.site.model_dump(mode="json"),
         "clock": {"keeps": plan.chip.keeps, "utc_offset_min": plan.chip_offset_min},
-        "warnings": list(plan.warnings),
+        "warnings": [warned.text for warned in plan.warnings],
         "settings": stamp.settings,
     }
     # Written out by hand: json.dumps takes five times as long, and this is half the time of a batch.

@@ -59,6 +59,7 @@ ROWS: tuple[tuple[str, str, str, str, str], ...] = (
 )
 
 
+CHANGES_HELP = "The changes below show what would help."
 NO_CHANGE_HELPS = (
     "None of the changes below helps by itself: several together may, or a charged spare battery or another supply for "
     "the dark weeks."
@@ -85,23 +86,23 @@ def at_disconnect(results: Mapping[str, Span]) -> tuple[str, ...]:
     )
 
 
-def autonomy_texts(days: Span, asked: float) -> tuple[str, str]:
-    """Good and bad text for the days without Sun."""
+def autonomy_texts(days: Span, asked: float) -> tuple[str, str, str]:
+    """Good and bad text for the days without Sun, and what to do."""
     stated = f"{days.value:.1f} days ({days.low:.1f} .. {days.high:.1f}) without Sun before the depth limit"
     return (
         f"{stated}; {asked:.0f} are asked.",
-        f"{stated}, {asked:.0f} are asked: a dull week may end it. A board that sleeps deeper often helps more than "
-        "a greater battery.",
+        f"{stated}, {asked:.0f} are asked: a dull week may end it.",
+        "A board that sleeps deeper often helps more than a greater battery.",
     )
 
 
-def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str]:
-    """Good and bad text for the month with least gain."""
+def worst_month_texts(month: str, ratio: Span, asked: float) -> tuple[str, str, str]:
+    """Good and bad text for the month with least gain, and what to do."""
     stated = f"in {month} the panel gives {ratio.value:.1f} ({ratio.low:.1f} .. {ratio.high:.1f}) times what is used"
     return (
         f"{stated}; {asked:.1f} is asked.",
-        f"{stated}, {asked:.1f} is asked: the battery may run down through the month. Use less, turn or tilt the panel "
-        "better, or fit a greater one.",
+        f"{stated}, {asked:.1f} is asked: the battery may run down through the month.",
+        "Use less, turn or tilt the panel better, or fit a greater one.",
     )
 
 
@@ -118,10 +119,10 @@ def winter_verdict(
         f"{happens} in {stated} of {n_years} winters with the inputs as stated, and in {drawn} of {n_years} with the "
         "inputs drawn from their ranges."
     )
-    if state != "holds":
-        helps = fewest < stated or not stated
-        text += f" {'The changes below show what would help.' if helps else NO_CHANGE_HELPS}"
-    return Verdict(name, state, turning, text)
+    if state == "holds":
+        return Verdict(name, state, turning, text)
+    to_do = CHANGES_HELP if fewest < stated or not stated else NO_CHANGE_HELPS
+    return Verdict(name, state, turning, f"{text} {to_do}", to_do=to_do)
 
 
 Array = NDArray[np.float64]

@@ -97,6 +97,7 @@ def _cutoff_verdicts(
     value = {name: span.value for name, span in results.items()}
     up_asked_s = math.ceil(max(value["cutoff_up_asked_s"], results["up_cold_s"].high))
     down_asked_s = math.ceil(max(value["cutoff_down_asked_s"], results["down_cold_s"].high))
+    take_in_s = math.ceil(results["take_in_s"].high)
     up, down, turns = motor.cutoff_up_s, motor.cutoff_down_s, spool.turns_left_when_down
     return [
         verdict(
@@ -105,7 +106,8 @@ def _cutoff_verdicts(
             spans,
             f"{up} s outlast a cold raising on a tired battery, {value['up_cold_s']:.1f} s.",
             f"{up} s may end a raising that takes {value['up_cold_s']:.1f} s cold and on a tired battery: birds stay "
-            f"shut in. Set {up_asked_s} s or more, and time one move on a frosty morning.",
+            "shut in.",
+            f"Raise the raising cut-off to {up_asked_s} s or more, and time one move on a frosty morning.",
         ),
         verdict(
             "lowering cut-off",
@@ -113,7 +115,8 @@ def _cutoff_verdicts(
             spans,
             f"{down} s outlast a cold lowering on a tired battery, {value['down_cold_s']:.1f} s.",
             f"{down} s may end a lowering that takes {value['down_cold_s']:.1f} s cold and on a tired battery: a gap "
-            f"stays open all night. Set {down_asked_s} s or more, with the turns on the spool that it asks.",
+            "stays open all night.",
+            f"Raise the lowering cut-off to {down_asked_s} s or more, and the turns on the spool with it.",
         ),
         verdict(
             "turns on the spool",
@@ -121,8 +124,9 @@ def _cutoff_verdicts(
             spans,
             f"{turns:g} turns cover the over-run and three dead turns, {value['turns_asked']:.1f}.",
             f"{turns:g} turns are left and {value['turns_asked']:.1f} are asked: if the lower switch never makes, the "
-            "cord runs out, the spool winds it on backwards and RAISES the door. Wind on more cord, or shorten the "
-            "lowering cut-off.",
+            "cord runs out, the spool winds it on backwards and RAISES the door.",
+            "Wind on more cord; a shorter lowering cut-off asks for fewer turns where it still outlasts a cold "
+            "lowering.",
         ),
         verdict(
             "slack taken in",
@@ -130,7 +134,8 @@ def _cutoff_verdicts(
             spans,
             f"{up} s of raising take in all cord that may be out, {value['take_in_s']:.1f} s.",
             f"after an over-run the cord takes {value['take_in_s']:.1f} s to come in, the raising cut-off is {up} s: "
-            "the door stays down or half way. Raise the cut-off or shorten the lowering one.",
+            "the door stays down or half way.",
+            f"Raise the raising cut-off to {take_in_s} s or more.",
         ),
     ]
 
@@ -143,8 +148,8 @@ def _force_verdicts(spans: Mapping[str, Span], value: Mapping[str, float]) -> li
             spans,
             f"the motor gives about {value['torque_motor_nm']:.2f} N m and {value['torque_asked_nm']:.2f} are asked.",
             f"{value['torque_asked_nm']:.2f} N m are asked and the motor's running current gives about "
-            f"{value['torque_motor_nm']:.2f}: it may stall. Use a thinner spool, a slower gear or a lighter plate, "
-            "and look up the maker's torque.",
+            f"{value['torque_motor_nm']:.2f}: it may stall.",
+            "Use a thinner spool, a slower gear or a lighter plate, and look up the maker's torque.",
         ),
         verdict(
             "falls by itself",
@@ -152,8 +157,8 @@ def _force_verdicts(spans: Mapping[str, Span], value: Mapping[str, float]) -> li
             spans,
             f"the plate weighs {value['weight_over_friction']:.1f} times the guides' friction.",
             f"the plate weighs {value['weight_over_friction']:.1f} times the guides' friction, twice is asked: it may "
-            "hang, the cord goes slack and tangles on the spool. Add weight or ease the guides; stop lowering "
-            "when nothing moves.",
+            "hang, the cord goes slack and tangles on the spool.",
+            "Add weight or ease the guides; stop lowering when nothing moves.",
         ),
     ]
 
@@ -166,7 +171,8 @@ def _cord_verdict(breaking_n: float, spans: Mapping[str, Span], value: Mapping[s
         spans,
         f"{breaking_n:.0f} N of breaking strength cover the {asked_n:.0f} N asked.",
         f"{breaking_n:.0f} N of breaking strength and {asked_n:.0f} N are asked: a cord that lets go drops the plate "
-        f"at {value['fall_m_s']:.1f} m/s. Fit a stronger cord; knots halve its strength (common practice).",
+        f"at {value['fall_m_s']:.1f} m/s.",
+        "Fit a stronger cord; knots halve its strength (common practice).",
     )
 
 
@@ -176,8 +182,8 @@ def _push_verdict(push_n: float, spans: Mapping[str, Span], value: Mapping[str, 
         lambda x: float(drive_results(x)["lifted_by_n"]) - push_n,
         spans,
         f"a push of {push_n:.0f} N from below does not lift the plate; {value['lifted_by_n']:.0f} N would.",
-        f"a push of {push_n:.0f} N from below may lift the plate, {value['lifted_by_n']:.0f} N do. Add weight, or let "
-        "the plate drop behind a sill or a catch.",
+        f"a push of {push_n:.0f} N from below may lift the plate, {value['lifted_by_n']:.0f} N do.",
+        "Add weight, or let the plate drop behind a sill or a catch.",
     )
 
 
@@ -192,7 +198,8 @@ def _fuse_verdicts(motor: Motor, spans: Mapping[str, Span], value: Mapping[str, 
             lambda x: fuse_a - float(drive_results(x)["fuse_least_a"]),
             spans,
             f"{word} carries the running current with half as much to spare.",
-            f"{word} may open in a normal move: {value['fuse_least_a']:.2f} A are asked. Measure the running current.",
+            f"{word} may open in a normal move: {value['fuse_least_a']:.2f} A are asked.",
+            "Measure the running current.",
         ),
         verdict(
             "fuse opens at stall",
@@ -200,7 +207,8 @@ def _fuse_verdicts(motor: Motor, spans: Mapping[str, Span], value: Mapping[str, 
             spans,
             f"{word} opens within some seconds at the stall current of {value['stall_least_a']:.1f} A.",
             f"{word} may carry the stall current of {value['stall_least_a']:.1f} A for a long time: only the cut-off "
-            "protects motor and driver. Measure the winding; keep the cut-off short.",
+            "protects motor and driver.",
+            "Measure the winding; no cut-off longer than it has to be.",
         ),
     ]
     if motor.cable_a is not None:
@@ -211,7 +219,8 @@ def _fuse_verdicts(motor: Motor, spans: Mapping[str, Span], value: Mapping[str, 
                 lambda x: cable_a - fuse_a,
                 spans,
                 f"{word} is within the cable's {cable_a:g} A.",
-                f"{word} is above the cable's {cable_a:g} A: the cable may burn first. Fit a thicker cable.",
+                f"{word} is above the cable's {cable_a:g} A: the cable may burn first.",
+                "Fit a thicker cable.",
             )
         )
     return judged

@@ -201,7 +201,8 @@ class Verdict:
     state   "holds", "fails", or "in doubt" where an input's range turns it
     decided_by   the inputs that turn it by themselves
     turns_at   those of them with the value from which on they do
-    text    what happens, and what would mend it
+    text    what happens, and where it does not hold what would mend it
+    to_do   the part of `text` that says what would mend it
     """
 
     name: str
@@ -209,10 +210,17 @@ class Verdict:
     decided_by: tuple[str, ...]
     text: str
     turns_at: tuple[tuple[str, float], ...] = ()
+    to_do: str = ""
+
+    @property
+    def happens(self) -> str:
+        """The part of `text` that says what happens, without a full stop."""
+        return self.text.removesuffix(self.to_do).rstrip(" .")
 
     def plain(self) -> dict[str, Any]:
         """The verdict as plain values, for JSON."""
-        return {**asdict(self), "decided_by": list(self.decided_by), "turns_at": dict(self.turns_at)}
+        values = {**asdict(self), "decided_by": list(self.decided_by), "turns_at": dict(self.turns_at)}
+        return {key: value for key, value in values.items() if key != "to_do"}
 
 
 @dataclass(frozen=True)
@@ -235,17 +243,20 @@ def verdict(
     spans: Mapping[str, Span],
     good: str,
     bad: str,
+    to_do: str = "",
 ) -> Verdict:
     """Judge `margin` (0 or more holds) at the stated inputs and over their ranges; `good`, `bad` are the texts.
 
-    A verdict in doubt has the bad text: it says what may happen.
+    A verdict in doubt has the bad text: it says what may happen. `to_do` stands after it.
     """
     reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
     turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
     at = turning_values(lambda inputs: margin(inputs) >= 0.0, spans, turning)
-    return Verdict(name, state, turning, good if state == "holds" else bad, at)
+    if state == "holds":
+        return Verdict(name, state, turning, good, at)
+    return Verdict(name, state, turning, f"{bad} {to_do}".rstrip(), at, to_do)
 
 
 def ask_first(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> tuple[str, ...]:

@@ -5,7 +5,6 @@ Warnings say in plain words what is wrong with the configured cell and what woul
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.base.rounding import MINUTE_DECIMALS, printed_values
+from sunsched.base.warned import Harm, Warned, by_harm
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
 from sunsched.hardware import light_cell as sums
@@ -28,23 +28,24 @@ MOONLIGHT_LUX = 0.3  # full Moon, clear: 0.25 lux read
 LEAST_HYSTERESIS_COUNTS = 10  # common practice: two or three steps of noise either way, several times over
 LEAST_HYSTERESIS_RATIO = 1.5  # common practice
 LEAST_SLOPE = 20.0  # counts per e-fold; one step is then 5 % of the light: common practice
-CAPACITOR = "or a capacitor of 100 nF from the pin to ground, which fills the ADC's 14 pF (common practice)"
+CAPACITOR = "a capacitor of 100 nF from the pin to ground, which fills the ADC's 14 pF (common practice)"
 
 
-@dataclass(frozen=True)
-class Warned:
-    """A warning: a short name for programs, and the text."""
-
-    name: str
-    text: str
-
-
-def cell_warnings(cell: LightCell, thresholds: Mapping[str, sums.ThresholdCounts]) -> tuple[Warned, ...]:
-    """Every warning about the configured cell."""
+def cell_warnings(cell: LightCell) -> tuple[Warned, ...]:
+    """Every warning about the configured cell, the most harmful first."""
+    thresholds = thresholds_of(cell)
     found = [*_light_warnings(cell)]
     if thresholds:
         found += [*_divider_warnings(cell, thresholds["dark_lux"], thresholds["light_lux"])]
-    return tuple(found)
+    return by_harm(found)
+
+
+def thresholds_of(cell: LightCell) -> dict[str, sums.ThresholdCounts]:
+    """Each threshold as counts; empty for a digital sensor, which gives lux."""
+    if cell.kind != "photoresistor":
+        return {}
+    divider = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps, cell.spread)
+    return {key: sums.threshold_counts(getattr(cell, key), *divider) for key in THRESHOLDS}
 
 
 def _light_warnings(cell: LightCell) -> list[Warned]:
@@ -54,13 +55,15 @@ def _light_warnings(cell: LightCell) -> list[Warned]:
             f"dark_lux {cell.dark_lux:g} may mean {cell.dark_lux / cell.spread:.2g} lux with this spread; a full Moon"
             f" gives the cell {MOONLIGHT_LUX * cell.sky_view:.2g}: a moonlit night may never be dark"
         )
-        found.append(Warned("moonlight", text))
+        least = cell.spread * MOONLIGHT_LUX * cell.sky_view
+        found.append(Warned("moonlight", Harm.LIGHT, text, f"Set dark_lux above {least:.2g}, or calibrate the cell."))
     if cell.light_lux / cell.dark_lux < LEAST_HYSTERESIS_RATIO:
         text = (
             f"light_lux is {cell.light_lux / cell.dark_lux:.2g} times dark_lux; with less than"
             f" {LEAST_HYSTERESIS_RATIO:g} a passing cloud swings between the two"
         )
-        found.append(Warned("hysteresis", text))
+        to_do = f"Set light_lux to {LEAST_HYSTERESIS_RATIO:g} times dark_lux or more; three times is usual."
+        found.append(Warned("hysteresis", Harm.LIGHT, text, to_do))
     return found
 
 
@@ -70,22 +73,24 @@ def _divider_warnings(cell: LightCell, dark: sums.ThresholdCounts, light: sums.T
         bound = sums.greatest_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
         text = (
             f"the ADC sees {dark.source_ohm / 1000:.0f} kohm at dark_lux; it is made for 10 kohm or less (ATmega328P"
-            f" datasheet): fixed_ohm at most {sums.preferred_ohm(bound, bound)}, {CAPACITOR}"
+            " datasheet)"
         )
-        found.append(Warned("source_impedance", text))
+        to_do = f"Fit a fixed resistor of at most {sums.preferred_ohm(bound, bound)} ohm, or {CAPACITOR}."
+        found.append(Warned("source_impedance", Harm.LIGHT, text, to_do))
     if light.counts - dark.counts < LEAST_HYSTERESIS_COUNTS:
         text = (
             f"dark_lux and light_lux lie {light.counts - dark.counts} counts apart; wanted"
             f" {LEAST_HYSTERESIS_COUNTS} or more, so that noise cannot bridge them"
         )
-        found.append(Warned("hysteresis_counts", text))
+        to_do = "Set light_lux farther above dark_lux, or fit the resistor that sunsched cell advises."
+        found.append(Warned("hysteresis_counts", Harm.LIGHT, text, to_do))
     if dark.counts_per_efold < LEAST_SLOPE:
         text = (
-            f"at dark_lux the counts change by only {dark.counts_per_efold:.0f} when the light changes by a factor"
-            f" 2.7; a fixed resistor nearer {sums.best_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma):.0f} ohm"
-            " is steeper"
+            f"at dark_lux the counts change by only {dark.counts_per_efold:.0f} when the light changes by a factor 2.7"
         )
-        found.append(Warned("coarse", text))
+        steepest = sums.best_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
+        to_do = f"A fixed resistor nearer {steepest:.0f} ohm is steeper."
+        found.append(Warned("coarse", Harm.LIGHT, text, to_do))
     return found + _rail_warnings(cell, light)
 
 
@@ -95,14 +100,14 @@ def _rail_warnings(cell: LightCell, light: sums.ThresholdCounts) -> list[Warned]
     noon = int(sums.divider_counts(FULL_SUN_LUX, *part))
     if light.counts_high >= rail:
         text = f"light_lux reads {light.counts_high} counts with this spread, at the top of the ADC ({rail} and more)"
-        return [Warned("rail_threshold", text)]
+        return [Warned("rail_threshold", Harm.LIGHT, text, "Fit a smaller fixed resistor, or set light_lux lower.")]
     if noon >= rail:
         text = (
             f"in full sun the cell reads {noon} counts, at the top of the ADC ({rail} and more): the door's"
-            " program then cannot tell a shorted cell from sunshine. A smaller fixed resistor, or shade and a"
-            " diffuser over the cell"
+            " program then cannot tell a shorted cell from sunshine"
         )
-        return [Warned("rail", text)]
+        to_do = "Fit a smaller fixed resistor, or shade and a diffuser over the cell."
+        return [Warned("rail", Harm.LIGHT, text, to_do)]
     return []
 
 
@@ -161,7 +166,7 @@ class CellReport:
             "resistors": [asdict(choice) for choice in self.resistors],
             "sensors": [dict(row) for row in self.sensors],
             "months": [asdict(month) for month in self.months],
-            "warnings": [asdict(warned) for warned in self.warnings],
+            "warnings": [{"name": one.name, "text": f"{one.text}. {one.to_do}"} for one in self.warnings],
             "cautions": list(cautions.CELL),
         }
         return {"light_cell": self.cell.model_dump(), **printed_values(results)}
@@ -170,15 +175,11 @@ class CellReport:
 def cell_of(configuration: Configuration, year: int, name: str = "") -> CellReport:
     """The light cell's sums with the moments of `year`; `name` is the configuration's file, for errors."""
     cell = configuration.light_cell
-    thresholds: dict[str, sums.ThresholdCounts] = {}
-    resistors: tuple[Resistor, ...] = ()
-    if cell.kind == "photoresistor":
-        divider = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps, cell.spread)
-        thresholds = {key: sums.threshold_counts(getattr(cell, key), *divider) for key in THRESHOLDS}
-        resistors = _resistors(cell)
+    thresholds = thresholds_of(cell)
+    resistors = _resistors(cell) if thresholds else ()
     sensors = tuple(sums.sensor_row(sensor, [cell.dark_lux, cell.light_lux]) for sensor in sums.DIGITAL_SENSORS)
     months = _months(cell, plan_of(configuration, year, name))
-    return CellReport(cell, thresholds, resistors, sensors, months, cell_warnings(cell, thresholds))
+    return CellReport(cell, thresholds, resistors, sensors, months, cell_warnings(cell))
 
 
 def _resistors(cell: LightCell) -> tuple[Resistor, ...]:

@@ -98,7 +98,7 @@ def summary_of(plan: YearPlan) -> dict[str, Any]:
         "open": _count(plan.open_reason),
         "close": _count(plan.close_reason),
     }
-    summary["warnings"] = list(plan.warnings)
+    summary["warnings"] = [warned.text for warned in plan.warnings]
     return summary
 
 

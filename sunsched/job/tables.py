@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from sunsched.base.civil_time import date_of
 from sunsched.base.errors import CapacityError
+from sunsched.base.warned import Warned
 from sunsched.config.configuration import Configuration
 from sunsched.emit.forms import FORMS, asked, packed_files
 from sunsched.job.pipeline import Built, built, named_files, summary_of
+from sunsched.job.warnings import all_warnings
 from sunsched.plan.year import YearPlan
 
 if TYPE_CHECKING:
@@ -53,11 +55,12 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """The plans of the years, the files' bytes by their names, and the summary for the keeper."""
+    """The plans of the years, the files' bytes by their names, the summary for the keeper, and every warning."""
 
     plans: tuple[YearPlan, ...]
     files: dict[str, bytes]
     summary: dict[str, Any]
+    warnings: tuple[Warned, ...]
 
 
 def tables(configuration: Configuration, ask: Ask, name: str = "", progress: Progress | None = None) -> Made:
@@ -83,7 +86,9 @@ def tables(configuration: Configuration, ask: Ask, name: str = "", progress: Pro
                 files |= packed_files(form, plans, table.table, table.stamp)
     for one in works:
         files |= named_files(one, each_year)
-    return Made(plans, files, summary | _all_years(plans))
+    warnings = all_warnings(configuration, *plans)
+    told = {"warnings": [warned.text for warned in warnings]}
+    return Made(plans, files, summary | _all_years(plans) | told, warnings)
 
 
 def year_files(work: Built, forms: Sequence[str]) -> dict[str, bytes]:
@@ -142,5 +147,4 @@ def _all_years(plans: tuple[YearPlan, ...]) -> dict[str, Any]:
                 whole[key] = pick(both, key=lambda extreme: str(extreme["civil"])) if both else None
             counts, more = dict(whole["reasons"][side]), part["reasons"][side]
             whole["reasons"] = whole["reasons"] | {side: counts | {k: counts.get(k, 0) + more[k] for k in more}}
-        whole["warnings"] = list(dict.fromkeys([*whole["warnings"], *part["warnings"]]))
     return whole

@@ -15,14 +15,17 @@ from sunsched.base.civil_time import DAY_MIN, day_number, zone_of
 from sunsched.base.errors import UsageError
 from sunsched.base.years import FIRST_YEAR, LAST_YEAR
 from sunsched.config.configuration import Configuration
+from sunsched.controller.door_window import TRIES_MIN, evening_windows, morning_windows
 from sunsched.job import pipeline
 from sunsched.job.clock import civil_utc_min
-from sunsched.plan.on_a_day import kept_in_on, look_delay_min, rule_on
+from sunsched.plan.planning import kept_rows
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 # A few days decide most questions in a hundredth of a year's time; a door that stays down for months needs more.
 _NEAR_DAYS, _FAR_DAYS = 3, 400
+UP: Literal["up"] = "up"
+DOWN: Literal["down"] = "down"
 _FIRST_DAY, _LAST_DAY = day_number(dt.date(FIRST_YEAR, 1, 1)), day_number(dt.date(LAST_YEAR, 12, 31))
 
 
@@ -119,24 +122,24 @@ def _around(configuration: Configuration, now_utc_min: float, day: int, days_ahe
 
 def _moves(plan: YearPlan, configuration: Configuration) -> list[tuple[int, Move]]:
     """Every move of a plan with its row, in time."""
-    opens, closes = plan.utc_min(plan.open_min), plan.utc_min(plan.close_min)
+    mornings = morning_windows(plan, configuration.rules)
+    evenings = evening_windows(plan, configuration.rules)
     found = []
-    for row in np.flatnonzero(plan.open_min != NO_MINUTE).tolist():
-        day = plan.first_day + row
-        found.append((row, _move(configuration, day, "up", float(opens[row]), Reason(plan.open_reason[row]))))
-        found.append((row, _move(configuration, day, "down", float(closes[row]), Reason(plan.close_reason[row]))))
-    return found
-
-
-def _move(configuration: Configuration, day: int, to: Literal["up", "down"], at: float, reason: Reason) -> Move:
-    evening = to == "down"
-    rule = rule_on(configuration.rules, day, evening)
-    look = at + look_delay_min(configuration.rules, day, evening)
-    return Move(to, at, at + rule.cell_from_min, at + rule.cell_until_min, look, reason)
+    for to, planned, window, reasons in (
+        (UP, plan.open_min, mornings, plan.open_reason),
+        (DOWN, plan.close_min, evenings, plan.close_reason),
+    ):
+        at, first, last = (plan.utc_min(minutes.astype(np.int16)) for minutes in (planned, *window))
+        # A look comes after the planned minute too: the cell may fail, and the door go by the clock.
+        look = np.fmax(at, last) + TRIES_MIN
+        for row in np.flatnonzero(plan.open_min != NO_MINUTE).tolist():
+            times = float(at[row]), float(first[row]), float(last[row]), float(look[row])
+            found.append((row, Move(to, *times, Reason(reasons[row]))))
+    return sorted(found, key=lambda entry: entry[1].utc_min)
 
 
 def _stays_down(plan: YearPlan, configuration: Configuration, row: int) -> str:
     if plan.open_reason[row] != Reason.KEPT_IN:
         return "no twilight"
-    kept = kept_in_on(configuration.rules, int(plan.days[row]))
-    return "kept in" if kept is None else kept.why
+    day = plan.days[row : row + 1]
+    return next((entry.why for entry in configuration.rules.kept_in if kept_rows(entry, day).any()), "kept in")

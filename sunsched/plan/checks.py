@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of
 from sunsched.base.errors import ConfigError, Problem
+from sunsched.base.warned import Harm, Warned, by_harm
 from sunsched.plan.day import Mask, Side
 from sunsched.plan.moments import NAUTICAL_DEG, Moments
 from sunsched.plan.reasons import Kind, Reason, kinds_of
@@ -89,23 +90,26 @@ class Touched(NamedTuple):
     swallowed: tuple[Mask, Mask]
 
 
-def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[str, ...]:
-    """Every warning about a plan, in the order in which a keeper should read them."""
-    warnings = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_who_decides(plan, touched)]
-    warnings += _swallowed(plan, touched)
-    warnings += _untouched(plan, rules, touched)
-    return tuple(warnings)
+def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[Warned, ...]:
+    """Every warning about a plan, the most harmful first. A limit that the keeper wrote is no warning by itself."""
+    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_stood_in(plan, touched)]
+    return by_harm([*found, *_swallowed(plan, touched), *_untouched(plan, rules, touched)])
 
 
-def _place(plan: YearPlan) -> list[str]:
+def _place(plan: YearPlan) -> list[Warned]:
     standard_h = float(plan.civil_offset_min.min()) / 60
     gap_h = abs(plan.site.longitude_deg / 15 - standard_h)
     if min(gap_h, 24 - gap_h) <= MOST_ZONE_GAP_H:
         return []
-    return [
+    text = (
         f"longitude_deg {plan.site.longitude_deg:g} and zone {plan.site.zone} differ by {gap_h:.1f} h of Sun: "
         "check the sign, east is positive"
-    ]
+    )
+    to_do = (
+        "Look at the sign of longitude_deg: east of Greenwich is positive, west negative. If it is right, your zone's "
+        "clock simply lies far from the Sun, and nothing need be done."
+    )
+    return [Warned("place", Harm.EVERY_DAY, text, to_do)]
 
 
 def _days(count: int) -> str:
@@ -116,7 +120,17 @@ def _some(plan: YearPlan, rows: NDArray[np.bool_]) -> str:
     return f"{_days(int(rows.sum()))} ({date_ranges(plan.first_day, rows)})"
 
 
-def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
+_EARLY_TO_DO = (
+    "Ask for a moment after sunset, or raise the evening's not_after, or lower later_min towards zero from below. "
+    "Count the birds after closing on such a day before you trust it."
+)
+_LATE_TO_DO = (
+    "Lower the evening's not_before or later_min, or ask for a smaller depression_deg. Where the limit is wanted for "
+    "stragglers, weigh it against the minutes the door stands open in the dark."
+)
+
+
+def _against_the_sun(plan: YearPlan, moments: Moments) -> list[Warned]:
     down = plan.open_min == NO_MINUTE
     closes = plan.utc_min(plan.close_min)
     # A level horizon: hills hide the Sun earlier, but what the birds follow is the light of the whole sky.
@@ -125,48 +139,59 @@ def _against_the_sun(plan: YearPlan, moments: Moments) -> list[str]:
         early = ~down & (closes < sunset.time_utc_min)
         # Rounding up alone may pass the moment by less than a minute; that is no mistake of the keeper's.
         late = ~down & (closes >= nautical.time_utc_min + 1)
-    warnings = []
+    found = []
     if early.any():
-        warnings.append(f"closes before sunset on {_some(plan, early)}: birds may still be outside")
+        text = f"closes before sunset on {_some(plan, early)}: birds may still be outside"
+        found.append(Warned("early closing", Harm.LIFE, text, _EARLY_TO_DO))
     if late.any():
-        warnings.append(f"still open after nautical dusk on {_some(plan, late)}: the fox may be about")
-    return warnings
+        text = f"still open after nautical dusk on {_some(plan, late)}: the fox may be about"
+        found.append(Warned("late closing", Harm.LIFE, text, _LATE_TO_DO))
+    return found
 
 
-def _odd_days(plan: YearPlan, rules: Rules) -> list[str]:
+def _odd_days(plan: YearPlan, rules: Rules) -> list[Warned]:
     open_for = plan.close_min.astype(np.int64) - plan.open_min
     short = (plan.open_min != NO_MINUTE) & (open_for < rules.warn.least_open_h * 60)
     if not short.any():
         return []
-    least = int(open_for[short].min())
-    return [
+    text = (
         f"open for less than least_open_h = {rules.warn.least_open_h:g} h on {_some(plan, short)}, "
-        f"at the least {least} min"
-    ]
+        f"at the least {int(open_for[short].min())} min"
+    )
+    to_do = (
+        "Short days may be true at your latitude. See that food and water are inside, or open earlier and close "
+        "later on these dates with a season entry. If it is as you want it, lower warn.least_open_h."
+    )
+    return [Warned("short day", Harm.DATES, text, to_do)]
 
 
-def _who_decides(plan: YearPlan, touched: Touched) -> list[str]:
-    warnings = []
+_STOOD_IN_TO_DO = (
+    "The Sun never reaches the angle you asked for on these dates, so the stand-in named here decides. Look at these "
+    "weeks on the map; a smaller depression_deg lets the Sun decide on more of them."
+)
+_SHUT_TO_DO = (
+    "The birds stay in on these dates: they need light, water, food and air inside. Put 'light' or 'limit' in "
+    "no_twilight if the door should move."
+)
+
+
+def _stood_in(plan: YearPlan, touched: Touched) -> list[Warned]:
+    found = []
     down = plan.open_min == NO_MINUTE
-    sides = (("opening", plan.open_reason), ("closing", plan.close_reason))
-    for (word, reasons), stood_in in zip(sides, touched.stood_in, strict=True):
-        for limit in (reason for reason in Reason if reason.record.kind == Kind.LIMIT):
-            count = int((reasons == limit).sum())
-            if count * 2 > plan.n_days:
-                warnings.append(f"{limit.word} decides the {word} on most days ({count} of {plan.n_days})")
+    for word, stood_in in zip(("opening", "closing"), touched.stood_in, strict=True):
         for reason in (reason for reason in Reason if reason.stands_in):
             rows = ~down & (stood_in == reason)
             if rows.any():
-                warnings.append(
-                    f"no twilight for the {word} on {_some(plan, rows)}: {reason.record.instead} decides instead"
-                )
+                text = f"no twilight for the {word} on {_some(plan, rows)}: {reason.record.instead} decides instead"
+                found.append(Warned(f"no twilight, {word} by {reason.word}", Harm.DATES, text, _STOOD_IN_TO_DO))
     shut = plan.open_reason == Reason.SHUT
     if shut.any():
-        warnings.append(f"no twilight on {_some(plan, shut)}: the door stays down")
-    return warnings
+        text = f"no twilight on {_some(plan, shut)}: the door stays down"
+        found.append(Warned("no twilight, shut", Harm.DOOR, text, _SHUT_TO_DO))
+    return found
 
 
-def _swallowed(plan: YearPlan, touched: Touched) -> list[str]:
+def _swallowed(plan: YearPlan, touched: Touched) -> list[Warned]:
     """A shift for some weekdays that a limit of every day undoes: the lie-in that was asked for does not come."""
     warnings = []
     up = plan.open_min != NO_MINUTE
@@ -177,24 +202,31 @@ def _swallowed(plan: YearPlan, touched: Touched) -> list[str]:
             if len(rows):
                 days = _days(int((up & shifted).sum()))
                 first, last = (date_of(plan.first_day + int(row)) for row in (rows[0], rows[-1]))
-                warnings.append(
-                    f"{section}.weekday_later_min does nothing on {len(rows)} of its {days}, "
-                    f"first on {first}, last on {last}: {limit.word} decides the {word} with it and without it; "
-                    f"{section}.weekday_{limit.word} gives a weekday its own limit"
+                text = (
+                    f"{section}.weekday_later_min does nothing on {len(rows)} of its {days}, first on {first}, "
+                    f"last on {last}: {limit.word} decides the {word} with it and without it"
                 )
+                to_do = f"{section}.weekday_{limit.word} gives a weekday a limit of its own."
+                warnings.append(Warned(f"weekday shift undone, {word} by {limit.word}", Harm.DATES, text, to_do))
     return warnings
 
 
-def _untouched(plan: YearPlan, rules: Rules, touched: Touched) -> list[str]:
+def _untouched(plan: YearPlan, rules: Rules, touched: Touched) -> list[Warned]:
     # A span shorter than a year leaves most seasons out; that is no mistake.
     if plan.n_days < 365:
         return []
-    warnings = [
-        f"season '{season.name}' touches no day"
+    to_do = "The season's dates miss this year. Correct from and to, or take the entry out."
+    found = [
+        Warned(f"season '{season.name}'", Harm.DATES, f"season '{season.name}' touches no day", to_do)
         for season, rows in zip(rules.season, touched.season_rows, strict=True)
         if not rows.any()
     ]
+    to_do = (
+        "These dates lie outside this year: nothing to do if they are past or still to come; write them without a year "
+        "if they hold every year."
+    )
     for kept, rows in zip(rules.kept_in, touched.kept_rows, strict=True):
         if not rows.any():
-            warnings.append(f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(plan.first_day).year}")
-    return warnings
+            text = f"kept_in {kept.from_} to {kept.to} touches no day of {date_of(plan.first_day).year}"
+            found.append(Warned(f"kept_in {kept.from_}", Harm.DATES, text, to_do))
+    return found

@@ -61,7 +61,7 @@ class Reason(IntEnum):
     LIGHT = Record(
         letter="L",
         meaning="no such moment that day: the clear sky's light decided",
-        said="the clear sky's light",
+        said="the light of a clear sky, for there is no twilight that day",
         by_sun=True,
         kind=Kind.LIGHT,
         instead="the clear sky's light",
@@ -69,7 +69,7 @@ class Reason(IntEnum):
     LIMIT = Record(
         letter="M",
         meaning="no such moment that day: a civil limit stands in",
-        said="a limit, in place of twilight",
+        said="your limit, for there is no twilight that day",
         by_sun=False,
         kind=Kind.STAND_IN,
         instead="a limit",
@@ -77,7 +77,7 @@ class Reason(IntEnum):
     LATER = Record(
         letter="+",
         meaning="the Sun's moment and the minutes later (or earlier) asked for",
-        said="the Sun, minutes later or earlier",
+        said="the Sun, with your minutes later or earlier",
         by_sun=True,
         kind=Kind.SUN,
         instead="",
@@ -85,7 +85,7 @@ class Reason(IntEnum):
     WEEKDAY = Record(
         letter="W",
         meaning="moved for the day of the week",
-        said="the day of the week",
+        said="the Sun, with your minutes for the day of the week",
         by_sun=True,
         kind=Kind.SUN,
         instead="",
@@ -93,7 +93,7 @@ class Reason(IntEnum):
     NOT_BEFORE = Record(
         letter="B",
         meaning="held back to the not-before limit",
-        said="the not-before limit",
+        said="your limit (not before)",
         by_sun=False,
         kind=Kind.LIMIT,
         instead="",
@@ -101,7 +101,7 @@ class Reason(IntEnum):
     NOT_AFTER = Record(
         letter="A",
         meaning="brought forward to the not-after limit",
-        said="the not-after limit",
+        said="your limit (not after)",
         by_sun=False,
         kind=Kind.LIMIT,
         instead="",

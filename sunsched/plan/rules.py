@@ -177,6 +177,11 @@ class MomentRule(Settings):
         return _by_weekday(self.not_after, self.weekday_not_after)
 
     @property
+    def has_limits(self) -> bool:
+        """Whether a limit may bind its minute on some weekday."""
+        return any(limit is not None for limit in (*self.not_before_by_weekday, *self.not_after_by_weekday))
+
+    @property
     def weekdays_with_own_limit(self) -> tuple[bool, ...]:
         """The weekdays with a limit of their own, Monday first."""
         written = [own for own in (self.weekday_not_before, self.weekday_not_after) if own is not None]

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, date_of, day_number, zone_of
+from sunsched.base.warned import Warned
 from sunsched.plan.site import Chip, Site
 
 NO_MINUTE = -32768
@@ -69,7 +70,7 @@ class YearPlan:
     open_by_twilight: NDArray[np.bool_]
     close_by_twilight: NDArray[np.bool_]
     civil_offset_min: NDArray[np.int16]
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Warned, ...] = ()
 
     @property
     def n_days(self) -> int:

@@ -17,10 +17,9 @@ from sunsched.controller.decision import step
 from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, DayRow, DoorState, Inputs
 from sunsched.controller.words import Place, TimeBy, Want
-from sunsched.hardware.light_cell import divider_counts
-from sunsched.hardware.parts import LightCell
 from sunsched.plan.year import YearPlan
 from sunsched.study.block import Block, Stage, cell_seen_log, judged, weather_rng
+from sunsched.study.evening_program import cell_counts
 from sunsched.study.flock import SunHabit, draw_flock, passages
 from sunsched.study.scene import LONGEST_HALF_DAY_MIN, Skies, Span, skies_of
 from sunsched.study.settings import Setting
@@ -220,7 +219,7 @@ def program_nights(stage: Stage, plan: YearPlan, settings: DoorSettings, seed: i
     if not len(rows):
         return
     skies = _skies(stage, rows, seed)
-    counts = _counts(stage.cell, skies)
+    counts = cell_counts(stage.cell, 10.0 ** skies.cell_log.astype(np.float64) * stage.cell.sky_view)
     birds = _birds(stage, skies, seed)
     tomorrow = stage.scene.morning.planned_min[rows + 1] + DAY_MIN
     for fast_min in FAST_MIN:
@@ -244,13 +243,6 @@ def _skies(stage: Stage, rows: Ints, seed: int) -> Skies:
     rng = weather_rng(seed, 2)
     years = draw_years(stage.climate, stage.scene.months, 1, rng, stage.model)
     return next(iter(skies_of(stage.scene.evening, [whole], years, rng, stage.model.minute_spread_log10)))
-
-
-def _counts(cell: LightCell, skies: Skies) -> Ints:
-    lux = 10.0 ** skies.cell_log.astype(np.float64) * cell.sky_view
-    if cell.kind == "lux":
-        return np.floor(np.minimum(lux, 32_000)).astype(np.int64)
-    return divider_counts(lux, cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps)
 
 
 def _birds(stage: Stage, skies: Skies, seed: int) -> Floats:

@@ -147,7 +147,7 @@ def test_the_page_prints_whole(report: Report, browser: Browser, paper: tuple[fl
     assert "Made by sunsched" in flat
     for warning in report.plan.warnings:
         # A line may break after the hyphen of a date.
-        assert "".join(warning.split()) in "".join(flat.split())
+        assert "".join(warning.text.split()) in "".join(flat.split())
     assert text.count("\f") <= 14
 
 

@@ -147,7 +147,7 @@ def test_day_shows_the_steps() -> None:
 
 
 def test_quiet_anywhere_says_nothing_on_stderr(tmp_path: Path) -> None:
-    loud = sunsched("table", str(LARCH), "--year", "2028", cwd=tmp_path)
+    loud = sunsched("table", str(LARCH), "--year", "2028", "--all", cwd=tmp_path)
     assert "warning: kept_in 2027-11-20 to 2027-12-15 touches no day of 2028" in loud.stderr
     assert "\x1b[" not in loud.stderr
     assert sunsched("table", str(LARCH), "--year", "2028", "--quiet", cwd=tmp_path).stderr == ""
@@ -168,7 +168,7 @@ def test_a_closed_pipe_ends_quietly() -> None:
     [
         (["--help"], ("numpy", "pydantic", "rich", "skyfield", "astral")),
         (
-            ["table", str(LARCH), "--year", "2027", "--out", "-", "--as", "json"],
+            ["--quiet", "table", str(LARCH), "--year", "2027", "--out", "-", "--as", "json"],
             ("rich", "skyfield", "astral", "scipy"),
         ),
     ],

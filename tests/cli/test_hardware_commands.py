@@ -34,13 +34,17 @@ def few(*words: str, stdin: str = "") -> CompletedProcess[str]:
 
 
 def test_drive_prints_text_or_json_and_warns_on_stderr() -> None:
-    done, plain = sunsched("drive", LARCH), sunsched("drive", LARCH, "--json")
+    done, plain = sunsched("drive", LARCH), sunsched("drive", LARCH, "--json", "--all")
     assert done.returncode == plain.returncode == 0, done.stderr
     assert "CONSTANTS FOR THE PROGRAM" in done.stdout and "warning" not in done.stdout
     values = json.loads(plain.stdout)
     assert {"figures", "verdicts", "assumptions", "constants", "constants_to_cover", "cautions"} <= set(values)
     open_verdicts = [judged["name"] for judged in values["verdicts"] if judged["state"] != "holds"]
-    assert [line.split(": ")[1] for line in plain.stderr.splitlines()] == open_verdicts
+    told = [line.split(": ")[1] for line in plain.stderr.splitlines() if line.startswith("warning: ")]
+    assert sorted(told) == sorted(f"{name} in doubt" for name in open_verdicts)
+    # Without --all three are shown, and how many there are.
+    assert done.stderr.count("warning: ") == 3
+    assert f"{len(open_verdicts)} warnings in all" in done.stderr
 
 
 def test_battery_prints_text_or_json() -> None:

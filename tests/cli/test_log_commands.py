@@ -46,7 +46,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_cell(config_path: Path) -> None:
-    done = sunsched("cell", str(config_path), "--json")
+    done = sunsched("cell", str(config_path), "--json", "--all")
     assert done.returncode == 0, done.stderr
     report = json.loads(done.stdout)
     assert set(report) == {"light_cell", "thresholds", "resistors", "sensors", "months", "warnings", "cautions"}

@@ -92,7 +92,7 @@ def test_each_site_gets_what_table_makes_of_it(tmp_path: Path) -> None:
         found = contents(tmp_path / "out" / row["tables"])
         wanted = {path.name: text for path, text in pipeline.files_of(work, forms, Path()).items()}
         assert {n: _unsigned(t) for n, t in found.items()} == {n: _unsigned(t) for n, t in wanted.items()}
-        assert row["warnings"] == " | ".join(work.plan.warnings)
+        assert row["warnings"] == " | ".join([w.text for w in work.plan.warnings])
 
 
 def _unsigned(text: bytes) -> bytes:

@@ -96,7 +96,7 @@ def test_kept_in_days_say_why_and_until_when() -> None:
     assert "look 17:34" in line(larch, "2027-11-19 12:00")
     always = validated({"site": FEW, "kept_in": [{"from": "01-01", "to": "12-31", "why": "no\nbirds"}]})
     assert line(always, "2027-06-01 12:00") == (
-        "Cow byre: door down (no birds), no move planned within 400 days; look today: shut, 6 in, food, water, air?"
+        "Cow byre: door down (no birds), no move planned within 400 days; look today: shut, birds in, food, water, air?"
     )
     found = plain(hut_now(always, instant_of(always, "2027-06-01 12:00")), "x")
     assert [found[key] for key in ("next_move", "next_utc", "why", "look_at")] == [None] * 4

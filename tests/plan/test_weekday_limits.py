@@ -18,7 +18,7 @@ from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import YearPlan
 from sunsched.report.page.sections import rule_words
-from sunsched.report.pictures.year_map import limit_lines
+from sunsched.report.pictures.nights import limit_lines
 from sunsched.table.rule_block import applied, groups
 
 VIENNA = {"latitude_deg": 48.2, "longitude_deg": 16.3, "zone": "Europe/Vienna"}
@@ -41,15 +41,15 @@ def test_a_lie_in_that_the_limit_swallows_is_told_and_a_limit_of_the_day_s_own_m
     without = plan({"not_before": "07:00"})
     unmoved = weekend & (swallowed.open_min == without.open_min)
     assert 40 < unmoved.sum() < weekend.sum()
-    told = [words for words in swallowed.warnings if "weekday_later_min" in words]
+    told = [words for words in swallowed.warnings if "weekday_later_min" in words.text]
     assert len(told) == 1
     first, last = (date_of(swallowed.days[row]) for row in np.flatnonzero(unmoved)[[0, -1]])
-    assert told[0].startswith(
+    assert told[0].text.startswith(
         f"morning.weekday_later_min does nothing on {unmoved.sum()} of its 104 days, first on {first}, last on {last}: "
     )
-    assert told[0].endswith("morning.weekday_not_before gives a weekday its own limit")
+    assert told[0].to_do == "morning.weekday_not_before gives a weekday a limit of its own."
     mended = plan(asked | {"weekday_not_before": {"sat": "07:30", "sun": "07:30"}})
-    assert not [words for words in mended.warnings if "weekday_later_min" in words]
+    assert not [words for words in mended.warnings if "weekday_later_min" in words.text]
     assert np.array_equal(mended.open_min[~weekend], swallowed.open_min[~weekend])
     assert np.all(mended.civil_min(mended.open_min)[weekend] >= 450)
     assert np.all(mended.open_min[weekend] - without.open_min[weekend] >= 30)
@@ -57,13 +57,13 @@ def test_a_lie_in_that_the_limit_swallows_is_told_and_a_limit_of_the_day_s_own_m
 
 def test_no_shift_and_a_shift_that_moves_draw_no_warning() -> None:
     for morning in ({"not_before": "07:00"}, {"weekday_later_min": {"sat": 30}}):
-        assert not [words for words in plan(morning).warnings if "weekday_later_min" in words]
+        assert not [words for words in plan(morning).warnings if "weekday_later_min" in words.text]
 
 
 def test_days_kept_in_are_not_counted_as_swallowed() -> None:
     morning = {"not_before": "11:00", "weekday_later_min": {"sat": 5}}
     kept = plan(morning, kept_in=[{"from": "01-01", "to": "12-31"}])
-    assert not [words for words in kept.warnings if "weekday_later_min" in words]
+    assert not [words for words in kept.warnings if "weekday_later_min" in words.text]
 
 
 @given(

@@ -26,7 +26,7 @@ def planned(later_min: int, kept_in: list[dict[str, str]] | None = None) -> Year
 
 def fallback_warnings(plan: YearPlan) -> list[str]:
     """The warnings of days without twilight."""
-    return [text for text in plan.warnings if text.startswith("no twilight")]
+    return [w.text for w in plan.warnings if w.text.startswith("no twilight")]
 
 
 def test_minutes_later_do_not_hide_the_days_without_twilight() -> None:

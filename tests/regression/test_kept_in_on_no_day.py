@@ -11,7 +11,7 @@ SITE = {"latitude_deg": 52.1, "longitude_deg": 5.2, "zone": "Europe/Amsterdam"}
 def touching_nothing(year: int, first: str, last: str) -> list[str]:
     """The warnings of ranges that touch no day."""
     table = {"site": SITE, "kept_in": [{"from": first, "to": last}]}
-    return [text for text in plan_of(validated(table, "x"), year).warnings if "touches no day" in text]
+    return [w.text for w in plan_of(validated(table, "x"), year).warnings if "touches no day" in w.text]
 
 
 # Gregorian calendar: 2028 is a leap year, 2027 is not.

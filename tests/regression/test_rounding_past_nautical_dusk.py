@@ -12,7 +12,7 @@ def late_warnings(later_min: int) -> list[str]:
     """The warnings of closing after nautical dusk."""
     evening = {"twilight": "nautical", "later_min": later_min}
     plan = plan_of(validated({"site": SITE, "evening": evening, "warn": {"least_shut_min": 0}}, "x"), 2027)
-    return [text for text in plan.warnings if "nautical dusk" in text]
+    return [w.text for w in plan.warnings if "nautical dusk" in w.text]
 
 
 def test_rounding_up_is_not_lateness_and_a_minute_more_is() -> None:

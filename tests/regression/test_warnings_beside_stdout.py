@@ -23,4 +23,6 @@ def test_warnings_go_to_standard_error(tmp_path: Path) -> None:
         timeout=60,
     )
     assert done.stdout.count("\n") == 366
-    assert done.stderr == "warning: kept_in 2026-01-01 to 2026-01-02 touches no day of 2027\n"
+    told = done.stderr.splitlines()
+    assert told[0] == "warning: kept_in 2026-01-01 to 2026-01-02 touches no day of 2027."
+    assert told[1].startswith("  What to do: ")

@@ -16,7 +16,7 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.controller.words import Alarm
 from sunsched.report.sheets import handover, sheet_file
-from sunsched.report.sheets.handover import clock_words
+from sunsched.report.sheets.days import between_words, clock_words
 from sunsched.report.sheets.words import ENGLISH, SheetWords
 from tests.report.test_year_map import SOUTH_KEPT
 
@@ -51,7 +51,8 @@ def test_the_same_days_in_all_three_forms() -> None:
     page, text = handover.html(sheet), handover.text(sheet)
     for row, day in zip(rows, sheet.days, strict=True):
         for place in (re.sub("<[^>]+>", " ", page), text):
-            assert re.search(rf"{day.date}\s+{row['opens']}\s+{row['closes']}\s+{row['look']}", place)
+            assert re.search(rf"{day.date}\s+{row['opens_between']}\s+{row['closes_between']}\s+{row['look']}", place)
+        assert (row["opens"], row["closes"]) == day.planned
     assert max(len(line) for line in text.splitlines()) <= 78
     assert "<script" not in page
 
@@ -75,15 +76,45 @@ def test_days_kept_in_say_why_and_have_no_times() -> None:
 def test_look_is_after_the_last_minute_at_which_the_cell_may_close() -> None:
     data = {**SOUTH_KEPT, "evening": {"depression_deg": 4.0, "cell_from_min": -5, "cell_until_min": 20}}
     sheet = sheet_of(data, "2027-02-01", "2027-02-02")
-    close, look = (dt.datetime.strptime(t, "%H:%M") for t in (sheet.days[0].closes, sheet.days[0].look))
-    assert look - close == dt.timedelta(minutes=30)
-    assert "up to 5 min before its time and up to 20 min after it" in " ".join(handover.text(sheet).split())
+    day = sheet.days[0]
+    first, last = day.closes.split("–")
+    early, close, late, look = (dt.datetime.strptime(t, "%H:%M") for t in (first, day.planned[1], last, day.look))
+    assert (close - early, late - close, look - close) == tuple(dt.timedelta(minutes=n) for n in (5, 20, 30))
+    assert "past a time" not in handover.text(sheet)
+    limited = {**data, "evening": {**data["evening"], "not_after": "21:00"}}
+    words = " ".join(handover.text(sheet_of(limited, "2027-02-01", "2027-02-02")).split())
+    assert "up to 5 min before its planned minute and up to 20 min after it, also past a time" in words
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "plain", "twelve"),
+    [
+        (391, 391, "06:31", "6:31 am"),
+        (380, 405, "06:20–06:45", "6:20–6:45 am"),
+        (710, 735, "11:50–12:15", "11:50 am–12:15 pm"),
+        (1430, 1450, "23:50–00:10 next day", "11:50 pm–12:10 am next day"),
+    ],
+)
+def test_between_words(first: int, last: int, plain: str, twelve: str) -> None:
+    assert between_words(first, last, ENGLISH, False) == plain
+    assert between_words(first, last, ENGLISH, True) == twelve
+
+
+def test_no_flock_is_invented() -> None:
+    assert "there should be ______." in handover.text(sheet_of(SOUTH_KEPT, "2027-02-01", "2027-02-02"))
+    told = {**SOUTH_KEPT, "flock": {"birds": 6}}
+    assert "there should be 6." in handover.text(sheet_of(told, "2027-02-01", "2027-02-02"))
 
 
 def test_every_alarm_of_the_chip_is_explained() -> None:
     names = {alarm.name.lower() for alarm in Alarm if alarm.name} - {"none", "no_table"}
     # words of the log that are no bit of their own: LOG.md
     assert set(ENGLISH.alarms) == names | {"no_witness", "expired", "not_begun"}
+    # A sitter sees a lamp and no log: what it is and what to do are said, and the log's own name is not.
+    shown = " ".join(handover.text(sheet_of(SOUTH_KEPT, "2027-02-01", "2027-02-02")).split())
+    for name, (what, to_do) in ENGLISH.alarms.items():
+        assert f"- {what}. {to_do}" in shown
+        assert f"{name.replace('_', ' ')}:" not in shown
 
 
 def test_the_first_week_names_what_was_configured() -> None:
@@ -124,8 +155,7 @@ def test_every_word_of_a_sheet_comes_from_the_words_file() -> None:
         sheet = dataclasses.replace(sheet, words=translated())
         shown = re.sub("<style>.*?</style>|<title>|<[^>]+>", " ", handover.html(sheet), flags=re.DOTALL)
         for text in (html_module.unescape(shown), re.sub("sunsched-text:[0-9a-f]+", "", handover.text(sheet))):
-            # What is left in English: the zone's own name, the alarms' names as the log prints them, and the origin.
-            known = {"Pacific/Auckland", *(w for name in ENGLISH.alarms for w in name.split("_"))}
-            known |= {"GENERATED", "by", "sunsched", "tzdata", "UTC"}
+            # What is left in English: the zone's own name and the origin.
+            known = {"Pacific/Auckland", "GENERATED", "by", "sunsched", "tzdata", "UTC"}
             words = {w for w in re.findall(r"[A-Za-z/]{2,}", text) if not w.startswith("λ")}
             assert {w for w in words if w not in known and not re.fullmatch("[a-z]", w)} <= {"h"}

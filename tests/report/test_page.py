@@ -14,11 +14,11 @@ import pytest
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.config import toml_file
 from sunsched.job import pipeline
-from sunsched.plan.on_a_day import rule_on
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.page import page, report_file, sections
-from sunsched.report.pictures.evening import OVERCAST, evening_of, passes
+from sunsched.report.page import page, report_file
+from sunsched.report.pictures.evening import OVERCAST, evening_chart, evening_of, passes
+from sunsched.study.trial import Why
 from tests.report.drawn import planned
 from tests.report.test_year_map import AFTER_MIDNIGHT, POLAR, SOUTH_KEPT
 from tests.support.known import known
@@ -82,7 +82,7 @@ def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: P
     assert str(config_path.parent) not in text
 
 
-def test_every_warning_of_a_plan_has_advice_of_its_own() -> None:
+def test_every_warning_of_a_plan_says_what_to_do() -> None:
     odd = {
         "site": {"name": "W", "latitude_deg": 69.1, "longitude_deg": 24.4, "zone": "Europe/Oslo"},
         "evening": {"twilight": "nautical", "later_min": -90, "not_after": "23:00", "no_twilight": ["limit"]},
@@ -98,17 +98,18 @@ def test_every_warning_of_a_plan_has_advice_of_its_own() -> None:
     }
     shut = {**POLAR, "evening": {"twilight": "civil", "no_twilight": ["shut"]}, "warn": {"least_open_h": 12}}
     warnings = [w for data in (odd, late, shut) for w in planned(data)[0].warnings]
-    assert sections._GENERAL not in [sections.advice(w) for w in warnings]
-    forms = {pattern for pattern, _ in sections._ADVICE for w in warnings if re.search(pattern, w, re.DOTALL)}
-    assert forms == {pattern for pattern, _ in sections._ADVICE}
+    advice = {re.sub(r"[0-9']+.*", "", w.text): w.to_do for w in warnings}
+    assert all(text.endswith(".") for text in advice.values())
+    # The sides of the day share one advice; every other kind of warning has its own.
+    assert len(advice) - len(set(advice.values())) == 1
 
 
 def test_warnings_stand_on_the_page_with_what_to_do() -> None:
     plan, text = page_of({**POLAR, "warn": {"least_open_h": 12}})
     assert plan.warnings
     for warning in plan.warnings:
-        assert html_module.escape(warning) in text
-        assert html_module.escape(sections.advice(warning)) in text
+        assert html_module.escape(warning.text) in text
+        assert html_module.escape(warning.to_do) in text
 
 
 # By hand: an overcast tenth of the light passes a level when a clear sky passes ten times that level.
@@ -124,8 +125,17 @@ def test_the_evening_passes_its_thresholds_in_order() -> None:
     assert evening.clear_lux[k] >= cell.dark_lux >= evening.clear_lux[k + 1]
 
 
-def test_a_season_rules_its_own_evening() -> None:
-    data = {**AFTER_MIDNIGHT, "season": [{"name": "s", "from": "11-20", "to": "02-10", "evening": {"later_min": 7}}]}
+def test_an_evening_says_what_the_program_does() -> None:
+    data = {**AFTER_MIDNIGHT, "evening": {"depression_deg": 4.5, "not_after": "00:45", "cell_until_min": 15}}
     plan, configuration = planned(data)
-    found = {row: rule_on(configuration.rules, plan.first_day + row, True).later_min for row in (0, 40, 41, 322, 323)}
-    assert found == {0: 7, 40: 7, 41: 0, 322: 0, 323: 7}
+    evening = evening_of(plan, configuration.rules, configuration.light_cell, 60)
+    drawing = evening_chart(plan, configuration.rules, configuration.light_cell, 60, "e")
+    assert evening is not None and drawing is not None and evening.cell_acts
+    for minute, why in (evening.clear, evening.dull):
+        assert why is Why.LIGHT and evening.window_min[0] <= minute <= evening.window_min[1]
+        assert clock_text(round(minute)) in drawing.title and clock_text(round(minute)) in drawing.description
+    assert "by the clock" not in drawing.description
+    # Without a window the clock alone decides, and the picture says so.
+    plan, configuration = planned(AFTER_MIDNIGHT)
+    drawing = evening_chart(plan, configuration.rules, configuration.light_cell, 60, "e")
+    assert drawing is not None and "by the clock" in drawing.title and "the light may not act" in drawing.description

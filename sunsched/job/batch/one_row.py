@@ -133,14 +133,15 @@ class Maker:
         plan = plan_of(configuration, task.year)
         digest = plan_sha256(plan)
         work = Built(configuration, plan, Stamp(__version__, task.command, plan.tzdata, digest, settings))
+        warnings = tuple(warned.text for warned in plan.warnings)
         stem = file_stem(plan)
         files = year_files(work, task.forms)
         # The row's number makes the folder's name unique without remembering all others.
         folder = f"{row:06d}_{stem.rpartition('_')[0]}"
-        done = Row(row, configuration.site.name, folder, digest, plan.warnings)
+        done = Row(row, configuration.site.name, folder, digest, warnings)
         if task.out is None:
             records = tuple(entry(f"{folder}/{name}", content) for name, content in files.items())
-            return Row(row, done.name, folder, digest, plan.warnings, records=records)
+            return Row(row, done.name, folder, digest, warnings, records=records)
         _write(task.out / folder, files, task.force)
         return done
 

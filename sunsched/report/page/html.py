@@ -74,12 +74,34 @@ def facts(pairs: Iterable[tuple[object, object]]) -> Markup:
 def grid(
     caption: object, head: Sequence[object], rows: Iterable[Sequence[object]], class_: str | None = None
 ) -> Markup:
-    """A table with a caption; the first column heads its row."""
-    top = element("tr", *(element("th", cell, scope="col") for cell in head))
-    body = (
-        element("tr", element("th", row[0], scope="row"), *(element("td", cell) for cell in row[1:])) for row in rows
-    )
-    return element("table", element("caption", caption), element("thead", top), element("tbody", *body), class_=class_)
+    """A table with a caption; the first column heads its row. On a phone each row stands as a block with its labels."""
+    return stacked(element("caption", caption), head, (_grid_row(head, row) for row in rows), class_)
+
+
+def stacked(caption: Markup, head: Sequence[object], rows: Iterable[Markup], class_: str | None = None) -> Markup:
+    """A table of ready rows that a phone shows as blocks.
+
+    Roles are written out, because some readers take a block for no table.
+    """
+    cells = (element("th", cell, scope="col", role="columnheader") for cell in head)
+    top = element("thead", element("tr", *cells, role="row"), role="rowgroup")
+    body = element("tbody", *rows, role="rowgroup")
+    return element("table", caption, top, body, class_=f"stack {class_ or ''}".strip(), role="table")
+
+
+def _grid_row(head: Sequence[object], row: Sequence[object]) -> Markup:
+    cells = (labelled(label, cell) for label, cell in zip(head[1:], row[1:], strict=True))
+    return element("tr", row_head(row[0]), *cells, role="row")
+
+
+def row_head(inside: object) -> Markup:
+    """The cell that heads a row of a stacked table."""
+    return element("th", inside, scope="row", role="rowheader")
+
+
+def labelled(label: object, inside: object, class_: str | None = None) -> Markup:
+    """A cell of a stacked table, with the column's name beside it on a phone."""
+    return element("td", inside, data_label=str(label), class_=class_, role="cell")
 
 
 def scrolled(name: str, inside: object, class_: str = "") -> Markup:

@@ -9,6 +9,7 @@ import numpy as np
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import date_of, day_number
+from sunsched.base.warned import Warned, count_words
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.rules import Rules
@@ -16,7 +17,7 @@ from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page import day_tables
 from sunsched.report.page.day_tables import month_tables
 from sunsched.report.page.html import Markup, Section, apart, bullets, document, element, facts, joined, one_line
-from sunsched.report.page.sections import advice, asked, chip_section
+from sunsched.report.page.sections import asked, chip_section
 from sunsched.report.page.style import page_style
 from sunsched.report.pictures.evening import evening_chart
 from sunsched.report.pictures.svg import Drawing
@@ -28,6 +29,7 @@ from sunsched.report.text.year_words import extreme
 class Subject:
     """What a page is about.
 
+    warnings   every one of plan, drive, battery and cell, in the order shown; none for the plan's alone
     table   names and values about the table's size and proof, in the order shown
     more   further sections (comparison, faults, drive, battery), already made; they stand before the cautions
     """
@@ -37,8 +39,14 @@ class Subject:
     light_cell: LightCell
     clock: ClockSource
     stamp: Stamp
+    warnings: Sequence[Warned] | None = None
     table: Sequence[tuple[str, str]] = ()
     more: Sequence[Section] = field(default_factory=tuple)
+
+    @property
+    def warned(self) -> Sequence[Warned]:
+        """The warnings that the page shows and counts."""
+        return self.plan.warnings if self.warnings is None else self.warnings
 
 
 def text(subject: Subject) -> str:
@@ -48,7 +56,7 @@ def text(subject: Subject) -> str:
     day_tables.add_mark(year)
     sections = [
         Section("year-section", "The year", _year(year)),
-        Section("warnings", "Warnings, and what to do", _warnings(plan)),
+        Section("warnings", "Warnings, and what to do", _warnings(subject.warned)),
         Section("asked", "What was asked", asked(plan, subject.rules, subject.light_cell)),
         Section("evenings", "Light on three evenings", _evenings(subject)),
         Section("months", "Every day, month by month", month_tables(plan)),
@@ -60,7 +68,9 @@ def text(subject: Subject) -> str:
     date = date_of(plan.first_day)
     title = f"{one_line(plan.site.name, 60)}: door times {date.year}"
     body = [
-        element("header", element("h1", Markup(apart(plan.site.name, 120)), f": door times {date.year}"), _lead(plan)),
+        element(
+            "header", element("h1", Markup(apart(plan.site.name, 120)), f": door times {date.year}"), _lead(subject)
+        ),
         element("nav", bullets(element("a", s.title, href=f"#{s.anchor}") for s in sections), aria_label="Contents"),
         element("main", *(section.html() for section in sections)),
         _footer(subject.stamp),
@@ -69,10 +79,10 @@ def text(subject: Subject) -> str:
     return document(title, page_style(), body, day_tables.script())
 
 
-def _lead(plan: YearPlan) -> Markup:
-    n = len(plan.warnings)
-    warned = f"{n} warning{'' if n == 1 else 's'} below." if n else "No warnings."
+def _lead(subject: Subject) -> Markup:
+    plan = subject.plan
     words = f"{date_of(plan.first_day)} to {date_of(plan.first_day + plan.n_days - 1)}, times in {plan.site.zone}."
+    warned = f"{count_words(subject.warned)}."
     return element("p", f"{words} {warned} The tool advises times and sums; it certifies nothing.", class_="lead")
 
 
@@ -98,17 +108,17 @@ def _year(year: YearMap) -> Markup:
     return joined((facts(pairs), element("div", aside, figure(year.drawing, caption, "map"), class_="year")))
 
 
-def _warnings(plan: YearPlan) -> Markup:
-    if not plan.warnings:
+def _warnings(found: Sequence[Warned]) -> Markup:
+    if not found:
         return element("p", "None for this year.")
     return joined(
         element(
             "div",
-            element("p", element("b", "Warning: "), f"{warning}."),
-            element("p", f"What to do: {advice(warning)}"),
+            element("p", element("b", "Warning: "), f"{warned.text}."),
+            element("p", f"What to do: {warned.to_do}"),
             class_="warning",
         )
-        for warning in plan.warnings
+        for warned in found
     )
 
 

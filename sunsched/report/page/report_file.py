@@ -14,6 +14,7 @@ from sunsched.base.civil_time import date_of
 from sunsched.emit.stamp import Stamp
 from sunsched.job import pipeline
 from sunsched.job.pipeline import Built
+from sunsched.job.warnings import Parts, parts_of, warnings_of
 from sunsched.report.page.html import Section
 from sunsched.report.page.more_sections import comparison_section, fault_section, nights_section
 from sunsched.report.page.page import Subject, text
@@ -28,33 +29,33 @@ def chart_of(work: Built, ending: str) -> bytes:
     return picture(drawing, ending, _origin(_stamp(work, "chart")))
 
 
-def report_of(work: Built, name: str = "", more: tuple[Section, ...] = ()) -> bytes:
-    """The page. `more` are sections asked for beside the year; parts given in the configuration have their own."""
+def report_of(work: Built, name: str = "", more: tuple[Section, ...] = (), parts: Parts | None = None) -> bytes:
+    """The page. `more` are sections asked for beside the year; parts given in the configuration have their own.
 
+    parts   drive, battery and cell, where they have been worked out already
+    """
     c = work.configuration
+    built = parts or parts_of(c, date_of(work.plan.first_day).year, name)
     subject = Subject(
         plan=work.plan,
         rules=c.rules,
         light_cell=c.light_cell,
         clock=c.clock,
         stamp=_stamp(work, "report"),
+        warnings=warnings_of((work.plan,), built),
         table=tuple(table_proof(work).items()),
-        more=(*more, *_parts(work, name)),
+        more=(*more, *_parts(built)),
     )
     return text(subject).encode()
 
 
-def _parts(work: Built, name: str) -> list[Section]:
+def _parts(parts: Parts) -> list[Section]:
     """Drive and battery, where the configuration says what was built."""
-    from sunsched.base.civil_time import date_of
-    from sunsched.job.drive_and_battery import battery_of, drive_of
     from sunsched.report.page.more_sections import battery_section, drive_section
 
-    c, sections = work.configuration, []
-    if c.door is not None and c.spool is not None and c.motor is not None:
-        sections.append(drive_section(drive_of(c, name)))
-    if c.battery is not None:
-        year = battery_of(c, date_of(work.plan.first_day).year, name)
+    sections = [] if parts.drive is None else [drive_section(parts.drive)]
+    if parts.battery is not None:
+        year = parts.battery
         sections.append(battery_section(year.sums, year.site_name, year.climate.source))
     return sections
 

@@ -1,4 +1,7 @@
-"""One evening's light at the cell against time, with thresholds, the cell's window and the planned minute."""
+"""One evening's light at the cell against time, with thresholds, the cell's window, and when the door closes.
+
+The closings of a clear and of a dull evening are those that the door's program takes at the light drawn here.
+"""
 
 from __future__ import annotations
 
@@ -9,13 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, clock_text, zone_of
+from sunsched.controller.door_window import evening_windows
 from sunsched.hardware.parts import LightCell
-from sunsched.plan.on_a_day import rule_on
-from sunsched.plan.rules import MomentRule, Rules
+from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.pictures.svg import Attribute, Drawing, Frame, Scale
 from sunsched.report.text.year_words import date_words
 from sunsched.sky.daylight import clear_sky_lux_at
+from sunsched.study.evening_program import closing as closing_of
+from sunsched.study.trial import Why
 
 OVERCAST = 0.1  # a dull sky gives about a tenth of a clear one's light: common practice
 _BEFORE_MIN, _AFTER_MIN = 75, 60
@@ -24,18 +29,24 @@ Floats = NDArray[np.float64]
 
 
 class Evening(NamedTuple):
-    """The clear sky's light at the cell around one planned closing; minutes are civil, after the date's midnight."""
+    """The clear sky's light at the cell around one planned closing; minutes are civil, after the date's midnight.
+
+    window_min   the first and the last minute in which the light may close the door
+    clear, dull   when the program closes under a clear and an overcast sky, and what moves the door then
+    """
 
     date: str
-    rule: MomentRule
     closing_min: float
+    window_min: tuple[float, float]
     civil_min: Floats
     clear_lux: Floats
+    clear: tuple[float, Why]
+    dull: tuple[float, Why]
 
     @property
     def cell_acts(self) -> bool:
         """True when the light cell has a window in which it may act."""
-        return bool(self.rule.cell_from_min or self.rule.cell_until_min)
+        return self.window_min[0] != self.window_min[1]
 
 
 def evening_of(plan: YearPlan, rules: Rules, cell: LightCell, row: int) -> Evening | None:
@@ -43,13 +54,17 @@ def evening_of(plan: YearPlan, rules: Rules, cell: LightCell, row: int) -> Eveni
     if plan.close_min[row] == NO_MINUTE:
         return None
     day, site = plan.first_day + row, plan.site
-    closing = float(plan.utc_min(plan.close_min)[row])
-    rule = rule_on(rules, day, True)
-    first = -_BEFORE_MIN + min(0, rule.cell_from_min)
-    minutes = np.arange(first, _AFTER_MIN + max(0, rule.cell_until_min) + 1.0)
-    lux = clear_sky_lux_at(closing + minutes, site.latitude_deg, site.longitude_deg) * cell.sky_view
-    offset = float(zone_of(site.zone).utc_offset_min(np.array([closing]))[0]) - day * DAY_MIN
-    return Evening(date_words(day), rule, closing + offset, closing + offset + minutes, lux)
+    planned = float(plan.utc_min(plan.close_min)[row])
+    offset = float(zone_of(site.zone).utc_offset_min(np.array([planned]))[0]) - day * DAY_MIN
+    to_civil = planned + offset - float(plan.close_min[row])
+    windows = evening_windows(plan, rules)
+    window = (float(windows.first_min[row]) + to_civil, float(windows.last_min[row]) + to_civil)
+    first, last = (min(0.0, window[0] - planned - offset), max(0.0, window[1] - planned - offset))
+    minutes = np.arange(first - _BEFORE_MIN, last + _AFTER_MIN + 1.0)
+    lux = clear_sky_lux_at(planned + minutes, site.latitude_deg, site.longitude_deg) * cell.sky_view
+    decided = (closing_of(plan, rules, cell, row, share) for share in (1.0, OVERCAST))
+    clear, dull = ((found.minute + to_civil, found.why) for found in decided if found is not None)
+    return Evening(date_words(day), planned + offset, window, planned + offset + minutes, lux, clear, dull)
 
 
 def evening_chart(plan: YearPlan, rules: Rules, cell: LightCell, row: int, ident: str) -> Drawing | None:
@@ -57,15 +72,13 @@ def evening_chart(plan: YearPlan, rules: Rules, cell: LightCell, row: int, ident
     evening = evening_of(plan, rules, cell, row)
     if evening is None:
         return None
-    closes = clock_text(round(evening.closing_min))
-    title = f"Evening of {evening.date}: closes {closes}"
-    drawing = Drawing(_WIDTH, _HEIGHT, title, _words(evening, cell, closes), ident)
+    title = f"{evening.date}: {_finding(evening)}"
+    drawing = Drawing(_WIDTH, _HEIGHT, title, _words(evening, cell), ident)
     drawing.text(14, 24, title, font_size=16, font_weight="600")
     acts = drawing.hatch("acts", "faint", 6, 45, 2)
     frame = _frame(drawing, evening, cell)
     if evening.cell_acts:
-        rule, at = evening.rule, evening.closing_min
-        frame.band(at + rule.cell_from_min, at + rule.cell_until_min, acts)
+        frame.band(*evening.window_min, acts)
     _scales(frame)
     for level, word, below in ((cell.light_lux, "light above", -5.0), (cell.dark_lux, "dark below", 15.0)):
         frame.level(level, stroke="third", stroke_width=1.4, stroke_dasharray="2 3")
@@ -76,6 +89,7 @@ def evening_chart(plan: YearPlan, rules: Rules, cell: LightCell, row: int, ident
         shown = np.where(lux < frame.y.low, np.nan, lux)
         frame.line(evening.civil_min.tolist(), shown.tolist(), role)
     frame.upright(evening.closing_min, stroke="ink", stroke_width=2)
+    _closings(frame, evening)
     _legend(frame, evening, acts)
     return drawing
 
@@ -108,15 +122,53 @@ def _legend(frame: Frame, evening: Evening, acts: str) -> None:
         d.text(250, low, "the cell may not act", font_size=13, class_="tick")
 
 
-def _words(evening: Evening, cell: LightCell, closes: str) -> str:
+def _finding(evening: Evening) -> str:
+    """When the door closes, clear and dull, in one line."""
+    (clear, clear_why), (dull, dull_why) = evening.clear, evening.dull
+    if Why.CLOCK == clear_why == dull_why:
+        return f"closes {_clock(clear)}, by the clock"
+    if clear == dull:
+        return f"closes {_clock(clear)}, clear or dull"
+    return f"closes {_clock(clear)} if clear, {_clock(dull)} if dull"
+
+
+def _clock(minute: float) -> str:
+    return clock_text(round(minute))
+
+
+_BY = {
+    Why.LIGHT: "by the light",
+    Why.CLOCK: "by the clock, for the cell has not seen the dark within a day",
+    Why.LIMIT: "at the end of the window, for it is not dark by then",
+}
+
+
+def _closings(frame: Frame, evening: Evening) -> None:
+    """A mark on the time axis for each closing that the clock alone does not take."""
+    for (minute, why), role in ((evening.clear, "close"), (evening.dull, "open")):
+        if why != Why.CLOCK:
+            x, y = frame.x.at(minute), frame.y.start
+            frame.drawing.path(f"M{x:.2f} {y:.2f}l-6 -13h12Z", fill=role)
+
+
+def _words(evening: Evening, cell: LightCell) -> str:
     clear, dull = (
-        "outside the span shown" if at is None else f"at {clock_text(round(at))}"
+        "outside the span shown" if at is None else f"at {_clock(at)}"
         for at in (passes(evening, cell.dark_lux), passes(evening, cell.dark_lux / OVERCAST))
     )
-    return (
+    falls = (
         f"Light at the cell on a logarithmic scale. A clear sky falls below {cell.dark_lux:g} lux {clear}, "
-        f"an overcast one {dull}. The door goes down at {closes} by the clock."
+        f"an overcast one {dull}."
     )
+    planned = f"Planned for {_clock(evening.closing_min)}"
+    if not evening.cell_acts:
+        return f"{falls} {planned}: the door closes then, by the clock; the light may not act."
+    first, last = (_clock(minute) for minute in evening.window_min)
+    closes = (
+        f"{sky} {_clock(minute)} {_BY[why]}"
+        for sky, (minute, why) in (("a clear evening closes at", evening.clear), ("a dull one at", evening.dull))
+    )
+    return f"{falls} {planned}; the light may close the door from {first} to {last}: {', '.join(closes)}."
 
 
 def passes(evening: Evening, level_lux: float) -> float | None:

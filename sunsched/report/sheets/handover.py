@@ -1,129 +1,62 @@
-"""The sheet for whoever looks after the flock, and the sheet for the door's first week: HTML, plain text, CSV.
-
-The days of a sheet: times in civil time as people say them, when to look, and what is unusual.
-"""
+"""The sheet for whoever looks after the flock, and the sheet for the door's first week: HTML, plain text, CSV."""
 
 from __future__ import annotations
 
 import csv
 import io
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from sunsched.base.civil_time import DAY_MIN, date_of, zone_of
+from sunsched.base.civil_time import date_of
 from sunsched.base.text_digest import EMPTY, with_digest, with_digest_line
+from sunsched.base.warned import Warned
 from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
-from sunsched.plan.on_a_day import kept_in_on, look_delay_min, rule_on
-from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import Rules
-from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.page.html import Markup, apart, bullets, cell, document, element, grid, joined, one_line, scrolled
+from sunsched.plan.year import YearPlan
+from sunsched.report.page.html import (
+    Markup,
+    apart,
+    bullets,
+    cell,
+    document,
+    element,
+    grid,
+    joined,
+    labelled,
+    one_line,
+    row_head,
+    stacked,
+)
 from sunsched.report.page.style import page_style
+from sunsched.report.sheets.days import SheetDay, cell_window_min, sheet_days
 from sunsched.report.sheets.words import ENGLISH, SheetWords
 
-
-@dataclass(frozen=True, slots=True)
-class SheetDay:
-    """One day of a sheet, ready to be set; times are empty on a day when the door stays down."""
-
-    iso_date: str
-    weekday: str
-    date: str
-    opens: str
-    closes: str
-    look: str
-    note: str
-
-
-def cell_window_min(rules: Rules, days: Sequence[int]) -> tuple[int, int]:
-    """The most minutes before and after the planned minute at which the cell may close the door on these days."""
-    found = [rule_on(rules, day, True) for day in days]
-    return max(0, *(-rule.cell_from_min for rule in found)), max(0, *(rule.cell_until_min for rule in found))
-
-
-def clock_words(minute: int, words: SheetWords, twelve_hour: bool) -> str:
-    """A civil minute after midnight as people say it; a minute of the next or the former day says so."""
-    days, of_day = divmod(minute, DAY_MIN)
-    hour, minutes = divmod(of_day, 60)
-    if twelve_hour:
-        text = f"{(hour - 1) % 12 + 1}:{minutes:02d} {words.am if hour < 12 else words.pm}"
-    else:
-        text = f"{hour:02d}:{minutes:02d}"
-    if days == 0:
-        return text
-    return (words.next_day if days > 0 else words.day_before).format(time=text)
-
-
-def sheet_days(plan: YearPlan, rules: Rules, words: SheetWords, twelve_hour: bool = False) -> list[SheetDay]:
-    """Every day of a plan as a line of a sheet."""
-    opens, closes = plan.civil_min(plan.open_min), plan.civil_min(plan.close_min)
-    changes = _clock_changes(plan)
-    found = []
-    for row, day in enumerate(plan.days.tolist()):
-        date = date_of(day)
-        times, notes = ("", "", ""), []
-        if plan.open_min[row] == NO_MINUTE:
-            why = _why(plan, rules, row)
-            notes.append(f"{words.stays_down}{f' ({why})' if why else ''}")
-        else:
-            close = round(float(closes[row]))
-            minutes = (round(float(opens[row])), close, close + look_delay_min(rules, day))
-            opened, closed, look = (clock_words(m, words, twelve_hour) for m in minutes)
-            times = (opened, closed, look)
-        if row in changes:
-            text = words.clocks_forward if changes[row] > 0 else words.clocks_back
-            notes.append(text.format(minutes=abs(changes[row])))
-        short = words.short_date.format(
-            weekday=words.weekdays[date.weekday()], day=date.day, month=words.months[date.month - 1]
-        )
-        found.append(SheetDay(date.isoformat(), words.weekdays[date.weekday()], short, *times, "; ".join(notes)))
-    return found
-
-
-def _why(plan: YearPlan, rules: Rules, row: int) -> str:
-    """What the keeper wrote beside the kept-in dates that cover a row."""
-    if plan.open_reason[row] != Reason.KEPT_IN:
-        return ""
-    kept = kept_in_on(rules, plan.first_day + row)
-    return "" if kept is None else one_line(kept.why, 80)
-
-
-def _clock_changes(plan: YearPlan) -> dict[int, int]:
-    """Rows in whose first twelve hours, or in the evening before, civil clocks change, with the change [minutes]."""
-    zone = zone_of(plan.site.zone)
-    noons = plan.utc_min(plan.noon_min)
-    first = float(noons[0]) - DAY_MIN
-    found = {}
-    for start, offset in zone.changes(first, float(noons[-1])):
-        row = int(np.searchsorted(noons, start))
-        before = int(zone.utc_offset_min(np.array([start - 1.0]))[0])
-        found[row] = offset - before
-    return found
-
-
-CSV_HEAD = ("date", "weekday", "opens", "closes", "look", "note", "sunsched")
+CSV_HEAD = ("date", "weekday", "opens", "closes", "look", "opens_between", "closes_between", "note", "sunsched")
 _TEXT_WIDTH = 78
 
 
 @dataclass(frozen=True, slots=True)
 class Handover:
-    """What a sheet is about; `commission` makes it the sheet of the first week."""
+    """What a sheet is about; `commission` makes it the sheet of the first week.
+
+    flock   None where the keeper gave no number of birds
+    warnings   every one of plan, drive, battery and cell for these days, the most harmful first
+    """
 
     plan: YearPlan
     rules: Rules
     light_cell: LightCell
-    flock: Flock
+    flock: Flock | None
     stamp: Stamp
     motor: Motor | None = None
     spool: Spool | None = None
     twelve_hour: bool = False
     commission: bool = False
     words: SheetWords = ENGLISH
+    warnings: tuple[Warned, ...] = ()
 
     @property
     def days(self) -> list[SheetDay]:
@@ -148,20 +81,27 @@ def _span(sheet: Handover) -> str:
 
 
 def _look(sheet: Handover) -> str:
-    early, late = cell_window_min(sheet.rules, sheet.plan.days.tolist())
+    words, (early, late) = sheet.words, cell_window_min(sheet.plan, sheet.rules)
     if early == late == 0:
-        return sheet.words.by_clock
-    return sheet.words.look_explained.format(early=early, late=late)
+        return words.by_clock
+    if not any(rule.has_limits for variant in sheet.rules.variants() for rule in variant[2:]):
+        return words.look_explained
+    return f"{words.look_explained} {words.limit_explained.format(early=early, late=late)}"
 
 
 def _lists(sheet: Handover) -> list[tuple[str, tuple[str, ...]]]:
     """Headings with their entries, in the order of the sheet."""
     words = sheet.words
-    evening = tuple(entry.format(birds=sheet.flock.birds) for entry in words.evening)
+    birds = words.birds_blank if sheet.flock is None else str(sheet.flock.birds)
+    evening = tuple(entry.format(birds=birds) for entry in words.evening)
     found = [(words.evening_heading, evening), (words.morning_heading, words.morning)]
     if sheet.commission:
         found.insert(0, (words.first_week_heading, _first_week(sheet)))
-    return [*found, (words.not_moved_heading, words.not_moved)]
+    found.append((words.not_moved_heading, words.not_moved))
+    if sheet.warnings:
+        heading = words.warnings_heading.format(n=len(sheet.warnings))
+        found.append((heading, tuple(f"{warned.text}. {warned.to_do}" for warned in sheet.warnings)))
+    return found
 
 
 def _first_week(sheet: Handover) -> tuple[str, ...]:
@@ -193,15 +133,14 @@ def html(sheet: Handover) -> str:
         element("p", _span(sheet), class_="lead"),
         element("h2", words.days_heading),
         element("p", _look(sheet)),
-        scrolled(words.days_heading, _table(sheet)),
+        _table(sheet),
     ]
     for number, (heading, entries) in enumerate(_lists(sheet)):
         lines = (joined((box, " ", entry)) for entry in entries) if ticked and number == 0 else entries
         parts += [element("h2", heading), bullets(lines, class_="ticks" if ticked and number == 0 else None)]
-    rows = [(name.replace("_", " "), meaning) for name, meaning in words.alarms.items()]
     parts += [
         element("h2", words.alarms_heading),
-        scrolled(words.alarms_heading, grid(words.alarms_intro, words.alarm_columns, rows, class_="words")),
+        grid(words.alarms_intro, words.alarm_columns, words.alarms.values(), class_="words"),
         element("h2", words.names_heading),
         bullets((joined((f"{entry}:", Markup("<i></i>"))) for entry in words.names), class_="lines"),
         element("h2", words.cautions_heading),
@@ -219,19 +158,23 @@ def _with_site(title: str, site: Markup) -> list[object]:
 
 def _table(sheet: Handover) -> Markup:
     words = sheet.words
-    head = element("tr", *(element("th", column, scope="col") for column in words.columns))
-    rows = []
-    for day in sheet.days:
-        first = element("th", day.date, scope="row")
-        blanks = Markup('<td class="blank"></td><td class="blank"></td>')
-        if day.opens:
-            cells = joined(element("td", time) for time in (day.opens, day.closes, day.look))
-            rows.append(element("tr", first, cells, blanks))
-            if day.note:
-                rows.append(element("tr", element("td", day.note, colspan=str(len(words.columns)), class_="down")))
-        else:
-            rows.append(element("tr", first, element("td", day.note, colspan="3", class_="down"), blanks))
-    return element("table", element("thead", head), element("tbody", *rows))
+    caption = element("caption", words.days_heading, class_="apart")
+    rows = (row for day in sheet.days for row in day_rows(day, day.date, words.columns))
+    return stacked(caption, words.columns, rows, class_="days")
+
+
+def day_rows(day: SheetDay, name: object, columns: Sequence[str]) -> Iterator[Markup]:
+    """A day's row under `columns`, headed by `name`, and below it what is unusual."""
+    blanks = joined(labelled(label, "", class_="blank") for label in columns[4:])
+    if not day.opens:
+        stays = element("td", day.note, colspan="3", class_="down", role="cell")
+        yield element("tr", row_head(name), stays, blanks, role="row")
+        return
+    times = zip(columns[1:4], (day.opens, day.closes, day.look), strict=True)
+    yield element("tr", row_head(name), *(labelled(*time) for time in times), blanks, role="row")
+    if day.note:
+        note = element("td", day.note, colspan=str(len(columns)), class_="down", role="cell")
+        yield element("tr", note, role="row", class_="note")
 
 
 def _made_by(sheet: Handover) -> str:
@@ -249,8 +192,8 @@ def text(sheet: Handover) -> str:
         mark = "[ ] " if sheet.commission and heading == words.first_week_heading else "- "
         lines += [heading.upper(), *(line for entry in entries for line in _folded(entry, mark)), ""]
     lines += [words.alarms_heading.upper(), *_folded(words.alarms_intro)]
-    for name, meaning in words.alarms.items():
-        lines += _folded(f"{name.replace('_', ' ')}: {meaning}", "  ")
+    for meaning, what_to_do in words.alarms.values():
+        lines += _folded(f"{meaning}. {what_to_do}", "- ")
     lines += ["", words.names_heading.upper(), *(f"  {name}: {'_' * 40}"[:_TEXT_WIDTH] for name in words.names), ""]
     lines += [words.cautions_heading.upper(), *(line for entry in words.cautions for line in _folded(entry, "- "))]
     return with_digest_line("\n".join([*lines, "", ""]), "({})")
@@ -284,6 +227,7 @@ def csv_text(sheet: Handover) -> str:
     for day in days:
         # RFC 4180 has no remarks: the digest of the text follows the last row's version.
         made_by = f"{sheet.stamp.version} {EMPTY}" if day is days[-1] else sheet.stamp.version
-        values = (day.iso_date, day.weekday, day.opens, day.closes, day.look, day.note, made_by)
+        moves = (*day.planned, day.look, day.opens, day.closes)
+        values = (day.iso_date, day.weekday, *moves, day.note, made_by)
         writer.writerow([cell(value) for value in values])
     return with_digest(out.getvalue())

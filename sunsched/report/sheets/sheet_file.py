@@ -10,7 +10,7 @@ from sunsched.base.errors import UsageError
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import Stamp, command_line, plan_sha256
 from sunsched.job import pipeline
-from sunsched.plan.year import NO_MINUTE
+from sunsched.job.warnings import all_warnings
 from sunsched.report.sheets import calendar, handover
 
 MOST_DAYS = 366
@@ -34,8 +34,18 @@ def sheet_of(
     plan = pipeline.span_of(c, day_number(first), n_days, name)
     command = command_line("handover", name, "--from", str(first), "--to", str(last))
     stamp = Stamp(__version__, command, plan.tzdata, plan_sha256(plan))
+    flock = c.flock if "birds" in c.flock.model_fields_set else None  # a default is nobody's flock
     return handover.Handover(
-        plan, c.rules, c.light_cell, c.flock, stamp, c.motor, c.spool, twelve_hour=twelve_hour, commission=commission
+        plan,
+        c.rules,
+        c.light_cell,
+        flock,
+        stamp,
+        c.motor,
+        c.spool,
+        twelve_hour=twelve_hour,
+        commission=commission,
+        warnings=all_warnings(c, plan),
     )
 
 
@@ -48,7 +58,5 @@ def sheet_bytes(sheet: handover.Handover, ending: str) -> bytes:
 
 
 def calendar_bytes(sheet: handover.Handover) -> bytes:
-    """The calendar of the same days. Raises UsageError where the door moves on none of them."""
-    if (sheet.plan.open_min == NO_MINUTE).all():
-        raise UsageError("--ics: the door stays down on every one of these days, so there is nothing to put in it")
-    return calendar.text(sheet.plan, sheet.rules, sheet.words)
+    """The calendar of the same days."""
+    return calendar.text(sheet.plan, sheet.rules, sheet.words, sheet.twelve_hour)

@@ -12,25 +12,77 @@ from dataclasses import dataclass, field
 from sunsched.base.civil_time import MONTH_NAMES, WEEKDAY_NAMES
 from sunsched.plan.reasons import Reason
 
-_ALARMS = {
-    "clock_step": "The clock jumped or stands still. The door goes on by its own count. Tell the owner; set the clock.",
-    "clock_lost": "No time is known: the door goes by the light alone. Look every evening and every morning.",
-    "sun_shift": "The clock does not agree with the Sun. The door has shifted its times. Tell the owner.",
-    "contradiction": "Clock and light have disagreed two days running. Look at dusk and at dawn until the owner says.",
-    "cell": "The light cell cannot be trusted: covered, wet, broken wire. The door goes by the clock.",
-    "no_witness": "Neither clock nor light can be trusted: the door may stay as it is. Move it by hand, dusk and dawn.",
-    "expired": "The door's table is over: it goes by the light alone. Look at dusk and at dawn; tell the owner.",
-    "not_begun": "The door's table has not begun: it goes by the light alone. Check the clock's year.",
-    "battery": "The battery is low. The door is lowered and may not be raised. Let the birds out by hand; call.",
-    "not_down": "The door did not reach the bottom. Something may lie on the sill. Look now.",
-    "not_up": "The door did not reach the top. Look now: cord, ice, a bird on the sill.",
-    "not_rising": "The door does not leave the bottom: frozen, or the cord is off. Let the birds out by hand.",
-    "switches": "The end switches contradict each other. The door moves by time. Look at every move.",
-    "wrong_way": "The door moved the wrong way and has stopped. Move it by hand and call the owner.",
-    "power": "The power gives way when the motor starts. The door tries more and more rarely. Move it by hand; call.",
-    "moved": "The plate has moved while the motor was off: lifted, slipped, the cord. Look at plate and cord now.",
-    "driver": "The motor runs although it is switched off. Pull out the battery's fuse or plug, then call the owner.",
-    "clock_cell": "The clock's own small battery is low. Tell the owner; nothing else changes.",
+# The alarm's name in the log: what it is in a sitter's words, and what to do. Those that may cost a bird come first.
+_ALARMS: dict[str, tuple[str, str]] = {
+    "driver": (
+        "The motor runs although nothing tells it to",
+        "Pull out the battery's fuse or plug, keep clear of the plate, then call the owner.",
+    ),
+    "not_down": (
+        "The door is not all the way down",
+        "Go and look now, with a light: something may lie on the sill. Pull the fuse or plug before you reach in.",
+    ),
+    "wrong_way": (
+        "The door moved the wrong way and has stopped",
+        "It does not move again by itself. Move it by hand, at dusk and at dawn, and call the owner.",
+    ),
+    "moved": (
+        "The plate has moved although the motor stood still",
+        "Go and look now: an animal may have lifted it, or the cord has slipped.",
+    ),
+    "no_witness": (
+        "The door knows neither the time nor the light",
+        "It may stay as it is. Move it by hand, at dusk and at dawn, and call the owner.",
+    ),
+    "power": (
+        "The power gives way when the motor starts",
+        "The door tries more and more rarely. Move it by hand, at dusk and at dawn, and call the owner.",
+    ),
+    "not_rising": (
+        "The door does not leave the bottom: frozen, or its cord is off",
+        "Let the birds out by hand. They need water and air.",
+    ),
+    "not_up": (
+        "The door is not all the way up",
+        "Look now: cord, ice, a bird on the sill. Let the birds out by hand.",
+    ),
+    "battery": (
+        "The battery is low",
+        "The door still closes, and in the end no longer opens. Let the birds out by hand; call the owner.",
+    ),
+    "contradiction": (
+        "Clock and light have disagreed for two days",
+        "Look at the door at dusk and at dawn until the owner has answered.",
+    ),
+    "clock_lost": (
+        "The door has lost the time",
+        "It goes by the light alone. Look at dusk and at dawn; call the owner.",
+    ),
+    "expired": (
+        "The door's list of times has come to its end",
+        "It goes by the light alone. Look at dusk and at dawn; tell the owner.",
+    ),
+    "not_begun": (
+        "The door's list of times has not begun",
+        "It goes by the light alone. Look at dusk and at dawn; tell the owner.",
+    ),
+    "cell": (
+        "The light cell is covered, wet or broken",
+        "Wipe snow and dirt off it. The door goes by its clock meanwhile; tell the owner.",
+    ),
+    "sun_shift": (
+        "The door's clock does not agree with the Sun",
+        "The door has moved its times to suit the Sun. Tell the owner.",
+    ),
+    "clock_step": (
+        "The door's clock has jumped or stands still",
+        "The door goes on by its own count. Tell the owner.",
+    ),
+    "switches": (
+        "The switches that feel the door's two ends contradict each other",
+        "The door moves by time. Look at every move; tell the owner.",
+    ),
+    "clock_cell": ("The clock's own small battery is low", "Nothing else changes. Tell the owner."),
 }
 _EVENING = (
     'Go at the time in the column "look" or a little later, with a light.',
@@ -97,11 +149,17 @@ class SheetWords:
     short_date: str = "{weekday} {day} {month}"
     days_heading: str = "Day by day"
     columns: tuple[str, ...] = ("date", "opens", "closes", "look", "birds in", "by")
+    between: str = "{first}–{last}"
     look_explained: str = (
-        "Look: when the door must be down even on a bright evening. Where the light cell may act, the door may close "
-        "up to {early} min before its time and up to {late} min after it."
+        "Two times in one column: the door moves between them, as the light of the day will have it. Look: when it "
+        "must be down even on a bright evening."
+    )
+    limit_explained: str = (
+        "By light the door may close up to {early} min before its planned minute and up to {late} min after it, also "
+        "past a time that the owner has set as a limit."
     )
     by_clock: str = "Look: a little after closing. The door goes by the clock alone."
+    birds_blank: str = "______"
     stays_down: str = "stays down all day"
     next_day: str = "{time} next day"
     day_before: str = "{time} the day before"
@@ -115,10 +173,14 @@ class SheetWords:
     morning: tuple[str, ...] = _MORNING
     not_moved_heading: str = "When the door has not moved"
     not_moved: tuple[str, ...] = _NOT_MOVED
+    warnings_heading: str = "Warnings, the most harmful first: {n}"
     alarms_heading: str = "When the lamp blinks"
-    alarms_intro: str = "The lamp blinks while an alarm stands. The log names it:"
-    alarm_columns: tuple[str, str] = ("alarm", "what it means, what to do")
-    alarms: Mapping[str, str] = field(default_factory=lambda: dict(_ALARMS))
+    alarms_intro: str = (
+        "The lamp blinks while something is wrong; it does not say what. Go and look: is the door down in the evening, "
+        "is it up in the morning? Then call the owner, who can read what it is. The worst come first:"
+    )
+    alarm_columns: tuple[str, str] = ("what it may be", "what to do")
+    alarms: Mapping[str, tuple[str, str]] = field(default_factory=lambda: dict(_ALARMS))
     names_heading: str = "Names and numbers"
     names: tuple[str, ...] = ("Owner", "Second person", "Vet", "Where the key, the fuse and the hand switch are")
     first_week_heading: str = "Before the door is relied on"
@@ -129,12 +191,30 @@ class SheetWords:
     chip_civil: str = "civil time"
     cautions_heading: str = "Cautions"
     cautions: tuple[str, ...] = _CAUTIONS
+    reasons: Mapping[str, str] = field(default_factory=lambda: dict(_REASONS))
+    calendar_name: str = "Door times: {site}"
     event_open: str = "Door opens: {site}"
     event_close: str = "Door closes: {site}"
     event_look: str = "Look: door down, all birds in? {site}"
-    reasons: Mapping[str, str] = field(default_factory=lambda: dict(_REASONS))
-    event_open_text: str = "Decided by: {reason}."
-    event_close_text: str = "Decided by: {reason}. Look {minutes} min later: door down, birds counted."
+    event_open_text: str = "Opens between {first} and {last}, planned for {planned}. Decided by: {reason}."
+    event_open_clock_text: str = "Opens at {planned}, by the clock alone. Decided by: {reason}."
+    event_close_text: str = (
+        "Closes between {first} and {last}, planned for {planned}. Decided by: {reason}. Look at {look}: door down, "
+        "birds counted."
+    )
+    event_close_clock_text: str = (
+        "Closes at {planned}, by the clock alone. Decided by: {reason}. Look at {look}: door down, birds counted."
+    )
+    event_kept: str = "Door stays down: {site}"
+    event_kept_text: str = "{note}. The birds need light, water, food and air inside."
+    event_forward: str = "Clocks go forward {minutes} min: {site}"
+    event_back: str = "Clocks go back {minutes} min: {site}"
+    event_change_text: str = "The times here follow. The door's own clock is not touched."
+    round_title: str = "Evening and morning round: {count} huts"
+    round_columns: tuple[str, ...] = ("hut", "opens", "closes", "look", "birds in", "by")
+    round_birds: str = "{birds} birds"
+    round_order: str = "The huts of each evening stand in the order in which you look."
+    round_zones: str = "Huts in different time zones: {zones}. The times are those of each hut."
 
 
 ENGLISH = SheetWords()

@@ -23,8 +23,8 @@ def today_line(hut: HutNow) -> str:
 
 def look_for(hut: HutNow, move: Move | None) -> str:
     """What to see at the hut after a move, or on a day without one."""
-    birds = hut.configuration.flock.birds
-    counted = f"{birds} in" if birds else "birds in"
+    flock = hut.configuration.flock
+    counted = f"{flock.birds} in" if "birds" in flock.model_fields_set else "birds in"  # a default is nobody's flock
     if move is None:
         return f"shut, {counted}, food, water, air?"
     return f"shut, {counted}?" if move.to == "down" else "up, birds out?"

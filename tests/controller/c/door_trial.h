@@ -35,4 +35,6 @@ typedef struct {
 } world_minute_t;
 
 typedef struct { int16_t plate_mm, shift_min; uint16_t alarms; uint8_t want, reason, door, time; } told_minute_t;
+
+uint8_t trial_reader(uint16_t day, door_row_t *row);
 #endif
