@@ -14,7 +14,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TextIO, TypeVar
 
 from sunsched.base.errors import CannotWriteError
 from sunsched.base.plain_text import shown
@@ -30,9 +30,10 @@ _YELLOW, _RED, _PLAIN = "\x1b[33m", "\x1b[31m", "\x1b[0m"
 
 
 class _Manner:
-    """How the run prints: set once from the command line."""
+    """How the run prints: set once from the command line. `notes` wait for the end of the run."""
 
     quiet = False
+    notes: ClassVar[list[str]] = []
 
 
 def be_quiet(quiet: bool = True) -> None:
@@ -104,6 +105,11 @@ def say(text: str) -> None:
     """A message on standard error, unless quiet."""
     if not _Manner.quiet:
         _message(shown(text))
+
+
+def note(text: str) -> None:
+    """A message that stands after all others: the answer comes first."""
+    _Manner.notes.append(text)
 
 
 def warn(text: str) -> None:
@@ -222,7 +228,9 @@ def pipe_was_closed() -> bool:
 
 
 def finish() -> None:
-    """Hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
+    """Say the notes and hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
+    while _Manner.notes:
+        say(_Manner.notes.pop(0))
     if sys.stdout is not None:
         with _standard_output() as out:
             out.flush()

@@ -8,13 +8,14 @@ from typing import Annotated
 
 import typer
 
+from sunsched.base.years import FIRST_YEAR, LAST_YEAR
 from sunsched.cli import console
-from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Every, Force, parsed_years
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, out_folder, parsed_years
 
 
 def firmware(
     config: ConfigPath,
-    out: Annotated[Path, typer.Option("--out", help="The program's folder; made if it is not there.")],
+    out: Annotated[Path, out_folder("The program's folder; made if it is not there.")],
     year: Annotated[
         int | None,
         typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The first of 21 years. Default: this year."),
@@ -65,10 +66,11 @@ def firmware(
     console.warnings(warnings, every)
     for passed_over in bench.overridden:
         console.warn(f"forced: {passed_over}")
-    console.warn(
+    caution = (
         f"a motor follows this program: read {out / 'README.md'}, isolate power before clearing a jam, "
         "look at birds and door every day"
     )
+    console.warn("\n".join(console.folded(caution, "", "  ", len("warning: "))))
 
 
 def _years(year: int | None, years: str | None) -> tuple[int, ...]:

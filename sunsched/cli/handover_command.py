@@ -49,8 +49,8 @@ def handover(
     from sunsched.report.text.answers import written_answer
 
     summary = pipeline.summary_of(sheet.plan)
-    then, span = "Print it and hang it where whoever minds the birds sees it.", f"{start} to {end}"
-    console.answer(written_answer("Sheet", sheet.plan.site.name, span, summary, sheet.warnings, then))
+    then = "Print it and hang it where whoever minds the birds sees it."
+    console.answer(written_answer("Sheet", sheet.plan.site.name, "", summary, sheet.warnings, then))
     for path in written:
         console.say(f"wrote {path}")
     console.warnings(sheet.warnings, every)

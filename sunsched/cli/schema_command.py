@@ -13,7 +13,7 @@ from sunsched.cli.options import Force
 
 
 def schema(
-    out: Annotated[str, typer.Option("-o", "--out", help="The file to write; - is stdout.")] = "-",
+    out: Annotated[str, typer.Option("--out", "-o", help="The file to write; - is stdout.")] = "-",
     force: Force = False,
 ) -> None:
     """Print the JSON Schema (draft 2020-12) of the configuration: an editor that reads it completes and checks keys."""
@@ -26,4 +26,12 @@ def schema(
         console.data(text)
         return
     files.write_all({Path(out): text.encode()}, force)
-    console.say(f"wrote {out}; next: a first line '#:schema {out}' in the configuration")
+    from sunsched.report.text.answer import Answer
+
+    console.answer(
+        Answer(
+            f"The configuration's schema is in {out}.",
+            "It hangs on this version: write it again after an upgrade.",
+            f"Next: a first line '#:schema {out}' in the configuration, for your editor.",
+        )
+    )

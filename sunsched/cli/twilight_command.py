@@ -7,12 +7,12 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Every, Year
+from sunsched.cli.options import AsJson, ConfigPath, Every, Year, wanted_year
 
 
 def twilight(
     config: ConfigPath,
-    year: Year,
+    year: Year = None,
     depression: Annotated[
         list[float] | None,
         typer.Option("--depression", min=-10, max=18, help="A further angle below the horizon [degrees]; repeats."),
@@ -29,7 +29,7 @@ def twilight(
     if only and not depression:
         raise UsageError("--only needs at least one --depression")
     angles = [*(() if only else NAMED_DEPRESSIONS_DEG), *(depression or ())]
-    configuration = toml_file.read(config)
+    configuration, year = toml_file.read(config), wanted_year(year)
     rows = sun_list(configuration.site, year, angles)
     if as_json:
         console.data_json(rows)

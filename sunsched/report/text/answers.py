@@ -46,8 +46,9 @@ def table_answer(site: str, span: str, summary: Values, found: Sequence[Warned])
 
 
 def written_answer(what: str, site: str, span: str, summary: Values, found: Sequence[Warned], then: str) -> Answer:
-    """A page, a picture or a sheet that was written."""
-    return Answer(f"{what} of {site}, {span}: {year_span(summary)}.", decided_by(summary), look_first(found, then))
+    """A page, a picture or a sheet that was written; `span` is its year, empty for a sheet with its own dates."""
+    name = f"{site}, {span}" if span else site
+    return Answer(f"{what} of {name}: {year_span(summary)}.", decided_by(summary), look_first(found, then))
 
 
 def day_answer(day: Values) -> Answer:
@@ -60,6 +61,23 @@ def day_answer(day: Values) -> Answer:
     else:
         answer = f"{when}: opens {opens['civil']}, closes {closes['civil']}, civil time."
     return Answer(answer, why, "The steps below show which key to change; a season changes some dates alone.")
+
+
+def month_answer(month: Values) -> Answer:
+    """A month: the span of both minutes, what decides most, and where one day's steps stand."""
+    up = [entry for entry in month["days"] if entry["open"]["civil"]]
+    name = f"{month['site']}, {month['month']}"
+    if not up:
+        answer = f"{name}: the door stays down every day."
+    else:
+        spans = [(min(times), max(times)) for times in ([e[s]["civil"] for e in up] for s in ("open", "close"))]
+        answer = f"{name}: opens {spans[0][0]} to {spans[0][1]}, closes {spans[1][0]} to {spans[1][1]}."
+    parts = []
+    for side, word in (("open", "openings"), ("close", "closings")):
+        reasons = [entry[side]["reason"] for entry in month["days"]]
+        most = max(dict.fromkeys(reasons), key=reasons.count)
+        parts.append(f"{most} ({reasons.count(most)} {word})")
+    return Answer(answer, f"It hangs on {' and '.join(parts)}.", "A date in place of the month shows that day's steps.")
 
 
 def twilight_answer(site: str, year: int, rows: Sequence[Values]) -> Answer:
@@ -136,3 +154,12 @@ def renew_answer(folder: str, status: str, reasons: Sequence[str], what: str) ->
     """A folder of tables that is due, or was renewed."""
     then = "run it without --check." if status == "due" else f"put the new {what} on the chip."
     return Answer(f"{folder}: {status}.", f"Because {'; '.join(reasons)}.", f"Next: {then}")
+
+
+def sample_answer(site: str, latitude_deg: float, longitude_deg: float, zone: str, path: str) -> Answer:
+    """A configuration to start from."""
+    return Answer(
+        f"The configuration of {site} is in {path}; it works as it is.",
+        f"It hangs on the place, {latitude_deg:g} N {longitude_deg:g} E, and the zone, {zone}.",
+        f"Next: sunsched table {path}, after you have read its remarks.",
+    )
