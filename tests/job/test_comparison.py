@@ -27,7 +27,7 @@ from sunsched.report.text.fault_nights import fault_csv, fault_text
 from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import CANNOT_TELL
 from tests.report.drawn import SVG, level_axis, marks_in, upright_axis
-from tests.study.answer_proof import faults
+from tests.study import answer_proof
 from tests.support import study_sites as sites
 
 
@@ -86,7 +86,7 @@ def test_cells_that_see_less_close_earlier(work: Comparison) -> None:
 
 
 def test_the_first_line_says_what_the_table_says(work: Comparison) -> None:
-    assert faults(plain(work)) == []
+    assert answer_proof.faults(plain(work)) == []
     assert comparison_text(work).splitlines()[0] == comparison_answer(plain(work)).answer
 
 

@@ -82,7 +82,7 @@ def test_a_sentence_that_says_another_thing_is_found() -> None:
 @pytest.mark.parametrize(("years", "bound"), [(200, "0.015"), (16, "0.19"), (7, "0.43"), (2, "1.5")])
 def test_no_bird_at_all_has_its_bound(years: int, bound: str) -> None:
     own = row("both", "5 lux", True, [0.0, 0.0], [16.0, 18.0])
-    found = {"birds": 6, "weather_years": years, "settings": [own], "at_least_as_good": []}
+    found: dict[str, Any] = {"birds": 6, "weather_years": years, "settings": [own], "at_least_as_good": []}
     answer = comparison_answer(found)
     assert answer.answer.startswith(f"Your door shuts out under {bound} birds a year; ")
     assert not re.search(r"\b0(\.0)? birds", " ".join(answer.lines()))
