@@ -84,7 +84,7 @@ def _look(sheet: Handover) -> str:
     words, (early, late) = sheet.words, cell_window_min(sheet.plan, sheet.rules)
     if early == late == 0:
         return words.by_clock
-    if not any(rule.not_before or rule.not_after for variant in sheet.rules.variants() for rule in variant[2:]):
+    if not any(rule.has_limits for variant in sheet.rules.variants() for rule in variant[2:]):
         return words.look_explained
     return f"{words.look_explained} {words.limit_explained.format(early=early, late=late)}"
 
