@@ -55,7 +55,9 @@ def sample(
         console.data(text)
         return
     files.write_all({Path(output): text.encode()}, force, configuration=True)
-    console.say(f"wrote {output}; next: sunsched table {output} --year {_TRY_YEAR}")
+    from sunsched.report.text.answers import sample_answer
+
+    console.answer(sample_answer(answers.name, answers.latitude_deg, answers.longitude_deg, answers.zone, output))
 
 
 def _asked(defaults: Answers) -> Answers:
