@@ -28,9 +28,9 @@ def test_the_reason_of_the_rules_stands_before_that_of_the_forms(
     hut.write_text((ROOT / "configs" / "fig_yard.toml").read_text(encoding="utf-8"), encoding="utf-8")
     run(["renew", "hut.toml", "--out", "tables", "--today", "2027-02-01", "--ahead", "0", "--as", "csv"])
     capsys.readouterr()
-    forms = "other forms are asked for: +h"
+    forms = "other forms are asked for: h"
     assert said([], capsys).endswith(f"due (2027: {forms})")
-    assert said(["--as", "c"], capsys).endswith(f"due (2027: {forms} -csv)")
+    assert said(["--as", "c"], capsys).endswith(f"due (2027: {forms}, no longer csv)")
     hut.write_text(hut.read_text(encoding="utf-8").replace("later_min = 3", "later_min = 4", 1), encoding="utf-8")
     assert said([], capsys).endswith(f"due (2027: the configuration changed (evening.later_min); {forms})")
     assert "forms" not in said(["--as", "csv"], capsys)

@@ -67,11 +67,12 @@ def _due(
         return out_of_date
     # Both are said: a keeper who forgot last year's forms would else not learn that the rules have changed too.
     first = f"{out_of_date.why}; " if out_of_date else ""
-    return Due(f"{first}other forms are asked for: {_words(asked - kept, '+')}{_words(kept - asked, '-')}".rstrip())
+    words = [_names(asked - kept), f"no longer {_names(kept - asked)}" if kept - asked else ""]
+    return Due(f"{first}other forms are asked for: {', '.join(word for word in words if word)}")
 
 
-def _words(endings: set[str], sign: str) -> str:
-    return "".join(f"{sign}{ending.removeprefix('.')} " for ending in sorted(endings))
+def _names(endings: set[str]) -> str:
+    return ", ".join(sorted(ending.removeprefix(".") for ending in endings))
 
 
 def _endings(forms: Sequence[str]) -> set[str]:
