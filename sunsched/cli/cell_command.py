@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from sunsched.cli import console
+from sunsched.cli.advised import WriteAdvised, write_advised
 from sunsched.cli.options import AsJson, ConfigPath, Every, Year, wanted_year
 
 
 def cell(
     config: ConfigPath,
     year: Year = None,
+    write: WriteAdvised = False,
     every: Every = False,
     as_json: AsJson = False,
 ) -> None:
@@ -20,6 +22,8 @@ def cell(
     report = cell_of(toml_file.read(config), wanted_year(year), config)
     if as_json:
         console.data_json(report.plain())
+        console.warnings(report.warnings, every)
     else:
-        console.data(cell_text(report))
-    console.warnings(report.warnings, every)
+        console.data(cell_text(report, every))
+    if write:
+        write_advised(config, report.advice)

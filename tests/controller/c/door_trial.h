@@ -15,6 +15,7 @@ typedef struct {
     uint32_t chance;                /* state of the glitches' generator */
     int32_t bottom_broken;
     int32_t starts, stuck_s;        /* runs begun; seconds that a driver stuck on has run the motor */
+    int32_t at_end;                 /* the motor's current has shown the lower end, or a jam, in this run or the last */
 } machine_t;
 
 /* One minute of the world. clock: day * 1440 + minute, or -1 when it is not valid. */
