@@ -1,8 +1,9 @@
-"""Shared by all tests: where the shipped configurations and the goldens lie."""
+"""Shared by all tests: where the shipped configurations and the goldens lie, and which tests begin a run."""
 
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -23,3 +24,27 @@ def config_path(request: pytest.FixtureRequest) -> Path:
     path = request.param
     assert isinstance(path, Path)
     return path
+
+
+SLOWEST = Path(__file__).parent / "slowest.md"
+
+
+def slowest() -> list[str]:
+    """The tests of tests/slowest.md, the slowest first."""
+    return re.findall(r"^\|[ \d.|]+\| `(.+)` \|$", SLOWEST.read_text(encoding="utf-8"), flags=re.MULTILINE)
+
+
+def begun_with(names: list[str], first: list[str]) -> list[str]:
+    """`names` with those of `first` moved in turns to the beginnings of both halves: a process begins with each."""
+    known = set(names)
+    early = [name for name in first if name in known]
+    later = [name for name in names if name not in set(early)]
+    half = len(names) // 2 - len(early[::2])
+    return early[::2] + later[:half] + early[1::2] + later[half:]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the slowest tests: one of them begun at the end would leave a processor idle."""
+    by_name = {item.nodeid: item for item in items}
+    if len(by_name) == len(items):
+        items[:] = [by_name[name] for name in begun_with(list(by_name), slowest())]

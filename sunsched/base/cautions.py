@@ -82,6 +82,9 @@ COUNT_THE_BIRDS = "Look at birds and door every day, and count the birds after c
 # All of the study's, in the order in which they are printed.
 STUDY = (HENS_ONLY, *STUDY_LIMITS, COUNT_THE_BIRDS)
 
+# Those that stand beside a short answer.
+STUDY_FIRST = (HENS_ONLY, *STUDY_LIMITS[1:3], COUNT_THE_BIRDS)
+
 # Beside the light cell's thresholds.
 CELL = (
     "Two cells of one bag differ by the spread printed here. Calibrate in place: note the counts on a clear evening at"

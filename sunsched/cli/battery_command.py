@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
+from sunsched.cli.advised import WriteAdvised, write_advised
 from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year
 
 
@@ -28,6 +29,7 @@ def battery(
     chart: Annotated[
         Path | None, typer.Option("--chart", metavar="FILE", help="Draw the charge held: .svg or .png.")
     ] = None,
+    write: WriteAdvised = False,
     force: Force = False,
     every: Every = False,
     as_json: AsJson = False,
@@ -38,7 +40,8 @@ def battery(
     """
     from sunsched.base.errors import CheckError, UsageError
     from sunsched.config import toml_file
-    from sunsched.job.drive_and_battery import battery_of, plain
+    from sunsched.hardware.parts import Battery
+    from sunsched.job.drive_and_battery import battery_advice_of, battery_of, plain
     from sunsched.job.warnings import verdict_warnings
     from sunsched.report.pictures.battery import write_chart
     from sunsched.report.pictures.picture_file import checked_ending
@@ -48,15 +51,19 @@ def battery(
         checked_ending(chart, "--chart")
     if climate is not None and weather is not None:
         raise UsageError("--climate and --weather: wanted one of the two")
-    work = battery_of(toml_file.read(config), year, config, climate, weather_years, weather)
+    configuration = toml_file.read(config)
+    work = battery_of(configuration, year, config, climate, weather_years, weather)
+    advice, found = battery_advice_of(configuration, work), verdict_warnings(work.sums.verdicts)
     if chart is not None:
         console.say(f"wrote {write_chart(work, chart, force)}")
     if as_json:
-        console.data_json(plain(work))
+        console.data_json(plain(work) | {"advised": advice.plain()})
+        console.warnings(found, every)
     else:
-        console.data(battery_text(work))
+        console.data(battery_text(work, advice, found, configuration.battery or Battery(), every))
     for note in work.notes:
-        console.warn(note)
-    console.warnings(verdict_warnings(work.sums.verdicts), every)
+        console.say(f"note: {note}")
+    if write:
+        write_advised(config, advice)
     if any(judged.state == "fails" for judged in work.sums.verdicts):
         raise typer.Exit(CheckError.exit_code)

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
+from sunsched.cli.advised import WriteAdvised, write_advised
 from sunsched.cli.options import AsJson, ConfigPath, Every
 
 
@@ -15,6 +16,7 @@ def cell(
     year: Annotated[
         int, typer.Option("--year", min=1990, max=2052, help="Year of the moments; they hardly differ between years.")
     ] = 2027,
+    write: WriteAdvised = False,
     every: Every = False,
     as_json: AsJson = False,
 ) -> None:
@@ -26,6 +28,8 @@ def cell(
     report = cell_of(toml_file.read(config), year, config)
     if as_json:
         console.data_json(report.plain())
+        console.warnings(report.warnings, every)
     else:
-        console.data(cell_text(report))
-    console.warnings(report.warnings, every)
+        console.data(cell_text(report, every))
+    if write:
+        write_advised(config, report.advice)

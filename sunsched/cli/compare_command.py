@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Force
+from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Every, Force
 
 if TYPE_CHECKING:
     from sunsched.job.fault_comparison import FaultComparison
@@ -60,6 +60,7 @@ def compare(
         bool, typer.Option("--assumptions", help="List what the figures rest on, with ranges and sources.")
     ] = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV, one row for each figure.")] = False,
+    every: Every = False,
     as_json: AsJson = False,
     force: Force = False,
 ) -> None:
@@ -97,7 +98,8 @@ def compare(
             raise UsageError("--chart and --faults: wanted one of the two")
         if weather is not None:
             raise UsageError("--weather and --faults: wanted one of the two")
-        _faults(fault_comparison_of(configuration, year, years, seed, shares, late_minute, given), as_json, as_csv)
+        nights_of = fault_comparison_of(configuration, year, years, seed, shares, late_minute, given)
+        _faults(nights_of, as_json, as_csv, every)
         return
 
     def tick(blocks: Iterable[int], total: int) -> Iterable[int]:
@@ -127,14 +129,14 @@ def compare(
     elif as_csv:
         console.data(comparison_csv(work))
     else:
-        console.data(comparison_text(work))
+        console.data(comparison_text(work, every))
 
 
-def _faults(work: FaultComparison, as_json: bool, as_csv: bool) -> None:
+def _faults(work: FaultComparison, as_json: bool, as_csv: bool, every: bool) -> None:
     from sunsched.job.fault_comparison import plain
     from sunsched.report.text.fault_nights import fault_csv, fault_text
 
     if as_json:
         console.data_json(plain(work))
     else:
-        console.data(fault_csv(work) if as_csv else fault_text(work))
+        console.data(fault_csv(work) if as_csv else fault_text(work, every))

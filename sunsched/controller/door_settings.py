@@ -114,7 +114,9 @@ class DoorSettings:
     # Reason: contacts bounce for less; the motor is at rest meanwhile.
     seat_s: U8 = 3  # G9: an end switch counts when it has held this long [s]
     # Reason: no chain of glitches is as long.
-    moved_s: U8 = 10  # G5, G10: a moved plate or a made far switch counts after this time [s]
+    moved_s: U8 = 10  # G5, G10, O3: a moved plate, made far switch or keep-shut counts after this time [s]
+    # Reason: three glitches running of one a second in a hundred meet once in months.
+    hand_hold_s: U8 = 3  # O2: a hand switch counts when it has been held this long [s]
     lower_percent: U8 = 40  # lowering speed as a share of raising speed, 1 to 100 [%]
     up_duty: U8 = 255  # duty of the motor's PWM while raising, of 255
     down_duty: U8 = 102  # duty of the motor's PWM while lowering, of 255

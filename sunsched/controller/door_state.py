@@ -87,6 +87,7 @@ class KeptOver:
     hangs: int = 0  # resets of a program that hung; stops at 255
     buttons: int = 0  # resets by the button; stops at 255
     cord_s: int = 0  # cord paid out where the plate last rested [s of lowering]; 255: unknown
+    usual_down_s: int = 0  # G7: time that a lowering from the top takes [s]; 0: unknown
 
 
 @dataclass(slots=True)
@@ -161,6 +162,9 @@ class DoorState:
     reopen_left_s: int = 0  # O5: time left of the second chance [s]
     hand: int = 0  # order of the hand switch in force: none 0, up 1, down 2
     last_hand: int = 0  # hand switch in the step before: none 0, up 1, down 2
+    hand_held_s: int = 0  # O2: time for which the hand switch has stayed as it is [s]; stops at 255
+    keep_shut: int = 1  # O3: 1: the keep-shut switch counts as closed
+    keep_other_s: int = 0  # O3: time for which its wire has read the other way [s]
     wish: int = int(Want.STAY)  # where the door is wanted after the orders: down 0, up 1, as it is 2
     reopened: int = 0  # 1: this cycle's second chance has been used
     # ---- motor ----
@@ -189,6 +193,7 @@ class DoorState:
     left: int = 0  # G10: place that the plate has left with the motor off: none 0, up 1, down 2
     mends: int = 0  # new runs of this wish after a glitch, early switch or moved plate; stops at 255
     cord_s: int = 0  # cord paid out where the plate last rested [s of lowering]; 255: unknown
+    usual_down_s: int = 0  # G7: time that a lowering from the top takes [s]; 0: unknown
     alarms: int = 0  # alarms of motor and power that stand, one bit each
     # ---- counted over resets: as in door_kept_t ----
     starts_lost: int = 0  # motor runs in a row that a reset has ended
@@ -200,6 +205,7 @@ class DoorState:
     buttons: int = 0  # resets by the button; stops at 255
 
 
+LONG_WAITS = 32  # G12: 8 h are so many of the first longer rests
 ALARMS_KEPT = 0x7F80  # those of motor and power
 BROWN_OUT, POWER = int(Reset.BROWN_OUT), int(Alarm.POWER)
 COUNTED = (
@@ -222,8 +228,13 @@ def boot(settings: DoorSettings, kept: KeptOver | None = None, cause: int = 0) -
     if d.starts_lost >= 2 or (d.starts_lost == 1 and cause & BROWN_OUT):
         d.alarms |= POWER
     if d.starts_lost >= 2:
-        d.wait_s = wait_after(settings, d.starts_lost)
+        d.wait_s = _wait_for_power(settings, d.starts_lost)
     return d
+
+
+def _wait_for_power(s: DoorSettings, lost: int) -> int:
+    """Rule G12: the rest [s] after so many starts in a row that have ended in resets."""
+    return wait_after(s, lost) if lost < s.tries + s.late_tries else s.late_retry_s * LONG_WAITS
 
 
 def _boot_kept(d: DoorState, s: DoorSettings, kept: KeptOver) -> None:
@@ -239,6 +250,7 @@ def _boot_kept(d: DoorState, s: DoorSettings, kept: KeptOver) -> None:
         d.own_day, d.own_min, d.estimated = kept.stamp_day, kept.stamp_hour * 60, 1
     d.alarms = kept.alarms & ALARMS_KEPT
     d.cord_s = 255 if kept.starts_lost > 0 else kept.cord_s  # the run that a reset ended has changed it
+    d.usual_down_s = kept.usual_down_s if kept.usual_down_s <= s.down_budget_s else 0
     for name in CARRIED:
         setattr(d, name, getattr(kept, name))
 
@@ -259,6 +271,7 @@ def keep(d: DoorState) -> KeptOver:
     counts = {name: getattr(d, name) for name in CARRIED}
     counts["starts_lost"] = min(255, d.starts_lost + int(d.phase != IDLE))
     counts["cord_s"] = cord_at_rest(d)
+    counts["usual_down_s"] = d.usual_down_s
     return KeptOver(d.shift_min, d.own_day, d.alarms, d.own_min // 60, int(bits), **counts)
 
 

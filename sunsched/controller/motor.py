@@ -23,6 +23,7 @@ NOT_DOWN, NOT_UP, NOT_RISING = int(Alarm.NOT_DOWN), int(Alarm.NOT_UP), int(Alarm
 SWITCHES, WRONG_WAY = int(Alarm.SWITCHES), int(Alarm.WRONG_WAY)
 MOVED, DRIVER = int(Alarm.MOVED), int(Alarm.DRIVER)
 WANT_DOWN, WANT_UP, WANT_STAY = int(Want.DOWN), int(Want.UP), int(Want.STAY)
+SOONER_S = 2  # G7: a lowering that ends so much sooner than the last one has not ended
 FALL_S = 2  # a plate whose cord has broken is down sooner than any motor lowers it
 GLITCHES_AT_ONCE = 8  # in one wish: a worn switch must not make the motor stutter all day
 
@@ -133,12 +134,36 @@ def _glitch(d: DoorState, s: DoorSettings) -> None:
     _again_after(d, 0 if d.mends < GLITCHES_AT_ONCE else s.late_retry_s)
 
 
+def _early_down(d: DoorState, s: DoorSettings) -> bool:
+    """Rule G7: the lower switch has come too soon; else this lowering is the usual one from now on."""
+    if d.paid_s < s.down_soon_s:
+        return True
+    if d.run_s != d.paid_s + 1:  # not from the top in one run
+        return False
+    if d.paid_s + SOONER_S <= d.usual_down_s:
+        d.usual_down_s -= 1  # a stronger motor is alarmed for some nights only
+        return True
+    d.usual_down_s = min(255, d.paid_s)
+    return False
+
+
+def _jam(d: DoorState, s: DoorSettings) -> None:
+    """Rule G13: what moves by a rod does not come down by itself when the way is free."""
+    _failed_try(d, s, NOT_DOWN)
+    d.clear, d.seat = 1, SEAT_NONE  # the end by current still reads made
+
+
+def _early_up(d: DoorState, s: DoorSettings) -> bool:
+    """Rule G7: the upper switch has come too soon. After a jam by current less than the whole way was left."""
+    return bool(d.bottom_first and d.paid_s >= s.down_soon_s and d.run_s <= s.up_soon_s)
+
+
 def _seated(d: DoorState, s: DoorSettings, top: int, bottom: int) -> None:
     """Rule G9: the switch has held."""
     up = d.place == PLACE_UP
-    early = (d.bottom_first and d.run_s <= s.up_soon_s) if up else d.paid_s < s.down_soon_s
+    early = _early_up(d, s) if up else _early_down(d, s)
     if early and not up and s.down_by_current:
-        _not_down(d, s)
+        _jam(d, s)
         return
     if early:  # it lies: the run goes on by time
         d.alarms |= SWITCHES
@@ -246,10 +271,11 @@ def _may_start(d: DoorState, want: int, s: DoorSettings, top: int, bottom: int) 
 
 
 def _new_wish(d: DoorState, s: DoorSettings, want: int) -> None:
-    """A fresh try at once, unless the last starts have ended in resets: then a hand alone cuts the wait."""
+    """A fresh try at once. After starts that have ended in resets only a hand or a real change cuts the wait."""
+    changed = WANT_STAY not in (d.asked, want)
     d.asked = want
     d.attempts = d.clear = d.mends = 0
-    patient = d.starts_lost >= s.tries and d.hand == HALT
+    patient = d.starts_lost >= s.tries and d.hand == HALT and not changed
     if d.phase == IDLE and d.wait_s > s.dead_s and d.boot_s > s.start_rest_s and not patient:
         d.wait_s = s.dead_s
 

@@ -22,9 +22,18 @@ LOW_BATTERY, CLOCK_CELL, NOT_OF_A_HAND = (
 )
 
 
-def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
-    pressed = i.hand != d.last_hand and i.hand != HALT
+def _held(d: DoorState, s: DoorSettings, i: Inputs) -> bool:
+    """Rules O2 and O3: no glitch is an order. True in the second in which a hand counts."""
+    d.hand_held_s = min(255, d.hand_held_s + 1) if i.hand == d.last_hand else 1
     d.last_hand = i.hand
+    d.keep_other_s = d.keep_other_s + 1 if int(i.keep_shut != 0) != d.keep_shut else 0
+    if d.keep_other_s >= s.moved_s:
+        d.keep_shut, d.keep_other_s = 1 - d.keep_shut, 0
+    return i.hand != HALT and d.hand_held_s == s.hand_hold_s
+
+
+def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
+    pressed = _held(d, s, i)
     if pressed:  # a hand is never blocked by a fault: it gets a fresh try
         d.hand = i.hand
         d.hand_min = d.attempts = d.mends = d.blocked = d.reopen_left_s = 0
@@ -32,7 +41,7 @@ def _hand(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> None:
     elif d.hand != HALT:
         if d.new_minute:
             d.hand_min = up_to_full(d.hand_min)
-        timed = d.hand == UP and (d.plan == WANT_DOWN or i.keep_shut)
+        timed = d.hand == UP and (d.plan == WANT_DOWN or d.keep_shut)
         if changed:
             d.hand = HALT
         elif timed and d.hand_min >= s.hand_min:
@@ -61,7 +70,7 @@ def obey(d: DoorState, s: DoorSettings, i: Inputs, changed: bool) -> tuple[int, 
     if i.battery != SPENT:
         d.spent_min = 0
     if want == WANT_UP and d.wish != WANT_UP:
-        if i.keep_shut:
+        if d.keep_shut:
             want, reason = d.wish, int(Why.KEEP_SHUT)
         elif i.battery == SPENT and d.spent_min < s.spent_min:
             want, reason = d.wish, int(Why.BATTERY)

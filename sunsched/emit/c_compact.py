@@ -130,7 +130,7 @@ static inline uint8_t door_facts({takes})
     return sunsched_facts(door_image, {year}, month, day);
 }}
 
-/* Solar midnight after the noon of a day [chip minutes without summer time], within a minute. */
+/* Solar midnight after the noon of a day [chip minutes without summer time], within 1.3 min. */
 static inline int16_t door_midnight_min({takes})
 {{
     return sunsched_midnight_min(door_image, {year}, month, day);

@@ -84,8 +84,8 @@ DEFINITIONS = """
 #define DOOR_WORD(address) (*(address))
 #endif
 
-#define DOOR_NONE INT16_MIN              /* the door stays down that day */
-#define DOOR_ERR_DATE (INT16_MIN + 1)    /* no such date in this table */
+#define DOOR_NONE (-32767 - 1)           /* the door stays down that day */
+#define DOOR_ERR_DATE (-32767)           /* no such date in this table */
 
 """
 

@@ -36,6 +36,7 @@ SOURCES = (
     "firmware/door_writer.c",
     "firmware/door_clock_chip.c",
     "firmware/door_board_drive.c",
+    "door_calm.c",
     "door_decision.c",
     "door_light.c",
     "door_motor.c",
@@ -59,6 +60,7 @@ HEADERS = (
     "firmware/door_slots.h",
     "firmware/door_text.h",
     "firmware/door_writer.h",
+    "door_calm.h",
     "door_decision.h",
     "door_inner.h",
 )

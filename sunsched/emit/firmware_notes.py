@@ -13,12 +13,15 @@ from sunsched.hardware.wiring import Fitted, Wire, clock_note, short_note
 from sunsched.plan.year import YearPlan
 
 _WIDTH = 104
+# Each of those after -Os takes flash off the door's program: with none of them its tables of many years have no room.
+OPTIMISED = "-Os -flto -mrelax -mcall-prologues -fno-inline-small-functions -fno-tree-dominator-opts"
+OPTIMISED += " -fno-tree-sink -fno-tree-loop-optimize"
 SLOT_BYTES = 304  # the first slot of the EEPROM with its record: LINE.md
 
 
 def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
     """A Makefile for GNU make, avr-gcc and avrdude: builds, sends by boot loader or programmer, EEPROM, fuses."""
-    flags = f"-mmcu=$(MCU) -DF_CPU={board.hz}UL -std=gnu99 -Os -flto -mrelax -fno-inline-small-functions"
+    flags = f"-mmcu=$(MCU) -DF_CPU={board.hz}UL -std=gnu99 {OPTIMISED}"
     flags += " -Wall -Wextra -Wundef -ffunction-sections -fdata-sections"
     objects = " \\\n    ".join(source.replace(".c", ".o") for source in sources)
     return f"""# {mark}.

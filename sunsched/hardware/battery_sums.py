@@ -131,6 +131,7 @@ AUTONOMY_ASKED_DAYS = Span(5.0, 5.0, 7.0)  # remote sites 5-10 days, high reliab
 GAIN_ASKED = Span(1.3, 1.1, 1.4)  # array-to-load ratio 1.1-1.2, critical 1.3-1.4: IEEE 1562, from memory
 WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
+VERDICTS = ("depth limit", "flat battery", "days without Sun", "worst month")
 MEMORY = "model.day_memory"
 
 
@@ -310,23 +311,46 @@ def battery_sums(
     )
 
 
+def open_verdicts(
+    battery: Battery,
+    moves_ah_per_day: Span,
+    where: Place,
+    weather: Weather,
+    model: Model = MODEL,
+    names: tuple[str, ...] = VERDICTS,
+) -> tuple[str, ...]:
+    """Those of `names` whose verdict does not hold, without figures and changes; the winters take longest."""
+    case = _case(battery, moves_ah_per_day, where, weather, model)
+    judged: list[Verdict] = []
+    if set(names) & set(VERDICTS[:2]):
+        stated = case.winters(values_of(case.spans))
+        with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
+        judged += _winter_verdicts(case, stated, with_ranges, ())
+    asked = _asked(case)
+    margins = {name: margin for name, margin in _margins(case).items() if name in names}
+    judged += [verdict(name, margin, asked, "", "") for name, margin in margins.items()]
+    return tuple(one.name for one in judged if one.state != "holds" and one.name in names)
+
+
+def _asked(case: _Case) -> dict[str, Span]:
+    return {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
+
+
+def _margins(case: _Case) -> dict[str, Callable[[Inputs], float]]:
+    return {
+        "days without Sun": lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
+        "worst month": lambda x: float(case.results(x)["gain_over_use"] - x["gain asked"]),
+    }
+
+
 def _verdicts(case: _Case, results: Mapping[str, Span], month: str) -> tuple[Verdict, ...]:
     days, gain = results["autonomy_days"], results["gain_over_use"]
-    asked = {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
-    return (
-        verdict(
-            "days without Sun",
-            lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
-            asked,
-            *autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
-        ),
-        verdict(
-            "worst month",
-            lambda x: float(case.results(x)["gain_over_use"] - x["gain asked"]),
-            asked,
-            *worst_month_texts(month, gain, GAIN_ASKED.value),
-        ),
-    )
+    texts = {
+        "days without Sun": autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
+        "worst month": worst_month_texts(month, gain, GAIN_ASKED.value),
+    }
+    asked = _asked(case)
+    return tuple(verdict(name, margin, asked, *texts[name]) for name, margin in _margins(case).items())
 
 
 def _hits(winters: Winters) -> tuple[int, int]:
@@ -347,13 +371,13 @@ def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes
         if not span.fixed
     }
     judged = []
-    for which, name in enumerate(("depth limit", "flat battery")):
+    for which, name in enumerate(VERDICTS[:2]):
         hits, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
         fails = hits > limit
         turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
         certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
         state = ("fails" if fails else "holds") if certain else "in doubt"
-        fewest = min((change.n_over_limit, change.n_flat)[which] for change in changes)
+        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=hits)
         at = turning_values(_spared(case, which, limit), case.spans, turning)
         judged.append(replace(winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest), turns_at=at))
     return judged

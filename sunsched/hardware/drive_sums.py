@@ -78,21 +78,55 @@ def _margin(more: str, than: str, factor: str | None = None) -> Margin:
     return margin
 
 
+_MARGINS: Mapping[str, Margin] = {
+    "raising cut-off": _margin("motor.cutoff_up_s", "up_cold_s"),
+    "lowering cut-off": _margin("motor.cutoff_down_s", "down_cold_s"),
+    "turns on the spool": _margin("spool.turns_left_when_down", "turns_asked"),
+    "slack taken in": _margin("motor.cutoff_up_s", "take_in_s"),
+    "torque": _margin("torque_motor_nm", "torque_asked_nm"),
+    "falls by itself": _margin("weight_over_friction", "friction_factor"),
+}
+
+
+def margins_of(door: Door, spool: Spool, motor: Motor) -> dict[str, Margin]:
+    """The margin of each verdict that these parts have: 0 or more holds."""
+    margins = dict(_MARGINS)
+    if spool.cord_breaking_n is not None:
+        margins["cord"] = _margin("spool.cord_breaking_n", "cord_breaking_asked_n")
+    if door.push_from_below_n is not None:
+        push_n = door.push_from_below_n
+        margins["lifted from below"] = lambda x: float(drive_results(x)["lifted_by_n"]) - push_n
+    fuse_a = fuse_of(motor)
+    if fuse_a is not None:
+        margins["fuse holds"] = lambda x: fuse_a - float(drive_results(x)["fuse_least_a"])
+        margins["fuse opens at stall"] = lambda x: float(drive_results(x)["stall_least_a"]) - drive.OPENS_AT * fuse_a
+        if motor.cable_a is not None:
+            cable_a = motor.cable_a
+            margins["fuse guards the cable"] = lambda x: cable_a - fuse_a
+    return margins
+
+
+def fuse_of(motor: Motor) -> float | None:
+    """The fuse as given, or the smallest preferred rating for the running current [A]; None above 10 A."""
+    return motor.fuse_a or drive.fuse_for(drive.FUSE_FACTOR * motor.run_a)
+
+
 def drive_verdicts(
     door: Door, spool: Spool, motor: Motor, spans: Mapping[str, Span], results: Mapping[str, Span]
 ) -> tuple[Verdict, ...]:
     """What fails and what would work; a danger whose input is missing is left out."""
     value = {name: span.value for name, span in results.items()}
-    judged = [*_cutoff_verdicts(spool, motor, spans, results), *_force_verdicts(spans, value)]
+    margins = margins_of(door, spool, motor)
+    judged = [*_cutoff_verdicts(spool, motor, spans, results, margins), *_force_verdicts(spans, value, margins)]
     if spool.cord_breaking_n is not None:
-        judged.append(_cord_verdict(spool.cord_breaking_n, spans, value))
+        judged.append(_cord_verdict(spool.cord_breaking_n, spans, value, margins))
     if door.push_from_below_n is not None:
-        judged.append(_push_verdict(door.push_from_below_n, spans, value))
-    return (*judged, *_fuse_verdicts(motor, spans, value))
+        judged.append(_push_verdict(door.push_from_below_n, spans, value, margins))
+    return (*judged, *_fuse_verdicts(motor, spans, value, margins))
 
 
 def _cutoff_verdicts(
-    spool: Spool, motor: Motor, spans: Mapping[str, Span], results: Mapping[str, Span]
+    spool: Spool, motor: Motor, spans: Mapping[str, Span], results: Mapping[str, Span], margins: Mapping[str, Margin]
 ) -> list[Verdict]:
     value = {name: span.value for name, span in results.items()}
     up_asked_s = math.ceil(max(value["cutoff_up_asked_s"], results["up_cold_s"].high))
@@ -102,7 +136,7 @@ def _cutoff_verdicts(
     return [
         verdict(
             "raising cut-off",
-            _margin("motor.cutoff_up_s", "up_cold_s"),
+            margins["raising cut-off"],
             spans,
             f"{up} s outlast a cold raising on a tired battery, {value['up_cold_s']:.1f} s.",
             f"{up} s may end a raising that takes {value['up_cold_s']:.1f} s cold and on a tired battery: birds stay "
@@ -111,7 +145,7 @@ def _cutoff_verdicts(
         ),
         verdict(
             "lowering cut-off",
-            _margin("motor.cutoff_down_s", "down_cold_s"),
+            margins["lowering cut-off"],
             spans,
             f"{down} s outlast a cold lowering on a tired battery, {value['down_cold_s']:.1f} s.",
             f"{down} s may end a lowering that takes {value['down_cold_s']:.1f} s cold and on a tired battery: a gap "
@@ -120,7 +154,7 @@ def _cutoff_verdicts(
         ),
         verdict(
             "turns on the spool",
-            _margin("spool.turns_left_when_down", "turns_asked"),
+            margins["turns on the spool"],
             spans,
             f"{turns:g} turns cover the over-run and three dead turns, {value['turns_asked']:.1f}.",
             f"{turns:g} turns are left and {value['turns_asked']:.1f} are asked: if the lower switch never makes, the "
@@ -130,7 +164,7 @@ def _cutoff_verdicts(
         ),
         verdict(
             "slack taken in",
-            _margin("motor.cutoff_up_s", "take_in_s"),
+            margins["slack taken in"],
             spans,
             f"{up} s of raising take in all cord that may be out, {value['take_in_s']:.1f} s.",
             f"after an over-run the cord takes {value['take_in_s']:.1f} s to come in, the raising cut-off is {up} s: "
@@ -140,11 +174,13 @@ def _cutoff_verdicts(
     ]
 
 
-def _force_verdicts(spans: Mapping[str, Span], value: Mapping[str, float]) -> list[Verdict]:
+def _force_verdicts(
+    spans: Mapping[str, Span], value: Mapping[str, float], margins: Mapping[str, Margin]
+) -> list[Verdict]:
     return [
         verdict(
             "torque",
-            _margin("torque_motor_nm", "torque_asked_nm"),
+            margins["torque"],
             spans,
             f"the motor gives about {value['torque_motor_nm']:.2f} N m and {value['torque_asked_nm']:.2f} are asked.",
             f"{value['torque_asked_nm']:.2f} N m are asked and the motor's running current gives about "
@@ -153,7 +189,7 @@ def _force_verdicts(spans: Mapping[str, Span], value: Mapping[str, float]) -> li
         ),
         verdict(
             "falls by itself",
-            _margin("weight_over_friction", "friction_factor"),
+            margins["falls by itself"],
             spans,
             f"the plate weighs {value['weight_over_friction']:.1f} times the guides' friction.",
             f"the plate weighs {value['weight_over_friction']:.1f} times the guides' friction, twice is asked: it may "
@@ -163,11 +199,13 @@ def _force_verdicts(spans: Mapping[str, Span], value: Mapping[str, float]) -> li
     ]
 
 
-def _cord_verdict(breaking_n: float, spans: Mapping[str, Span], value: Mapping[str, float]) -> Verdict:
+def _cord_verdict(
+    breaking_n: float, spans: Mapping[str, Span], value: Mapping[str, float], margins: Mapping[str, Margin]
+) -> Verdict:
     asked_n = value["cord_breaking_asked_n"]
     return verdict(
         "cord",
-        _margin("spool.cord_breaking_n", "cord_breaking_asked_n"),
+        margins["cord"],
         spans,
         f"{breaking_n:.0f} N of breaking strength cover the {asked_n:.0f} N asked.",
         f"{breaking_n:.0f} N of breaking strength and {asked_n:.0f} N are asked: a cord that lets go drops the plate "
@@ -176,10 +214,12 @@ def _cord_verdict(breaking_n: float, spans: Mapping[str, Span], value: Mapping[s
     )
 
 
-def _push_verdict(push_n: float, spans: Mapping[str, Span], value: Mapping[str, float]) -> Verdict:
+def _push_verdict(
+    push_n: float, spans: Mapping[str, Span], value: Mapping[str, float], margins: Mapping[str, Margin]
+) -> Verdict:
     return verdict(
         "lifted from below",
-        lambda x: float(drive_results(x)["lifted_by_n"]) - push_n,
+        margins["lifted from below"],
         spans,
         f"a push of {push_n:.0f} N from below does not lift the plate; {value['lifted_by_n']:.0f} N would.",
         f"a push of {push_n:.0f} N from below may lift the plate, {value['lifted_by_n']:.0f} N do.",
@@ -187,15 +227,17 @@ def _push_verdict(push_n: float, spans: Mapping[str, Span], value: Mapping[str, 
     )
 
 
-def _fuse_verdicts(motor: Motor, spans: Mapping[str, Span], value: Mapping[str, float]) -> list[Verdict]:
-    fuse_a = motor.fuse_a or drive.fuse_for(value["fuse_least_a"])
+def _fuse_verdicts(
+    motor: Motor, spans: Mapping[str, Span], value: Mapping[str, float], margins: Mapping[str, Margin]
+) -> list[Verdict]:
+    fuse_a = fuse_of(motor)
     if fuse_a is None:
         return []
     word = f"a time-lag fuse of {fuse_a:g} A"
     judged = [
         verdict(
             "fuse holds",
-            lambda x: fuse_a - float(drive_results(x)["fuse_least_a"]),
+            margins["fuse holds"],
             spans,
             f"{word} carries the running current with half as much to spare.",
             f"{word} may open in a normal move: {value['fuse_least_a']:.2f} A are asked.",
@@ -203,7 +245,7 @@ def _fuse_verdicts(motor: Motor, spans: Mapping[str, Span], value: Mapping[str, 
         ),
         verdict(
             "fuse opens at stall",
-            lambda x: float(drive_results(x)["stall_least_a"]) - drive.OPENS_AT * fuse_a,
+            margins["fuse opens at stall"],
             spans,
             f"{word} opens within some seconds at the stall current of {value['stall_least_a']:.1f} A.",
             f"{word} may carry the stall current of {value['stall_least_a']:.1f} A for a long time: only the cut-off "
@@ -216,7 +258,7 @@ def _fuse_verdicts(motor: Motor, spans: Mapping[str, Span], value: Mapping[str, 
         judged.append(
             verdict(
                 "fuse guards the cable",
-                lambda x: cable_a - fuse_a,
+                margins["fuse guards the cable"],
                 spans,
                 f"{word} is within the cable's {cable_a:g} A.",
                 f"{word} is above the cable's {cable_a:g} A: the cable may burn first.",

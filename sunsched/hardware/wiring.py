@@ -118,7 +118,7 @@ def _switches(fitted: Fitted) -> Iterator[Row]:
 
 
 def _hand() -> Iterator[Row]:
-    yield "hand_up", "hand switches", "push-button, raise; to ground; hold for a second"
+    yield "hand_up", "hand switches", "push-button, raise; to ground; hold for three seconds"
     yield "hand_down", "hand switches", "push-button, lower; to ground"
     yield "keep_shut", "hand switches", "switch, keeps a lowered door down; to ground"
 

@@ -1,6 +1,6 @@
 """The `cell` command's work: thresholds as counts, the fixed resistor, the cell's readings at the year's moments.
 
-Warnings say in plain words what is wrong with the configured cell and what would correct it.
+What is wrong with the configured cell, and what would correct it, stands in `cell_advice.py`.
 """
 
 from __future__ import annotations
@@ -14,107 +14,20 @@ from numpy.typing import NDArray
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text, date_of
 from sunsched.base.rounding import MINUTE_DECIMALS, printed_values
-from sunsched.base.warned import Harm, Warned, by_harm
+from sunsched.base.warned import Warned
 from sunsched.config.configuration import Configuration
-from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
 from sunsched.hardware import light_cell as sums
+from sunsched.hardware.advice import Advice
 from sunsched.hardware.parts import LightCell
+from sunsched.job.cell_advice import cell_advice, cell_warnings, thresholds_of
 from sunsched.job.pipeline import plan_of
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.sky.crossings import altitude_crossings, sun_altitude_deg
 from sunsched.sky.daylight import clear_sky_lux, depression_of_clear_sky_lux, refraction_deg
 
-MOONLIGHT_LUX = 0.3  # full Moon, clear: 0.25 lux read
-LEAST_HYSTERESIS_COUNTS = 10  # common practice: two or three steps of noise either way, several times over
-LEAST_HYSTERESIS_RATIO = 1.5  # common practice
-LEAST_SLOPE = 20.0  # counts per e-fold; one step is then 5 % of the light: common practice
-CAPACITOR = "a capacitor of 100 nF from the pin to ground, which fills the ADC's 14 pF (common practice)"
-
-
-def cell_warnings(cell: LightCell) -> tuple[Warned, ...]:
-    """Every warning about the configured cell, the most harmful first."""
-    thresholds = thresholds_of(cell)
-    found = [*_light_warnings(cell)]
-    if thresholds:
-        found += [*_divider_warnings(cell, thresholds["dark_lux"], thresholds["light_lux"])]
-    return by_harm(found)
-
-
-def thresholds_of(cell: LightCell) -> dict[str, sums.ThresholdCounts]:
-    """Each threshold as counts; empty for a digital sensor, which gives lux."""
-    if cell.kind != "photoresistor":
-        return {}
-    divider = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps, cell.spread)
-    return {key: sums.threshold_counts(getattr(cell, key), *divider) for key in THRESHOLDS}
-
-
-def _light_warnings(cell: LightCell) -> list[Warned]:
-    found = []
-    if cell.dark_lux / cell.spread <= MOONLIGHT_LUX * cell.sky_view:
-        text = (
-            f"dark_lux {cell.dark_lux:g} may mean {cell.dark_lux / cell.spread:.2g} lux with this spread; a full Moon"
-            f" gives the cell {MOONLIGHT_LUX * cell.sky_view:.2g}: a moonlit night may never be dark"
-        )
-        least = cell.spread * MOONLIGHT_LUX * cell.sky_view
-        found.append(Warned("moonlight", Harm.LIGHT, text, f"Set dark_lux above {least:.2g}, or calibrate the cell."))
-    if cell.light_lux / cell.dark_lux < LEAST_HYSTERESIS_RATIO:
-        text = (
-            f"light_lux is {cell.light_lux / cell.dark_lux:.2g} times dark_lux; with less than"
-            f" {LEAST_HYSTERESIS_RATIO:g} a passing cloud swings between the two"
-        )
-        to_do = f"Set light_lux to {LEAST_HYSTERESIS_RATIO:g} times dark_lux or more; three times is usual."
-        found.append(Warned("hysteresis", Harm.LIGHT, text, to_do))
-    return found
-
-
-def _divider_warnings(cell: LightCell, dark: sums.ThresholdCounts, light: sums.ThresholdCounts) -> list[Warned]:
-    found = []
-    if dark.source_ohm > sums.ADC_SOURCE_OHM:
-        bound = sums.greatest_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
-        text = (
-            f"the ADC sees {dark.source_ohm / 1000:.0f} kohm at dark_lux; it is made for 10 kohm or less (ATmega328P"
-            " datasheet)"
-        )
-        to_do = f"Fit a fixed resistor of at most {sums.preferred_ohm(bound, bound)} ohm, or {CAPACITOR}."
-        found.append(Warned("source_impedance", Harm.LIGHT, text, to_do))
-    if light.counts - dark.counts < LEAST_HYSTERESIS_COUNTS:
-        text = (
-            f"dark_lux and light_lux lie {light.counts - dark.counts} counts apart; wanted"
-            f" {LEAST_HYSTERESIS_COUNTS} or more, so that noise cannot bridge them"
-        )
-        to_do = "Set light_lux farther above dark_lux, or fit the resistor that sunsched cell advises."
-        found.append(Warned("hysteresis_counts", Harm.LIGHT, text, to_do))
-    if dark.counts_per_efold < LEAST_SLOPE:
-        text = (
-            f"at dark_lux the counts change by only {dark.counts_per_efold:.0f} when the light changes by a factor 2.7"
-        )
-        steepest = sums.best_fixed_ohm(cell.dark_lux, cell.r10_ohm, cell.gamma)
-        to_do = f"A fixed resistor nearer {steepest:.0f} ohm is steeper."
-        found.append(Warned("coarse", Harm.LIGHT, text, to_do))
-    return found + _rail_warnings(cell, light)
-
-
-def _rail_warnings(cell: LightCell, light: sums.ThresholdCounts) -> list[Warned]:
-    part = (cell.r10_ohm, cell.gamma, cell.fixed_ohm, cell.adc_steps)
-    rail = sums.top_count(cell.adc_steps) - RAIL_ROOM_COUNTS
-    noon = int(sums.divider_counts(FULL_SUN_LUX, *part))
-    if light.counts_high >= rail:
-        text = f"light_lux reads {light.counts_high} counts with this spread, at the top of the ADC ({rail} and more)"
-        return [Warned("rail_threshold", Harm.LIGHT, text, "Fit a smaller fixed resistor, or set light_lux lower.")]
-    if noon >= rail:
-        text = (
-            f"in full sun the cell reads {noon} counts, at the top of the ADC ({rail} and more): the door's"
-            " program then cannot tell a shorted cell from sunshine"
-        )
-        to_do = "Fit a smaller fixed resistor, or shade and a diffuser over the cell."
-        return [Warned("rail", Harm.LIGHT, text, to_do)]
-    return []
-
-
 # Dark stratus divides the light of a clear sky by ten: Janiczek & DeYoung, USNO Circular 171 (1987), sky conditions
 DULL_DIVISOR = 10.0
 DAY_OF_MONTH = 15
-THRESHOLDS = ("dark_lux", "light_lux")
 
 
 @dataclass(frozen=True)
@@ -158,6 +71,7 @@ class CellReport:
     sensors: tuple[dict[str, Any], ...]
     months: tuple[MonthMoment, ...]
     warnings: tuple[Warned, ...]
+    advice: Advice
 
     def plain(self) -> dict[str, Any]:
         """The report as plain values, for JSON."""
@@ -167,6 +81,7 @@ class CellReport:
             "sensors": [dict(row) for row in self.sensors],
             "months": [asdict(month) for month in self.months],
             "warnings": [{"name": one.name, "text": f"{one.text}. {one.to_do}"} for one in self.warnings],
+            "advised": self.advice.plain(),
             "cautions": list(cautions.CELL),
         }
         return {"light_cell": self.cell.model_dump(), **printed_values(results)}
@@ -179,7 +94,7 @@ def cell_of(configuration: Configuration, year: int, name: str = "") -> CellRepo
     resistors = _resistors(cell) if thresholds else ()
     sensors = tuple(sums.sensor_row(sensor, [cell.dark_lux, cell.light_lux]) for sensor in sums.DIGITAL_SENSORS)
     months = _months(cell, plan_of(configuration, year, name))
-    return CellReport(cell, thresholds, resistors, sensors, months, cell_warnings(cell))
+    return CellReport(cell, thresholds, resistors, sensors, months, cell_warnings(cell), cell_advice(cell))
 
 
 def _resistors(cell: LightCell) -> tuple[Resistor, ...]:

@@ -11,13 +11,18 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of, year_days
 from sunsched.base.errors import ConfigError, Problem
+from sunsched.base.model import Settings
 from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
+from sunsched.hardware.advice import Advice
+from sunsched.hardware.battery_advice import battery_advice
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.drive import drive_results, drive_spans
+from sunsched.hardware.drive_advice import drive_advice
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
 from sunsched.hardware.figures import Number, Span, ask_first, propagated
-from sunsched.hardware.parts import Door, Motor, Spool
+from sunsched.hardware.model import Model
+from sunsched.hardware.parts import Battery, Door, Motor, Spool
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.climate_file import MonthlyClimate, climate_in_record, read_climate
 from sunsched.study.measured import MeasuredClimate
@@ -54,6 +59,10 @@ class BatteryYear:
     climate_is_given: bool
     sums: BatterySums
     notes: tuple[str, ...]
+    place: Place
+    weather: Weather
+    moves: Span
+    model: Model
 
 
 def battery_of(
@@ -96,7 +105,30 @@ def battery_of(
     moves, notes = _moves(configuration)
     weather = Weather(drawn(model.day_memory), _warmer_c(climate, n_days), given, drawn)
     sums = battery_sums(configuration.battery, moves, place, weather, model)
-    return BatteryYear(site.name, year, first_day, climate, given, sums, (*warned, *notes))
+    return BatteryYear(
+        site.name, year, first_day, climate, given, sums, (*warned, *notes), place, weather, moves, model
+    )
+
+
+def sections_of(configuration: Configuration) -> dict[str, Settings]:
+    """The sections of the machine, the default's where one is missing."""
+    c = configuration
+    return {"door": c.door or Door(), "spool": c.spool or Spool(), "motor": c.motor or Motor()}
+
+
+def drive_advice_of(configuration: Configuration, name: str) -> Advice:
+    """The drive's advised set; raises as `drive_of`."""
+    c = configuration
+    if c.door is None or c.spool is None or c.motor is None:
+        drive_of(c, name)
+    return drive_advice(c.door or Door(), c.spool or Spool(), c.motor or Motor())
+
+
+def battery_advice_of(configuration: Configuration, work: BatteryYear) -> Advice:
+    """The battery's advised set, for the year and the weather of `work`, which `battery_of` made."""
+    before = tuple(one.name for one in work.sums.verdicts if one.state != "holds")
+    battery = configuration.battery or Battery()
+    return battery_advice(battery, work.moves, work.place, work.weather, before, work.model)
 
 
 def _measured_words(measured: MeasuredClimate) -> str:

@@ -81,7 +81,7 @@ def parts_of(configuration: Configuration, year: int, name: str = "") -> Parts:
 
         battery = battery_of(c, year, name)
     if cell_counts(c):
-        from sunsched.job.cell import cell_warnings
+        from sunsched.job.cell_advice import cell_warnings
 
         found = cell_warnings(c.light_cell)
     return Parts(drive, battery, found)

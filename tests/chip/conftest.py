@@ -1,4 +1,4 @@
-"""Shared by the chip tests: packed tables are made once for all processes of a run."""
+"""Shared by the chip tests: packed tables and programs are made once for all processes of a run."""
 
 from __future__ import annotations
 
@@ -7,12 +7,16 @@ import os
 import pytest
 
 from tests.chip import packed
+from tests.support import toolchain
 
 
 @pytest.fixture(scope="session", autouse=True)
-def packed_once(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Let the processes of a parallel run share packed tables; one process alone keeps them in memory."""
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Let the processes of a parallel run share packed tables and builds; one process alone keeps them in memory."""
     if "PYTEST_XDIST_WORKER" in os.environ:
         folder = tmp_path_factory.getbasetemp().parent / "packed_tables"
         folder.mkdir(exist_ok=True)
         packed.shared_folder[:] = [folder]
+        builds = folder.with_name("builds")
+        builds.mkdir(exist_ok=True)
+        toolchain.shared_builds[:] = [builds]

@@ -113,7 +113,12 @@ def chip_program(name: str, year: int) -> Path:
     """The folder built by its own Makefile: an ELF."""
     toolchain.needed("avr-gcc", "avr-size", "avr-objcopy", "make")
     folder = program_folder(name, year)
-    toolchain.run(["make", "-s", "door.hex"], timeout_s=120, folder=folder)
+    return made(folder)
+
+
+def made(folder: Path) -> Path:
+    """A program's folder built by its own Makefile: the ELF."""
+    toolchain.run_once(["make", "-s", "door.hex"], folder, [folder / "door.elf", folder / "door.hex"])
     return folder / "door.elf"
 
 
@@ -133,7 +138,7 @@ def bench_of(folder: Path) -> C.CDLL:
     ]
     flags = [
         "-std=gnu11",
-        "-O2",
+        "-O1",  # built more often than it is lived with: the emulator's own library takes the time
         "-Wno-unused-function",
         "-shared",
         "-fPIC",
@@ -143,7 +148,8 @@ def bench_of(folder: Path) -> C.CDLL:
         "-DDOOR_PROGRAM_SHOWN",
     ]
     sources = [*sorted(YEAR_DIR.glob("*.c")), *portable]
-    toolchain.run(["gcc", *flags, f"-I{YEAR_DIR}", f"-I{folder}", *sources, "-lsimavr", "-o", out])
+    command: list[str | Path] = ["gcc", *flags, f"-I{YEAR_DIR}", f"-I{folder}", *sources, "-lsimavr", "-o", out]
+    toolchain.run_once(command, folder, [out], read=[YEAR_DIR])
     library = C.CDLL(str(out))
     library.life_new.restype = C.POINTER(Head)
     library.life_new.argtypes = [C.c_char_p, C.c_int64]

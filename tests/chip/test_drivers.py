@@ -35,7 +35,7 @@ def settled(name: str) -> emulated.Life:
 
 def press(life: emulated.Life, hand: int, then_s: int) -> None:
     life.state.hand_pins = hand
-    life.run(light(2))
+    life.run(light(3))
     life.state.hand_pins = 0
     life.run(light(then_s))
 

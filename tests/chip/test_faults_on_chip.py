@@ -39,9 +39,9 @@ def agree(life: emulated.Life) -> None:
 
 
 def press(life: emulated.Life, hand: int, then_s: int = 0) -> None:
-    """The keeper holds a hand switch for two seconds and waits."""
+    """The keeper holds a hand switch for three seconds and waits."""
     life.state.hand_pins = hand
-    life.run(light(BRIGHT, 2))
+    life.run(light(BRIGHT, 3))
     life.state.hand_pins = 0
     life.run(light(BRIGHT, then_s))
 
@@ -65,13 +65,13 @@ def logged(life: emulated.Life, event: str) -> list[list[str]]:
 def test_a_hand_lowers_and_raises_at_once() -> None:
     life = settled()
     life.state.hand_pins = 0x08
-    life.run(light(BRIGHT, 2))
+    life.run(light(BRIGHT, 3))
     life.state.hand_pins = 0
     life.run(light(BRIGHT, 30))
     assert life.height_mm < 5
     assert logged(life, "move")[-1][5:7] == ["lower", "hand"]
     life.state.hand_pins = 0x04
-    life.run(light(BRIGHT, 2))
+    life.run(light(BRIGHT, 3))
     life.state.hand_pins = 0
     life.run(light(BRIGHT, 30))
     assert life.height_mm > 340
@@ -82,7 +82,7 @@ def test_a_hand_lowers_and_raises_at_once() -> None:
 def test_a_power_cut_while_lowering_is_made_good(after_s: int) -> None:
     life = settled()
     life.state.hand_pins = 0x08
-    life.run(light(BRIGHT, 2))
+    life.run(light(BRIGHT, 3))
     life.state.hand_pins = 0
     life.run(light(BRIGHT, after_s))
     life.power_cut()
@@ -159,7 +159,7 @@ def test_a_lower_switch_that_never_makes_ends_on_the_budget_and_raises_alarm() -
     life = settled()
     life.state.door.bottom_stuck = 1
     life.state.hand_pins = 0x08
-    life.run(light(BRIGHT, 2))
+    life.run(light(BRIGHT, 3))
     life.state.hand_pins = 0
     life.run(light(BRIGHT, 900))
     assert life.state.door.most_paid_mm < 884

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 from sunsched.base.errors import CapacityError
 from sunsched.cli.app import app
 from sunsched.config import toml_file
-from sunsched.emit import firmware
+from sunsched.emit import firmware, firmware_notes
 from sunsched.hardware.boards import BOARDS
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
@@ -40,9 +40,7 @@ def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_
     assert done.exit_code == 0, done.output
     assert done.stdout.startswith("compiled in: 2027 to 20")
     folder = tmp_path / "door"
-    flags = "-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 -Os -flto -mrelax -fno-inline-small-functions " + " ".join(
-        toolchain.WARNINGS
-    )
+    flags = f"-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 {firmware_notes.OPTIMISED} {' '.join(toolchain.WARNINGS)}"
     built = toolchain.run(["make", f"CFLAGS={flags}", "door.hex"], timeout_s=120, folder=folder)
     assert "warning" not in built.stderr
     flash, sram = toolchain.avr_sizes(folder / "door.elf")

@@ -17,12 +17,13 @@ SHORT_DAY = ("-DDOOR_DAY_MIN=48", "-DDOOR_MINUTE_S=1", "-DDOOR_AGE_S=24", "-DDOO
 BESIDE = ("door_decision.c", "door_time.c", "door_plan.c", "door_motor.c")
 
 
-def explored(core: Path = CORE) -> tuple[int, str]:
+def explored(core: Path = CORE, flags: tuple[str, ...] = ()) -> tuple[int, str]:
     """Build and run the explorer: its exit code, 1 if something does not hold, and its lines."""
     with tempfile.TemporaryDirectory() as name:
         program = Path(name) / "states"
         sources = [DRIVERS / "door_states.c", *(core / one for one in BESIDE)]
-        command = ["gcc", "-std=c99", "-O3", "-Wall", "-Wextra", *SHORT_DAY, f"-I{core}", "-o", str(program)]
+        optimised = ("-std=c99", "-O2", "-flto", "-Wall", "-Wextra")
+        command = ["gcc", *optimised, *SHORT_DAY, *flags, f"-I{core}", "-o", str(program)]
         subprocess.run([*command, *map(str, sources)], check=True)
         done = subprocess.run([str(program)], capture_output=True, text=True, check=False)
     return done.returncode, done.stdout + done.stderr

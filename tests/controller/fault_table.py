@@ -9,12 +9,14 @@ worth     what each rule is worth: the same faults with the rule disarmed
 from __future__ import annotations
 
 import argparse
+import ctypes
 import dataclasses
 import sys
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 
@@ -23,12 +25,14 @@ from sunsched.config import toml_file
 from sunsched.controller.door_settings import DoorSettings, door_settings
 from sunsched.hardware.drive import drive_constants
 from sunsched.hardware.parts import ClockSource, Door, LightCell, Motor, Spool
+from tests.controller.core_library import CORE, core_library
 from tests.controller.trial_runner import TRAVEL_MM, CoreRunner, use_table
 from tests.trials.door_world import DAYS, SITES, TRIAL_CELL, DoorYear, Place, door_year, place_of
 from tests.trials.fault_list import all_faults
 from tests.trials.fault_nights import Fault, Nights, Verdict, healthy_world, judge, run_trials, starts_of
 from tests.trials.fault_report import (
     RULES_LEFT_OUT,
+    Cut,
     HealthyYears,
     alarm_starts,
     fault_table,
@@ -69,26 +73,56 @@ def year_of(site: str, seed: int, snow: bool = False, cell: str = "trial") -> Do
 
 
 def trials(
-    site: str, seed: int, days: list[int], faults: list[Fault], settings: DoorSettings, cell: str = "trial"
+    site: str,
+    seed: int,
+    days: list[int],
+    faults: list[Fault],
+    settings: DoorSettings,
+    cell: str = "trial",
+    cut: Cut | None = None,
 ) -> dict[str, list[Verdict]]:
-    """All faults from all starts of one weather year."""
+    """All faults from all starts of one weather year; `cut`: by a core with a rule cut out."""
     place = _place(site)
-    rows = use_table(place.rows, place.first_day)
-    found = run_trials(year_of(site, seed, False, cell), days, faults, settings, CoreRunner, TRAVEL_MM)
+    library = core_library() if cut is None else _core_without(cut)
+    rows = use_table(place.rows, place.first_day, library)
+
+    def runner_of(chosen: DoorSettings) -> CoreRunner:
+        return CoreRunner(chosen, library=library)
+
+    found = run_trials(year_of(site, seed, False, cell), days, faults, settings, runner_of, TRAVEL_MM)
     del rows
     return found
 
 
-def _some(job: tuple[str, int, list[int], list[str], DoorSettings, str]) -> dict[str, list[Verdict]]:
-    site, seed, days, words, settings, cell = job
-    return trials(site, seed, days, [fault for fault in all_faults() if fault.words in words], settings, cell)
+@cache
+def _core_without(cut: Cut) -> ctypes.CDLL:
+    file, was, now = cut
+    with TemporaryDirectory() as name:
+        core = Path(name)
+        for path in CORE.glob("door_*.[ch]"):
+            text = path.read_text(encoding="utf-8")
+            if path.name == file:
+                if text.count(was) != 1:
+                    raise ValueError(f"{file} does not have once: {was}")
+                text = text.replace(was, now)
+            (core / path.name).write_text(text, encoding="utf-8")
+        return core_library(core)
+
+
+def _some(job: tuple[str, int, list[int], list[str], DoorSettings, str, Cut | None]) -> dict[str, list[Verdict]]:
+    site, seed, days, words, settings, cell, cut = job
+    return trials(site, seed, days, [fault for fault in all_faults() if fault.words in words], settings, cell, cut)
 
 
 def _together(
-    asked: argparse.Namespace, words: list[str], settings: DoorSettings, pool: ProcessPoolExecutor
+    asked: argparse.Namespace,
+    words: list[str],
+    settings: DoorSettings,
+    pool: ProcessPoolExecutor,
+    cut: Cut | None = None,
 ) -> dict[str, list[Verdict]]:
     days = [(year, day) for year in range(asked.years) for day in starts_of(asked.starts, 7 * year)]
-    jobs = [(asked.site, FIRST_SEED + year, [day], words, settings, asked.cell) for year, day in days]
+    jobs = [(asked.site, FIRST_SEED + year, [day], words, settings, asked.cell, cut) for year, day in days]
     found: dict[str, list[Verdict]] = {word: [] for word in words}
     for part in pool.map(_some, jobs):
         for word, verdicts in part.items():
@@ -150,6 +184,7 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--starts", type=int, default=12, help="starts in each weather year")
     parser.add_argument("--years", type=int, default=2, help="weather years")
     parser.add_argument("--cell", choices=CELLS, default="trial", help="the trials' own cell or a shipped site's")
+    parser.add_argument("--rule", default="", help="worth: rules that begin so")
     parser.add_argument("--snow", action="store_true", help="healthy: let snow lie on the cell")
     parser.add_argument("--processes", type=int, default=2)
     asked = parser.parse_args(words)
@@ -165,11 +200,10 @@ def main(words: list[str] | None = None) -> int:
             print(healthy_table(creeping_years(asked.site, asked.years)), end="")
         else:
             rows = []
-            for without in RULES_LEFT_OUT:
+            for without in [one for one in RULES_LEFT_OUT if one.rule.startswith(asked.rule)]:
                 named = list(without.faults)
-                having = _together(asked, named, settings, pool)
-                changed = without.settings(settings)
-                lacking = _together(asked, named, changed, pool)
+                having = _together(asked, named, without.both(settings), pool)
+                lacking = _together(asked, named, without.settings(settings), pool, without.cut)
                 rows += [(without, word, having[word], lacking[word]) for word in named]
             print(worth_table(rows), end="")
     return 0

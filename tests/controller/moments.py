@@ -21,7 +21,8 @@ from tests.controller.twin_and_core import Table
 N_LESSONS, N_MOMENTS = 8_000, 44_000
 LESSON_SETTINGS = (DoorSettings(), DoorSettings(shift_proven_min=5))
 SLOW_DRIVE = dict(down_budget_s=250, down_nominal_s=200, up_least_s=60, up_cutoff_s=90)
-DRIVES: tuple[dict[str, int], ...] = ({}, {}, SLOW_DRIVE)
+SLOWER_DRIVE = SLOW_DRIVE | dict(down_budget_s=300, down_soon_s=190)
+DRIVES: tuple[dict[str, int], ...] = ({}, {}, SLOW_DRIVE, SLOWER_DRIVE)
 LESSON_TABLE = Table((DayRow(420, 1080, 1440, 15),), FIRST_DAY)
 OFFS_MIN = (0, 1, 4, 5, 6, 7, 9, 10, 11, 14, 15, 16, 19, 20, 21, 25, 39, 40, 41, 60, 200)
 N_SETTINGS, N_TABLES = 48, 24
@@ -109,6 +110,7 @@ def some_settings(number: int) -> DoorSettings:
         down_by_current=pick.bit(0.3),
         seat_s=pick.choice((3, 3, 1, 2)),
         moved_s=pick.choice((10, 3, 4)),
+        hand_hold_s=pick.choice((3, 3, 1, 2)),
         reopen_s=pick.choice((0, 1, 2, 180)),
         lower_percent=pick.choice((40, 40, 33, 100)),
         tries=pick.choice((3, 3, 1, 2)),
@@ -203,15 +205,27 @@ def _wish(pick: Picker, s: DoorSettings) -> dict[str, int]:
         morning_hold_min=pick.near(0, 10, s.morning_hold_min),
         hand_min=pick.near(0, s.hand_min, FULL), spent_min=pick.near(0, s.spent_min, FULL),
         reopen_left_s=pick.choice((0, 0, 0, 1, 2, 100)), hand=pick.choice((0, 0, 0, 0, 1, 2)),
-        last_hand=pick.choice((0, 0, 0, 1, 2)),
+        last_hand=pick.choice((0, 0, 0, 1, 2)), hand_held_s=min(255, pick.near(1, s.hand_hold_s, 255)),
+        keep_shut=pick.bit(0.2), keep_other_s=pick.near(0, 0, s.moved_s),
     )  # fmt: skip
 
 
 def _motor(pick: Picker, s: DoorSettings, plan: int) -> dict[str, int]:
-    paid_s = pick.near(0, 5, s.down_nominal_s + 2, s.down_budget_s, s.down_budget_s)
+    paid_s = pick.near(0, 5, s.down_soon_s, s.down_soon_s, 256, s.down_nominal_s + 2, s.down_budget_s, s.down_budget_s)
+    paid_s = min(paid_s, s.down_budget_s + 1)
     need_s = paid_s * s.lower_percent // 100
     late = (s.tries, s.tries + s.late_tries, s.tries + 2 * s.late_tries)
-    run = (1, s.leave_s, s.up_least_s, s.up_cutoff_s, need_s + 2, need_s + need_s // 2 + 1)
+    run = (
+        1,
+        s.up_soon_s,
+        s.leave_s,
+        s.up_least_s,
+        s.up_cutoff_s,
+        need_s + 2,
+        need_s + need_s // 2 + 1,
+        paid_s + 1,
+        paid_s + 1,
+    )
     return dict(
         wait_s=pick.near(0, 0, 1, s.dead_s, s.retry_s), run_s=pick.near(*run), paid_s=paid_s,
         top_open_s=pick.choice((0, 0, 1, 2, 3)), bottom_open_s=pick.choice((0, 0, 1, 2, 3)), phase=pick.randrange(3),
@@ -223,7 +237,9 @@ def _motor(pick: Picker, s: DoorSettings, plan: int) -> dict[str, int]:
         bottom_held_s=min(255, pick.near(1, 2, 3, 5, 10, 12, 255)), seat=pick.choice((0, 0, 1, 1, 2, 2)),
         suspect=pick.choice((0, 0, 0, 0, 1, 2)), left=pick.choice((0, 0, 0, 0, 1, 2)),
         mends=min(255, pick.near(0, 0, 3, 8, 19, 254)), starts_lost=min(255, pick.near(0, 0, 1, 3, 254)),
-        cord_s=pick.choice((0, 0, 1, 9, 255)), moved=pick.choice((0, 254, 255)), glitches=pick.choice((0, 254, 255)),
+        cord_s=pick.choice((0, 0, 1, 9, 255)), usual_down_s=min(255, pick.near(0, paid_s + 2, 255)),
+        moved=pick.choice((0, 254, 255)), glitches=pick.choice((0, 254, 255)),
+        buttons=pick.bit(0.5),
     )  # fmt: skip
 
 

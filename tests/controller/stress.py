@@ -27,7 +27,7 @@ SHORT = DoorSettings(
     settle_s=20, alone_dark_s=4, alone_abrupt_s=9, alone_bright_s=6, alone_open_min=1, alone_shut_min=1,
     longest_shut_min=3, hand_min=1, spent_min=2, reopen_after_min=1, reopen_s=5, start_rest_s=3, dead_s=1,
     retry_s=4, late_retry_s=7, down_budget_s=5, down_nominal_s=3, up_least_s=2, up_cutoff_s=4, leave_s=1, tries=2,
-    seat_s=2, moved_s=3, down_soon_s=1, up_soon_s=0,
+    seat_s=2, moved_s=3, hand_hold_s=2, down_soon_s=1, up_soon_s=0,
     late_tries=1, flat_min=1, flat_high_min=2, shift_one_min=5, shift_two_min=3, shift_proven_min=4,
 )  # fmt: skip
 LEVELS = (

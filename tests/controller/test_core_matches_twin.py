@@ -103,6 +103,7 @@ KEPT = st.none() | st.builds(
     starts_lost=st.sampled_from((0, 0, 1, 2, 3, 8, 255)),
     moved=st.sampled_from((0, 1, 255)),
     cord_s=st.sampled_from((0, 9, 255)),
+    usual_down_s=st.sampled_from((0, 4, 9, 16, 255)),
 )
 
 

@@ -45,7 +45,7 @@ class Keeper:
         self.out = Outputs()
 
     def live(self, minutes: int, counts: int | Callable[[int], int] = BRIGHT, **inputs: int) -> list[Outputs]:
-        """Steady inputs for so many minutes; `clock_off` is added to the clock, the keeper's presses last a second."""
+        """Steady inputs for so many minutes; `clock_off` is added to the clock, the keeper presses long enough."""
         off = inputs.pop("clock_off", 0)
         said = []
         for _ in range(minutes):
@@ -57,7 +57,7 @@ class Keeper:
                 self.out = self.program.step(one)
                 self.cord_s = max(0, self.cord_s - 3) if self.out.drive == 1 else self.cord_s + (self.out.drive == 2)
                 inputs.pop("clock_set", 0)
-                if second == 0:
+                if second == self.program.settings.hand_hold_s - 1:
                     inputs.pop("hand", 0)
             said.append(self.out)
             self.now += 1

@@ -38,6 +38,7 @@ class Machine(ctypes.Structure):
         ("bottom_broken", ctypes.c_int32),
         ("starts", ctypes.c_int32),
         ("stuck_s", ctypes.c_int32),
+        ("at_end", ctypes.c_int32),
     )
 
 

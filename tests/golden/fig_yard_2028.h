@@ -73,8 +73,8 @@
 #define DOOR_WORD(address) (*(address))
 #endif
 
-#define DOOR_NONE INT16_MIN              /* the door stays down that day */
-#define DOOR_ERR_DATE (INT16_MIN + 1)    /* no such date in this table */
+#define DOOR_NONE (-32767 - 1)           /* the door stays down that day */
+#define DOOR_ERR_DATE (-32767)           /* no such date in this table */
 
 #define DOOR_FACT_DARK_EXPECTED 1u            /* the night after this day gets dark at the light cell */
 #define DOOR_FACT_LIGHT_EXPECTED 2u           /* this day gets light at the light cell */
@@ -556,4 +556,4 @@ static inline uint16_t door_checksum(void)
 }
 
 #endif /* SUNSCHED_FIG_YARD_2028_H */
-/* sunsched-text:462bf020be1404fee664e25c27abcc29 */
+/* sunsched-text:398901a91d3dc9359ae9565ac27c6a2e */

@@ -142,11 +142,11 @@ static inline uint8_t door_facts(uint8_t month, uint8_t day)
     return sunsched_facts(door_image, sunsched_first_year(door_image), month, day);
 }
 
-/* Solar midnight after the noon of a day [chip minutes without summer time], within a minute. */
+/* Solar midnight after the noon of a day [chip minutes without summer time], within 1.3 min. */
 static inline int16_t door_midnight_min(uint8_t month, uint8_t day)
 {
     return sunsched_midnight_min(door_image, sunsched_first_year(door_image), month, day);
 }
 
 #endif /* SUNSCHED_LARCH_END_2027_H */
-/* sunsched-text:3bd0548fa7b81638cbb2c6b1d63cde82 */
+/* sunsched-text:e2718dee499584bdd16b5830d100a5d7 */

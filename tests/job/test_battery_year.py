@@ -10,7 +10,17 @@ import pytest
 from sunsched.base.errors import ConfigError
 from sunsched.config.configuration import Configuration
 from sunsched.config.toml_file import parsed
-from sunsched.job.drive_and_battery import BatteryYear, battery_of, days_of, drive_of, plain
+from sunsched.job.drive_and_battery import (
+    BatteryYear,
+    battery_advice_of,
+    battery_of,
+    days_of,
+    drive_advice_of,
+    drive_of,
+    plain,
+    sections_of,
+)
+from sunsched.job.warnings import verdict_warnings
 from sunsched.report.text.battery import battery_text
 from sunsched.report.text.drive import drive_text
 
@@ -80,10 +90,23 @@ def test_days_of_the_year_close_their_balance(work: BatteryYear) -> None:
                 assert following["start_ah"] == day["end_ah"]
 
 
+def text_of(year: BatteryYear) -> str:
+    """All of the battery's text, for the machine of these tests."""
+    c = configuration(SITE + DRIVE + BATTERY)
+    assert c.battery is not None
+    found = verdict_warnings(year.sums.verdicts)
+    return battery_text(year, battery_advice_of(c, year), found, c.battery, every=True)
+
+
+def drive_text_of(c: Configuration) -> str:
+    sums = drive_of(c, "x")
+    return drive_text(sums, drive_advice_of(c, "x"), verdict_warnings(sums.verdicts), sections_of(c), every=True)
+
+
 def test_the_same_input_gives_the_same_bytes(work: BatteryYear) -> None:
     again = battery_of(configuration(SITE + DRIVE + BATTERY), 2027, "larch.toml", weather_years=40)
     assert json.dumps(plain(work), allow_nan=False) == json.dumps(plain(again), allow_nan=False)
-    assert battery_text(work) == battery_text(again)
+    assert text_of(work) == text_of(again)
 
 
 def test_a_leap_year_has_its_day() -> None:
@@ -109,8 +132,7 @@ def test_skyline_and_climate_reach_the_panel(work: BatteryYear, tmp_path: Path) 
 
 
 def test_texts_carry_verdicts_ranges_sources_and_cautions(work: BatteryYear) -> None:
-    text = battery_text(work)
-    drive = drive_text(drive_of(configuration(SITE + DRIVE), "x"))
+    text, drive = text_of(work), drive_text_of(configuration(SITE + DRIVE))
     for part in ("AT DISCONNECT", "WORST MONTH: DECEMBER", "H0 K, Erbs 1982", "ONE CHANGE", "CAUTIONS", "assumed"):
         assert part in text, part
     for part in ("FAILS     turns on the spool", "hoist rule", "CONSTANTS FOR THE PROGRAM", "EN 12453", "CAUTIONS"):
@@ -122,4 +144,6 @@ def test_texts_carry_verdicts_ranges_sources_and_cautions(work: BatteryYear) -> 
 
 def test_a_cutoff_that_cannot_work_is_still_reported() -> None:
     sums = drive_of(configuration(SITE + DRIVE + "cutoff_down_s = 4\n"), "x")
-    assert "CONSTANTS FOR THE PROGRAM: none. motor.cutoff_down_s is 4" in drive_text(sums)
+    assert sums.constants is None
+    text = drive_text_of(configuration(SITE + DRIVE + "cutoff_down_s = 4\n"))
+    assert "CONSTANTS FOR THE PROGRAM: none. motor.cutoff_down_s is 4" in text

@@ -46,7 +46,7 @@ def test_a_year_with_white_nights_has_months_without_the_crossing() -> None:
     report = cell_of(configuration(latitude_deg=66.0, limits={"no_twilight": ["shut"]}), 2027)
     june = [m for m in report.months if m.date == "2027-06-15"]
     assert [m.dull_shift_min for m in june] == [None, None]
-    assert "never" in cell_text(report)
+    assert "never" in cell_text(report, every=True)
 
 
 @pytest.mark.parametrize(
@@ -71,7 +71,7 @@ def test_a_digital_sensor_has_no_divider() -> None:
     report = cell_of(configuration(kind="lux"), 2027)
     assert report.thresholds == {} and report.resistors == ()
     assert all(m.clear_counts is None for m in report.months)
-    assert "FIXED RESISTOR" not in cell_text(report)
+    assert "FIXED RESISTOR" not in cell_text(report, every=True)
 
 
 def test_the_configured_resistor_is_among_the_choices() -> None:
@@ -86,7 +86,7 @@ def test_the_configured_resistor_is_among_the_choices() -> None:
 
 def test_text_and_values_agree() -> None:
     report = cell_of(configuration(), 2027)
-    plain, text = report.plain(), cell_text(report)
+    plain, text = report.plain(), cell_text(report, every=True)
     assert plain["light_cell"] == LightCell().model_dump()
     for found in plain["thresholds"].values():
         assert str(found["counts"]) in text

@@ -76,12 +76,14 @@ def test_cells_that_see_less_close_earlier(work: Comparison) -> None:
 
 
 def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:
-    text = comparison_text(work)
+    text = comparison_text(work, every=True)
     for words in ("w = 0)", "w = 0.5)", "w = 1)", "AT YOUR OWN MINUTES", "AT LEAST AS GOOD", "MORNINGS", "BY MONTH"):
         assert words in text
     flat = " ".join(text.split())
     assert all(line in flat for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS))
-    assert sum(line.startswith("*") for line in text.splitlines()) == 5  # three evenings, mornings, the door
+    assert (
+        sum(line.startswith("*") for line in text.splitlines()) == 9
+    )  # near, note, 3 evenings, flock, 2 mornings, door
 
 
 def test_csv_reads_back(work: Comparison) -> None:
@@ -96,10 +98,10 @@ def test_csv_reads_back(work: Comparison) -> None:
 
 def test_the_same_seed_gives_the_same_bytes(work: Comparison) -> None:
     again = comparison_of(sites.configuration(), 2026, 20, seed=2)
-    assert comparison_text(again) == comparison_text(work)
+    assert comparison_text(again, every=True) == comparison_text(work, every=True)
     assert comparison.chart_of(again, ".svg") == comparison.chart_of(work, ".svg")
     other = comparison_of(sites.configuration(), 2026, 20, seed=3)
-    assert comparison_text(other) != comparison_text(work)
+    assert comparison_text(other, every=True) != comparison_text(work, every=True)
 
 
 def test_the_picture_names_its_points(work: Comparison) -> None:
@@ -113,8 +115,8 @@ def test_the_picture_names_its_points(work: Comparison) -> None:
 
 def test_a_flock_of_none_has_a_door_but_no_birds() -> None:
     found = comparison_of(sites.configuration(birds=0), 2026, 2, seed=1)
-    text = comparison_text(found)
-    assert "No birds in [flock]" in text and "THE DOOR" in text and "EVENINGS" not in text
+    text = comparison_text(found, every=True)
+    assert "no birds are given" in text and "THE DOOR" in text and "EVENINGS" not in text
     assert plain(found)["at_equal_minutes"] == []
     with pytest.raises(UsageError, match="no birds to draw"):
         comparison.chart_of(found, ".svg")
@@ -137,7 +139,7 @@ def test_a_given_climate_is_used_and_named() -> None:
     found = [comparison_of(sites.configuration(), 2026, 16, seed=1, climate=c) for c in (dull, bright)]
     means = [[row["mean_min"] for row in plain(work)["dull_evening_shift"]] for work in found]
     assert all(dull < bright for dull, bright in zip(*means, strict=True))
-    assert "climate.csv" in comparison_text(found[0])
+    assert "climate.csv" in comparison_text(found[0], every=True)
 
 
 @pytest.mark.parametrize("text", ["24:00", "7:30", "23.30", "", "23:3a"])
@@ -196,11 +198,11 @@ def test_a_door_that_stays_down_all_year_has_no_nights_to_compare() -> None:
     hurt = fault_comparison.fault_comparison_of(c, 2026, 2, 1, (0.5,), 1410)
     assert fault_comparison.program_rows(hurt) == []
     assert all(r["nights_never_shut"]["mean"] == 0 for r in fault_comparison.fault_rows(hurt))
-    assert "nan" not in fault_text(hurt) + comparison_text(found)
+    assert "nan" not in fault_text(hurt, every=True) + comparison_text(found, every=True)
 
 
 def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
-    text = " ".join(fault_text(faults).split())
+    text = " ".join(fault_text(faults, every=True).split())
     assert all(line in text for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS, fault_comparison.UNCHECKED))
     assert json.loads(json.dumps(fault_comparison.plain(faults)))["faults"][0]["strategy"] == "light"
     lines = [line for line in fault_csv(faults).splitlines() if not line.startswith("# ")]

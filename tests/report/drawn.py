@@ -36,21 +36,44 @@ def hour_axis(root: ET.Element) -> list[tuple[float, float]]:
 
 
 def minutes_drawn(root: ET.Element, side: str) -> dict[float, float]:
-    """The door's line of one side as {upper end of a day's step [units]: civil minute of the night}."""
-    (first_x, first_minute), *_, (last_x, last_minute) = hour_axis(root)
-    path = next(p for p in root.iter(f"{SVG}path") if p.attrib.get("id") == f"{root.attrib['id']}-{side}")
-    found, x, y = {}, 0.0, 0.0
-    for command, numbers in re.findall(r"([MHV])([-\d. ]+)", path.attrib["d"]):
+    """The door's minutes of one side as {upper end of a day's row [units]: civil minute of the night}.
+
+    They are read from the line's steps; a day with a dot of its own has the dot's minute.
+    """
+    found = {}
+    x, y, height = 0.0, 0.0, 0.0
+    for command, numbers in re.findall(r"([MHV])([-\d. ]+)", path_of(root, side)):
         values = [float(n) for n in numbers.split()]
         if command == "M":
             x, y = values
         elif command == "H":
             x = values[0]
         else:
-            share = (x - first_x) / (last_x - first_x)
-            found[y] = first_minute + share * (last_minute - first_minute)
+            found[y], height = minute_at(root, x), values[0] - y
             y = values[0]
+    for x, y in dots_drawn(root, side):
+        row = min(found, key=lambda top: abs(top + height / 2 - y))
+        assert abs(row + height / 2 - y) < 0.02
+        found[row] = minute_at(root, x)
     return found
+
+
+def dots_drawn(root: ET.Element, side: str) -> list[tuple[float, float]]:
+    """Where the days that lie apart have their dots [units]."""
+    return [(float(x), float(y)) for x, y in re.findall(r"M([-\d.]+) ([-\d.]+)h0", path_of(root, f"{side}-apart"))]
+
+
+def path_of(root: ET.Element, name: str) -> str:
+    """The path that a name of the picture stands for; empty where there is none."""
+    return next(
+        (p.attrib["d"] for p in root.iter(f"{SVG}path") if p.attrib.get("id") == f"{root.attrib['id']}-{name}"), ""
+    )
+
+
+def minute_at(root: ET.Element, x: float) -> float:
+    """The civil minute at a place across the map, from its axis's own labels."""
+    (first_x, first_minute), *_, (last_x, last_minute) = hour_axis(root)
+    return first_minute + (x - first_x) / (last_x - first_x) * (last_minute - first_minute)
 
 
 def row_edges(root: ET.Element, n_days: int) -> tuple[float, float]:

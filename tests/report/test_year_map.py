@@ -14,7 +14,8 @@ from sunsched.base.errors import ConfigError
 from sunsched.config import toml_file
 from sunsched.job import pipeline
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.pictures.year_map import YearMap, nights_of
+from sunsched.report.pictures.nights import nights_of
+from sunsched.report.pictures.year_map import YearMap
 from tests.conftest import CONFIGS
 from tests.report.drawn import SVG, minutes_drawn, planned, row_edges
 from tests.support.strategies import configurations
@@ -113,7 +114,7 @@ def test_clock_changes_are_marked_on_their_nights() -> None:
     found = [(dt.date.fromordinal(719163 + int(nights.evening_day[n])), m, c) for n, m, c in nights.clock_changes]
     assert found == [(dt.date(2027, 3, 27), 1440 + 120, 60), (dt.date(2027, 10, 30), 1440 + 180, -60)]
     words = [t.text for t in ET.fromstring(YearMap(plan, configuration.rules).drawing.file_text()).iter(f"{SVG}text")]
-    assert "+1 h" in words and "-1 h" in words
+    assert "clocks +1 h" in words and "clocks -1 h" in words
 
 
 def test_sunset_band_of_the_map_is_where_another_library_finds_sunset() -> None:

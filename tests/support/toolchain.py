@@ -6,6 +6,7 @@ environment a missing tool is a failure. That is decided here and nowhere else.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import shutil
@@ -14,6 +15,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 import sunsched
 from sunsched.hardware.boards import BOARDS
@@ -66,6 +68,10 @@ AVR_HZ = {board.name: board.hz for board in BOARDS.values()}
 AVR_SRAM_FIRST = 0x800100
 
 
+# Where the processes of a test run share what they build; tests/chip/conftest.py sets it.
+shared_builds: list[Path] = []
+
+
 def needed(*tools: str) -> None:
     """Fail (CI=true) or skip the running test unless every one of `tools` is installed."""
     missing = [tool for tool in tools if shutil.which(tool) is None]
@@ -102,6 +108,31 @@ def run(
     )
     assert done.returncode == 0, f"{' '.join(words)}\n{done.stdout[-2000:]}\n{done.stderr[-6000:]}"
     return done
+
+
+def run_once(command: Sequence[str | Path], folder: Path, results: Sequence[Path], read: Sequence[Path] = ()) -> None:
+    """Run a build that reads the files in `folder` and in the folders of `read`, and nothing else of ours.
+
+    Where a process of this test run has run the same command on the same content, its results are copied instead.
+    """
+    if not shared_builds:
+        run(command, timeout_s=120, folder=folder)
+        return
+    digest = hashlib.sha256(" ".join(map(str, command)).replace(str(folder.parent), "").encode())
+    for path in sorted(path for place in (folder, *read) for path in place.iterdir() if path.is_file()):
+        digest.update(path.name.encode() + b"\0" + path.read_bytes())
+    kept = shared_builds[0] / digest.hexdigest()
+    with FileLock(kept.with_suffix(".lock")):
+        if not kept.exists():
+            run(command, timeout_s=120, folder=folder)
+            partial = kept.with_suffix(".partial")
+            partial.mkdir()
+            for result in results:
+                shutil.copy(result, partial / result.name)
+            partial.rename(kept)
+            return
+    for result in results:
+        shutil.copy(kept / result.name, result)
 
 
 def compile_text(name: str, source: Path, out: Path, *options: str) -> None:

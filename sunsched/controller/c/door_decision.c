@@ -1,6 +1,8 @@
 /* door_decision.c - the step itself, the keeper's orders above all rules, alarms, and what survives a power cut. */
 #include "door_inner.h"
 
+#define LONG_WAITS 32u      /* G12: 8 h are so many of the first longer rests */
+
 static void count_up(uint8_t *counter, uint8_t cause, uint8_t bit)
 {
     if ((cause & bit) != 0u && *counter < 255u) { (*counter)++; }
@@ -38,7 +40,15 @@ static void boot_kept(door_t *d, const door_settings_t *s, const door_kept_t *ke
     d->brown_outs = kept->brown_outs;
     d->hangs = kept->hangs;
     d->buttons = kept->buttons;
+    d->usual_down_s = kept->usual_down_s <= s->down_budget_s ? kept->usual_down_s : 0u;
     d->cord_s = kept->starts_lost > 0u ? 255u : kept->cord_s;  /* the run that was lost has changed it */
+}
+
+/* Rule G12: the rest after so many starts in a row that have ended in resets. */
+static uint16_t wait_for_power(const door_settings_t *s, uint8_t lost)
+{
+    if (lost < (uint16_t)(s->tries + s->late_tries)) { return door_wait_after(s, lost); }
+    return (uint16_t)(s->late_retry_s * LONG_WAITS);
 }
 
 void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uint8_t cause)
@@ -52,6 +62,7 @@ void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uin
     d->wish = DOOR_WANT_STAY;
     d->asked = DOOR_WANT_STAY;
     d->flat_ref_counts = -DOOR_FULL;
+    d->keep_shut = 1;
     d->age_dark = 255u;
     d->age_bright = 255u;
     d->wait_s = s->start_rest_s;
@@ -59,7 +70,7 @@ void door_boot(door_t *d, const door_settings_t *s, const door_kept_t *kept, uin
     if (kept) { boot_kept(d, s, kept); }
     count_reset(d, cause);
     if (d->starts_lost >= 2u || (d->starts_lost == 1u && (cause & DOOR_RESET_BROWN_OUT))) { d->alarms |= DOOR_ALARM_POWER; }
-    if (d->starts_lost >= 2u) { d->wait_s = door_wait_after(s, d->starts_lost); }
+    if (d->starts_lost >= 2u) { d->wait_s = wait_for_power(s, d->starts_lost); }
 }
 
 uint8_t door_starts_lost(const door_t *d)
@@ -84,13 +95,24 @@ void door_keep(const door_t *d, door_kept_t *kept)
     kept->hangs = d->hangs;
     kept->buttons = d->buttons;
     kept->cord_s = door_cord_at_rest(d);
+    kept->usual_down_s = d->usual_down_s;
+}
+
+/* Rules O2 and O3: no glitch is an order. 1 in the second in which a hand counts. */
+static uint8_t hand_counts(door_t *d, const door_settings_t *s, const door_inputs_t *in)
+{
+    if (in->hand != d->last_hand) { d->hand_held_s = 0; }
+    if (d->hand_held_s < 255u) { d->hand_held_s++; }
+    d->last_hand = in->hand;
+    if ((in->keep_shut != 0u) == (d->keep_shut != 0u)) { d->keep_other_s = 0; }
+    else if (++d->keep_other_s >= s->moved_s) { d->keep_shut = (uint8_t)!d->keep_shut; d->keep_other_s = 0; }
+    else { /* not for long enough */ }
+    return (uint8_t)(in->hand != DOOR_HALT && d->hand_held_s == s->hand_hold_s);
 }
 
 static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t *in, uint8_t changed)
 {
-    uint8_t pressed = (uint8_t)(in->hand != d->last_hand && in->hand != DOOR_HALT);
-    d->last_hand = in->hand;
-    if (pressed) {                      /* a hand is never blocked by a fault: it gets a fresh try */
+    if (hand_counts(d, s, in)) {                             /* a hand is never blocked by a fault: it gets a fresh try */
         d->hand = in->hand;
         d->hand_min = 0;
         d->attempts = 0;
@@ -101,7 +123,7 @@ static void hand_order(door_t *d, const door_settings_t *s, const door_inputs_t 
     } else if (d->hand != DOOR_HALT) {
         if (d->new_minute) { door_count(&d->hand_min, 1); }
         if (changed) { d->hand = DOOR_HALT; }
-        else if (d->hand == DOOR_UP && (d->plan == DOOR_WANT_DOWN || in->keep_shut) && d->hand_min >= s->hand_min) {
+        else if (d->hand == DOOR_UP && (d->plan == DOOR_WANT_DOWN || d->keep_shut) && d->hand_min >= s->hand_min) {
             d->hand = DOOR_HALT;
             d->wish = DOOR_WANT_DOWN;   /* with keep-shut, back down */
         } else { /* it still holds */ }
@@ -130,7 +152,7 @@ uint8_t door_orders(door_t *d, const door_settings_t *s, const door_inputs_t *in
     if (second_chance(d, s)) { want = DOOR_WANT_UP; *reason = DOOR_WHY_SECOND_CHANCE; }
     if (in->battery != DOOR_BATTERY_SPENT) { d->spent_min = 0; }
     if (want == DOOR_WANT_UP && d->wish != DOOR_WANT_UP) {
-        if (in->keep_shut) { want = d->wish; *reason = DOOR_WHY_KEEP_SHUT; }
+        if (d->keep_shut) { want = d->wish; *reason = DOOR_WHY_KEEP_SHUT; }
         else if (in->battery == DOOR_BATTERY_SPENT && d->spent_min < s->spent_min) {
             want = d->wish;
             *reason = DOOR_WHY_BATTERY;

@@ -143,7 +143,8 @@ typedef struct {
     uint8_t tries;              /* G2, G4: tries before the plate is left lowered, or the rests grow */
     uint8_t late_tries;         /* G4: tries at each longer rest; 0: no more tries */
     uint8_t seat_s;             /* G9: an end switch counts when it has held this long [s] */
-    uint8_t moved_s;            /* G5, G10: a moved plate or a made far switch counts after this time [s] */
+    uint8_t moved_s;            /* G5, G10, O3: a moved plate, made far switch or keep-shut counts after this time [s] */
+    uint8_t hand_hold_s;        /* O2: a hand switch counts when it has been held this long [s] */
     uint8_t lower_percent;      /* lowering speed as a share of raising speed, 1 to 100 [%] */
     uint8_t up_duty;            /* duty of the motor's PWM while raising, of 255 */
     uint8_t down_duty;          /* duty of the motor's PWM while lowering, of 255 */
@@ -194,6 +195,7 @@ typedef struct {
     uint8_t hangs;              /* resets of a program that hung; stops at 255 */
     uint8_t buttons;            /* resets by the button; stops at 255 */
     uint8_t cord_s;             /* cord paid out where the plate last rested [s of lowering]; 255: unknown */
+    uint8_t usual_down_s;       /* G7: time that a lowering from the top takes [s]; 0: unknown */
 } door_kept_t;
 enum { DOOR_KEPT_CELL_GOOD = 1, DOOR_KEPT_WIRING_PROVEN = 2, DOOR_KEPT_STAMP = 4, DOOR_KEPT_ODD_DAY = 8 };
 /* Why the chip has started, as the board reports it; 0: not known. Several may be set. */
@@ -268,6 +270,9 @@ typedef struct {
     uint16_t reopen_left_s;     /* O5: time left of the second chance [s] */
     uint8_t hand;               /* order of the hand switch in force: none 0, up 1, down 2 */
     uint8_t last_hand;          /* hand switch in the step before: none 0, up 1, down 2 */
+    uint8_t hand_held_s;        /* O2: time for which the hand switch has stayed as it is [s]; stops at 255 */
+    uint8_t keep_shut;          /* O3: 1: the keep-shut switch counts as closed */
+    uint8_t keep_other_s;       /* O3: time for which its wire has read the other way [s] */
     uint8_t wish;               /* where the door is wanted after the orders: down 0, up 1, as it is 2 */
     uint8_t reopened;           /* 1: this cycle's second chance has been used */
     /* ---- motor ---- */
@@ -296,6 +301,7 @@ typedef struct {
     uint8_t left;               /* G10: place that the plate has left with the motor off: none 0, up 1, down 2 */
     uint8_t mends;              /* new runs of this wish after a glitch, early switch or moved plate; stops at 255 */
     uint8_t cord_s;             /* cord paid out where the plate last rested [s of lowering]; 255: unknown */
+    uint8_t usual_down_s;       /* G7: time that a lowering from the top takes [s]; 0: unknown */
     uint16_t alarms;            /* alarms of motor and power that stand, one bit each */
     /* ---- counted over resets: as in door_kept_t ---- */
     uint8_t starts_lost;        /* motor runs in a row that a reset has ended */

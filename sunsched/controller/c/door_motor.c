@@ -1,6 +1,7 @@
 /* door_motor.c - rules G: one run at a time, from rest, never past what the spool holds. */
 #include "door_inner.h"
 
+#define SOONER_S 2u         /* G7: a lowering that ends so much sooner than the last one has not ended */
 #define FALL_S 2u           /* a plate whose cord has broken is down sooner than any motor lowers it */
 #ifndef GLITCHES_AT_ONCE    /* shortened by the state-space test only */
 #define GLITCHES_AT_ONCE 8u /* in one wish: a worn switch must not make the motor stutter all day */
@@ -154,12 +155,39 @@ static void glitch(door_t *d, const door_settings_t *s)
     again_after(d, d->mends < GLITCHES_AT_ONCE ? 0u : s->late_retry_s);
 }
 
+/* Rule G7: the lower switch has come too soon; else this lowering is the usual one from now on. */
+static uint8_t early_down(door_t *d, const door_settings_t *s)
+{
+    if (d->paid_s < s->down_soon_s) { return 1; }
+    if (d->run_s != d->paid_s + 1u) { return 0; }           /* not from the top in one run */
+    if (d->paid_s + SOONER_S <= d->usual_down_s) {
+        d->usual_down_s--;                                  /* a stronger motor is alarmed for some nights only */
+        return 1;
+    }
+    d->usual_down_s = (uint8_t)(d->paid_s < 255u ? d->paid_s : 255u);
+    return 0;
+}
+
+/* Rule G13: what moves by a rod does not come down by itself when the way is free. */
+static void jam(door_t *d, const door_settings_t *s)
+{
+    (void)failed_try(d, s, DOOR_ALARM_NOT_DOWN);
+    d->clear = 1;
+    d->seat = SEAT_NONE;        /* the end by current still reads made */
+}
+
+/* Rule G7: the upper switch has come too soon. After a jam by current less than the whole way was left. */
+static uint8_t early_up(const door_t *d, const door_settings_t *s)
+{
+    return (uint8_t)(d->bottom_first && d->paid_s >= s->down_soon_s && d->run_s <= s->up_soon_s);
+}
+
 /* Rule G9: the switch has held. */
 static void seated(door_t *d, const door_settings_t *s, uint8_t top, uint8_t bottom)
 {
     uint8_t up = (uint8_t)(d->place == PLACE_UP);
-    uint8_t early = (uint8_t)(up ? d->bottom_first && d->run_s <= s->up_soon_s : d->paid_s < s->down_soon_s);
-    if (early && !up && s->down_by_current) { (void)not_down(d, s); return; }
+    uint8_t early = (uint8_t)(up ? early_up(d, s) : early_down(d, s));
+    if (early && !up && s->down_by_current) { jam(d, s); return; }
     if (early) {                                            /* it lies: the run goes on by time */
         d->alarms |= DOOR_ALARM_SWITCHES;
         again_after(d, 0);
@@ -281,15 +309,16 @@ static uint8_t may_start(door_t *d, uint8_t want, const door_settings_t *s, uint
     return 1;
 }
 
-/* A new wish has a fresh try at once, unless the last starts have ended in resets: then a hand alone cuts the wait. */
+/* A new wish has a fresh try at once. After starts that have ended in resets only a hand or a real change cuts the wait. */
 static void new_wish(door_t *d, const door_settings_t *s, uint8_t want)
 {
+    const uint8_t changed = (uint8_t)(d->asked != DOOR_WANT_STAY && want != DOOR_WANT_STAY);
     d->asked = want;
     d->attempts = 0;
     d->clear = 0;
     d->mends = 0;
     if (d->phase == PHASE_IDLE && d->wait_s > s->dead_s && d->boot_s > s->start_rest_s
-        && (d->starts_lost < s->tries || d->hand != DOOR_HALT)) { d->wait_s = s->dead_s; }
+        && (d->starts_lost < s->tries || d->hand != DOOR_HALT || changed)) { d->wait_s = s->dead_s; }
 }
 
 uint8_t door_motor_step(door_t *d, const door_settings_t *s, uint8_t want, uint8_t top, uint8_t bottom)

@@ -19,7 +19,7 @@
 #include "sunsched_image.h"
 
 /* How late solar noon is, plus 17 min [quarter minutes], on 1 January and every 16 days after; lines between.
- * Within 0.43 min of every noon from 2020 to 2049. */
+ * Within 0.93 min of every noon from 2020 to 2049. */
 #if defined(__AVR__)
 #include <avr/pgmspace.h>
 #define SUNSCHED_LATE_IN PROGMEM
@@ -37,7 +37,7 @@ static inline const uint8_t *sunsched_facts_at(const uint8_t *image)
     return image + SUNSCHED_HEAD_BYTES + SUNSCHED_READ(image + SUNSCHED_AT_SETTINGS);
 }
 
-/* Solar midnight after the noon of a date [chip minutes], within a minute; it may pass 1439. A chip that keeps
+/* Solar midnight after the noon of a date [chip minutes], within 1.3 min; it may pass 1439. A chip that keeps
  * civil time must add its summer time. */
 static inline int16_t sunsched_midnight_min(const uint8_t *image, uint16_t year, uint8_t month, uint8_t day)
 {

@@ -38,9 +38,10 @@
 #define SUNSCHED_IMAGE_MEMORY
 #endif
 
-#define SUNSCHED_NONE INT16_MIN               /* the door stays down that day */
-#define SUNSCHED_ERR_DATE (INT16_MIN + 1)     /* the table does not cover the date, or there is no such date */
-#define SUNSCHED_ERR_LAYOUT (INT16_MIN + 2)   /* the decoder of this table is not compiled in */
+/* INT16_MIN and the two above it; that name itself is hidden from C++ before C++11 by some headers of C. */
+#define SUNSCHED_NONE (-32767 - 1)            /* the door stays down that day */
+#define SUNSCHED_ERR_DATE (-32767)            /* the table does not cover the date, or there is no such date */
+#define SUNSCHED_ERR_LAYOUT (-32766)          /* the decoder of this table is not compiled in */
 
 /* facts of a day */
 #define SUNSCHED_DARK_EXPECTED 1u      /* the night after this day gets dark at the light cell */

@@ -18,7 +18,7 @@ from sunsched.base.package_data import package_bytes
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import YearPlan
 from sunsched.report.page.html import Markup, element
-from sunsched.report.pictures.year_map import LEFT, RIGHT, TOP, YearMap
+from sunsched.report.pictures.year_map import LEFT, RIGHT, YearMap
 from sunsched.report.sheets.days import TRIES_MIN, day_notes, door_days
 from sunsched.report.sheets.words import ENGLISH
 
@@ -53,9 +53,10 @@ def add_mark(year: YearMap) -> None:
     """The line and the two dots that the script moves on the map; hidden until it does."""
     d = year.drawing
     with d.group(id="year-mark", visibility="hidden"):
-        d.line(LEFT - 6, TOP, RIGHT + 6, TOP, stroke="ink", stroke_width=1.2)
+        d.line(LEFT - 6, year.top, RIGHT + 6, year.top, stroke="ink", stroke_width=1.2)
         for side in ("close", "open"):
-            d.add("circle", id=f"year-mark-{side}", cx=LEFT, cy=TOP, r=5, fill=side, stroke="halo", stroke_width=1.6)
+            look = {"fill": side, "stroke": "halo", "stroke_width": 1.6}
+            d.add("circle", id=f"year-mark-{side}", cx=LEFT, cy=year.top, r=5, **look)
 
 
 def panel() -> Markup:
@@ -91,7 +92,7 @@ def data(year: YearMap) -> Markup:
             "until": year.nights.until_min,
             "left": LEFT,
             "right": RIGHT,
-            "top": TOP,
+            "top": year.top,
             "row": year.row_height,
         },
         "weekdays": WEEKDAY_NAMES,

@@ -5,6 +5,9 @@ attributes, so that a picture needs no style sheet; the dark one comes from `sty
 file carries itself and a page carries once. No style attribute is ever written.
 
 Frame is a pair of axes for ordinary charts: lines, bands, a legend, units on both axes.
+
+Every chart is WIDTH units wide and no text in it is smaller than TEXT, so that on a telephone, where a picture is
+about 360 px wide, letters are at least 11 px high.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from typing import NamedTuple
 
 from sunsched.base.plain_text import clean
 from sunsched.base.text_digest import with_digest_line
+from sunsched.report.pictures.lettering import text_width, wrapped_lines
 
 # role: (light, dark). Chosen for order in lightness first, so that grey print keeps it; the two lines of the door are
 # blue and orange, which the common kinds of colour blindness tell apart, and differ in dash as well.
@@ -35,10 +39,16 @@ ROLES: dict[str, tuple[str, str]] = {
     "open": ("#a34700", "#ffb25c"),
     "third": ("#3b6b35", "#9ed191"),
     "fourth": ("#7a2d6d", "#e3a1d8"),
+    # the three ways of deciding: three steps of lightness, so that they differ in grey and for colour-blind eyes
+    "by_light": ("#c25100", "#e8902a"),
+    "by_clock": ("#1f4fc4", "#6f8bea"),
+    "by_both": ("#2b0a24", "#e2fbff"),
     "halo": ("#ffffff", "#0c0e12"),
     "alarm": ("#a3122f", "#ff9aa8"),
     "band": ("#eef0f5", "#262a33"),
 }
+WIDTH, MARGIN = 460.0, 14.0
+TEXT, HEAD = 14.5, 16.0  # font sizes: axes, labels and words; the finding above a chart
 FONT = "system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif"
 _PAINTS = ("fill", "stroke")
 Attribute = str | float | None
@@ -134,6 +144,49 @@ class Drawing:
         """A path; filled only if `fill` is given."""
         if d:
             self.add("path", **{"d": d, "fill": "none", **attributes})
+
+    def mark(self, shape: str, x: float, y: float, radius: float, **attributes: Attribute) -> None:
+        """A mark of a value: a circle, a square, or a triangle that points up, its middle at (x, y)."""
+        if shape == "circle":
+            self.add("circle", **{"cx": x, "cy": y, "r": radius, **attributes})
+        elif shape == "square":
+            self.rect(x - radius, y - radius, 2 * radius, 2 * radius, **attributes)
+        else:
+            corners = [(x, y - 1.2 * radius), (x + 1.15 * radius, y + radius), (x - 1.15 * radius, y + radius)]
+            self.path(polyline(corners, closed=True), **attributes)
+
+    def lines(self, y: float, words: str, size: float = TEXT, **attributes: Attribute) -> float:
+        """Words in as many lines as they need over the drawing's width, the first baseline at y; the next baseline."""
+        bold = attributes.get("font_weight") is not None
+        for line in wrapped_lines(words, self.width - 2 * MARGIN, size, bold):
+            self.text(MARGIN, y, line, font_size=size, **attributes)
+            y += round(1.28 * size, 1)
+        return y
+
+    def heading(self, name: str, findings: Sequence[str]) -> float:
+        """What the picture is of, and under it what it shows; returns the y below both."""
+        y = self.lines(22.0, name, fill="quiet")
+        for finding in findings:
+            y = self.lines(y + 3.0, finding, HEAD, font_weight="600")
+        return y - 10.0
+
+    def key(self, entries: Sequence[tuple[Callable[[float, float], None], str]], y: float) -> float:
+        """A legend: samples, each 24 wide and drawn by a function of its left and baseline, and their words.
+
+        As many stand in a line as there is room for, and words that are longer go on below. Returns the y below it.
+        """
+        left, right, gap = MARGIN, self.width - MARGIN, 31.0
+        x, height = left, 20.0
+        for sample, words in entries:
+            wide = text_width(words, TEXT) + gap
+            if x > left and x + wide > right:
+                x, y = left, y + height
+            sample(x, y)
+            for number, line in enumerate(wrapped_lines(words, right - x - gap, TEXT)):
+                y += height if number else 0.0
+                self.text(x + gap, y, line, font_size=TEXT)
+            x += wide + 16.0
+        return y + height if entries else y
 
     def hatch(self, name: str, role: str, gap: float, turn_deg: float, width: float = 1.0) -> str:
         """A pattern of parallel lines `gap` apart, turned by `turn_deg`; returns the value for `fill`."""
@@ -237,14 +290,14 @@ class Frame:
                 d.line(x.start, y.at(value), x.end, y.at(value), stroke=None)
             for value, _ in x_ticks:
                 d.line(x.at(value), y.start, x.at(value), y.start + 5, stroke=None)
-        with d.group(font_size=13, class_="tick"):
+        with d.group(font_size=TEXT):
             for value, label in y_ticks:
                 d.text(x.start - 7, y.at(value) + 4.5, label, text_anchor="end", fill="quiet")
             for value, label in x_ticks:
                 d.text(x.at(value), y.start + 19, label, text_anchor="middle", fill="quiet")
         d.line(x.start, y.start, x.end, y.start, stroke="quiet")
-        d.text((x.start + x.end) / 2, y.start + 38, x_title, text_anchor="middle", font_size=13, class_="tick")
-        d.text(x.start - 40, y.end - 12, y_title, font_size=13, class_="tick")
+        d.text((x.start + x.end) / 2, y.start + 38, x_title, text_anchor="middle", font_size=TEXT)
+        d.text(MARGIN, y.end - 12, y_title, font_size=TEXT)
 
     def line(self, xs: Sequence[float], ys: Sequence[float], role: str, **attributes: Attribute) -> None:
         """A line through values, broken where a value is not a number; its dash distinguishes it in grey print."""
@@ -278,4 +331,4 @@ class Frame:
             at = y + k * gap
             look: dict[str, Attribute] = {"stroke": role, "stroke_width": 2.2, "stroke_dasharray": DASHES.get(role)}
             self.drawing.line(x, at - 4.5, x + 30, at - 4.5, **look)
-            self.drawing.text(x + 37, at, words, font_size=13, class_="tick")
+            self.drawing.text(x + 37, at, words, font_size=TEXT)

@@ -97,11 +97,11 @@ _MORNING = (
 )
 _NOT_MOVED = (
     "Wait two minutes: the door tries again, several times.",
-    'Still not down in the evening: press the hand switch "down" and hold it for a second.',
+    'Still not down in the evening: press the hand switch "down" and hold it for three seconds.',
     "Nothing happens: pull out the battery's fuse or plug first. Then clear what is in the way; keep fingers from "
     "under the plate and hold the plate up while you clear it.",
     "Lower the plate by hand if you can. Otherwise block the opening with a board and a stone, and look again.",
-    'Not up in the morning: press "up" for a second, or let the birds out by the other door. Birds locked in need '
+    'Not up in the morning: press "up" for three seconds, or let the birds out by the other door. Birds locked in need '
     "water and air.",
     "Call the owner, and leave the door as it is until the owner has answered.",
 )

@@ -8,35 +8,63 @@ from typing import Any
 import numpy as np
 
 from sunsched.base.civil_time import MONTH_NAMES
-from sunsched.hardware.figures import number
+from sunsched.base.warned import Warned
+from sunsched.hardware.advice import Advice
+from sunsched.hardware.figures import ask_first, number
+from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.drive_and_battery import BatteryYear, winters_of
+from sunsched.report.text.advised import advised_block, next_words, open_block
+from sunsched.report.text.answer import Answer, Block, told
 from sunsched.report.text.plain import (
-    ask_first_text,
     assumptions_text,
     cautions_text,
     columns,
     figures_text,
+    measured_first,
     verdicts_text,
     wrapped,
 )
 
 
-def battery_text(work: BatteryYear) -> str:
-    """Everything about the battery as plain text."""
+def battery_answer(work: BatteryYear, found: tuple[Warned, ...], advice: Advice) -> Answer:
+    """The battery in three lines; `found` are its warnings, the most harmful first."""
+    sums = work.sums
+    n_years, flat, flat_drawn = sums.stated.n_years, sums.stated.n_flat, sums.drawn.n_flat
+    days = sums.figure("autonomy_days").value
+    if found:
+        drawn = f", in {flat_drawn} with inputs drawn" if flat_drawn != flat else ""
+        answer = f"The battery ran flat in {flat} of {n_years} winters as stated{drawn}."
+    else:
+        answer = f"The battery carries the door: flat in no winter of {n_years}, {number(days)} days without Sun."
+    keys = measured_first(ask_first(sums.verdicts, sums.assumptions))
+    return Answer(answer, keys, next_words(advice))
+
+
+def battery_text(
+    work: BatteryYear, advice: Advice, found: tuple[Warned, ...], battery: Battery, every: bool = False
+) -> str:
+    """The answer, the advised set and what is open; with `every` all verdicts, figures, winters and changes."""
     sums = work.sums
     disconnect = "\n".join(wrapped(line, "  - ") for line in sums.at_disconnect)
-    parts = (
-        verdicts_text(sums.verdicts) + ask_first_text(sums.verdicts, sums.assumptions),
-        figures_text(sums.figures).replace("WORST MONTH", f"WORST MONTH: {sums.worst_month.upper()}"),
-        _winters_text(work),
-        _months_text(work),
-        _changes_text(work),
-        f"AT DISCONNECT: WHAT THE DOOR DOES\n{disconnect}\n",
-        assumptions_text(sums.assumptions),
-        cautions_text(sums.cautions),
+    holding = [one.name for one in sums.verdicts if one.state == "holds"]
+    blocks = (
+        advised_block(advice, {"battery": battery}),
+        open_block(found, () if every else holding, every=False),
+        Block(verdicts_text(sums.verdicts), "every verdict"),
+        Block(_figures_text(work), "figures with formulas"),
+        Block(_winters_text(work), "winters"),
+        Block(_months_text(work), "months"),
+        Block(_changes_text(work), "what one change does"),
+        Block(f"AT DISCONNECT: WHAT THE DOOR DOES\n{disconnect}\n", "what the door does when the battery goes"),
+        Block(assumptions_text(sums.assumptions), "what was assumed"),
+        Block(cautions_text(sums.cautions)),
     )
-    return "\n".join(parts)
+    return told(battery_answer(work, found, advice), blocks, every)
+
+
+def _figures_text(work: BatteryYear) -> str:
+    return figures_text(work.sums.figures).replace("WORST MONTH", f"WORST MONTH: {work.sums.worst_month.upper()}", 1)
 
 
 def _chance(share: list[float]) -> str:
@@ -47,14 +75,14 @@ def _winters_text(work: BatteryYear) -> str:
     facts: Mapping[str, Any] = winters_of(work)
     n_years = facts["weather_years"]
     rows = [
-        (f"{n_years} WINTERS OF MODEL WEATHER, climate: {work.climate.source}", "inputs as stated", "inputs drawn"),
+        (f"{n_years} WINTERS OF MODEL WEATHER", "inputs as stated", "inputs drawn"),
         (
-            "  chance that the depth limit is passed (95 % limits)",
+            "  depth limit passed, 95 % limits",
             _chance(facts["chance_over_limit"]),
             _chance(facts["chance_over_limit_inputs_drawn"]),
         ),
         (
-            "  chance that the battery is flat and the door stops",
+            "  flat, the door stops, 95 % limits",
             _chance(facts["chance_flat"]),
             _chance(facts["chance_flat_inputs_drawn"]),
         ),
@@ -64,7 +92,7 @@ def _winters_text(work: BatteryYear) -> str:
         ("  least charge held", f"{number(facts['lowest_ah'])} Ah, {facts['lowest_date'][5:]}", ""),
         ("  full again by next midsummer", f"{facts['years_full_again']} of {n_years} years", ""),
     ]
-    return columns(rows, frozenset({1, 2}))
+    return columns(rows, frozenset({1, 2})) + wrapped(f"climate: {work.climate.source}", "  ") + "\n"
 
 
 def _months_text(work: BatteryYear) -> str:

@@ -5,16 +5,42 @@ from __future__ import annotations
 from sunsched.base import cautions
 from sunsched.hardware.figures import number
 from sunsched.job.cell import CellReport, MonthMoment
+from sunsched.report.text.advised import advised_block, next_words, open_block
+from sunsched.report.text.answer import Answer, Block, told
 from sunsched.report.text.plain import cautions_text, columns, wrapped
 
 
-def cell_text(report: CellReport) -> str:
-    """Everything about the cell as plain text: thresholds, resistors, the year's moments, cautions."""
-    parts = []
+def cell_answer(report: CellReport) -> Answer:
+    """The cell in three lines."""
+    cell, count = report.cell, len(report.warnings)
+    warned = "no complaint" if not count else f"{count} complaint{'' if count == 1 else 's'}"
     if report.thresholds:
-        parts += [_thresholds_text(report), _resistors_text(report)]
-    parts += [_sensors_text(report), _months_text(report), cautions_text(cautions.CELL)]
-    return "\n".join(parts)
+        dark, light = (report.thresholds[key] for key in ("dark_lux", "light_lux"))
+        answer = f"Dark is {dark.counts} counts ({cell.dark_lux:g} lux), light {light.counts} "
+        answer += f"({cell.light_lux:g} lux): {warned}."
+        hangs_on = (
+            f"Other such cells read {dark.counts_low} to {dark.counts_high} at dark_lux: calibrate yours in its place."
+        )
+    else:
+        answer = f"Dark is {cell.dark_lux:g} lux, light {cell.light_lux:g} lux, by a digital sensor: {warned}."
+        hangs_on = f"It hangs on what the sensor sees of the sky: sky_view {cell.sky_view:g}, measured or guessed."
+    return Answer(answer, hangs_on, next_words(report.advice))
+
+
+def cell_text(report: CellReport, every: bool = False) -> str:
+    """The answer, the advised set, the thresholds; with `every` resistors, sensors and the year's moments."""
+    blocks = [
+        advised_block(report.advice, {"light_cell": report.cell}),
+        open_block(report.warnings, (), every),
+    ]
+    if report.thresholds:
+        blocks += [Block(_thresholds_text(report)), Block(_resistors_text(report), "resistors")]
+    blocks += [
+        Block(_sensors_text(report), "digital sensors"),
+        Block(_months_text(report), "what it reads at the year's moments"),
+        Block(cautions_text(cautions.CELL)),
+    ]
+    return told(cell_answer(report), blocks, every)
 
 
 def _thresholds_text(report: CellReport) -> str:
@@ -36,7 +62,7 @@ def _thresholds_text(report: CellReport) -> str:
 
 
 def _resistors_text(report: CellReport) -> str:
-    rows = [("FIXED RESISTOR", "exact, ohm", "to buy, ohm", "counts", "per e-fold", "ADC sees, ohm")]
+    rows = [("FIXED RESISTOR", "exact, ohm", "nearest E12", "counts", "per e-fold", "ADC sees, ohm")]
     for choice in report.resistors:
         rows.append(
             (

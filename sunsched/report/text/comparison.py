@@ -10,12 +10,15 @@ from sunsched.base import cautions
 from sunsched.base.civil_time import MONTHS, clock_text
 from sunsched.hardware.figures import Assumption, number
 from sunsched.job.comparison import Comparison
+from sunsched.report.text.answer import Block, told
+from sunsched.report.text.comparison_answer import comparison_answer, near_table
 from sunsched.report.text.comparison_tables import (
     better_table,
     device_table,
     dull_shift,
     matched_table,
     months_out,
+    plain,
     reopened,
     second_chance,
     settings_table,
@@ -23,26 +26,42 @@ from sunsched.report.text.comparison_tables import (
 from sunsched.report.text.plain import columns, wrapped
 from sunsched.study.block import DAY_ALTITUDE_DEG
 from sunsched.study.sensitivity import Moved, Sensitivity, Verdict
-from sunsched.study.settings import IN_WORDS
+from sunsched.study.settings import IN_WORDS, STRATEGIES
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN, TELLING_ERRORS
 
 
-def comparison_text(work: Comparison) -> str:
-    """The comparison for a terminal."""
-    parts = [_heading(work)]
-    if work.configuration.flock.birds:
-        parts += [_trade_off(work, number) for number in range(len(work.follow_light))]
-        parts += [_equal_minutes(work), hangs_on_text(work.hangs_on), _second_chance(work), _better(work)]
-        parts += [_months(work), _mornings(work), _spread(work)]
-    else:
-        parts.append("No birds in [flock]: only the door's own figures follow.\n")
-    parts += [_door(work), _dull(work), limits_text()]
-    return "\n".join(parts)
+def comparison_text(work: Comparison, every: bool = False) -> str:
+    """The comparison for a terminal: the answer, the settings near yours; with `every` all tables."""
+    found = plain(work)
+    has_birds = bool(work.configuration.flock.birds)
+    blocks = [Block(near_table(found) + NEAR_NOTE if has_birds else ""), Block(_heading(work), "what was drawn")]
+    if has_birds:
+        settings = "\n".join(_trade_off(work, follow) for follow in range(len(work.follow_light)))
+        blocks.append(Block(settings, "every setting"))
+        blocks += [
+            Block(_flock_nights(work), "half the flock out"),
+            Block(_equal_minutes(work), "strategies at your minutes"),
+            Block(hangs_on_text(work.hangs_on), "what turns the verdicts"),
+            Block(_second_chance(work), "a second chance"),
+            Block(_better(work), "what does as well"),
+            Block(_months(work), "months"),
+            Block(_mornings(work), "mornings"),
+            Block(_spread(work), "spread of cells"),
+        ]
+    blocks += [Block(_door(work), "the door's own figures"), Block(_dull(work), "dull evenings")]
+    return told(comparison_answer(found), [*blocks, Block(limits_text(every))], every)
 
 
-def limits_text() -> str:
-    """What stands beside every result."""
-    lines = list(cautions.STUDY)
+_NEAR = (
+    "* yours. From and to: as little or as much of the birds' habit follows the evening's light. Minutes open are "
+    "time, not risk."
+)
+NEAR_NOTE = wrapped(_NEAR, "") + "\n"
+
+
+def limits_text(every: bool = True) -> str:
+    """What stands beside every result; without `every` what a keeper has to know first."""
+    lines = list(cautions.STUDY if every else cautions.STUDY_FIRST)
     return "WHAT THESE FIGURES CANNOT SAY\n" + "\n".join(wrapped(line, "  - ") for line in lines) + "\n"
 
 
@@ -137,62 +156,51 @@ def _rows(work: Comparison) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda r: (order[r["strategy"]], r["by_follow_light"][0]["open_after_dark_min"]["mean"]))
 
 
-def _named(row: dict[str, Any]) -> tuple[str, str, str]:
-    return "*" if row["yours"] else "", IN_WORDS[row["strategy"]], row["setting"]
+def _named(row: dict[str, Any]) -> tuple[str, str]:
+    return "*" if row["yours"] else "", f"{IN_WORDS[row['strategy']]}, {row['setting']}"
 
 
 def _trade_off(work: Comparison, follow: int) -> str:
     share = work.follow_light[follow]
-    head = (
-        "",
-        "strategy",
-        "setting",
-        "birds out a year",
-        "band",
-        "half the flock out",
-        "open after last bird, min",
-        "band",
-    )
-    table = [head]
+    table = [("", "setting", "birds out a year", "band", "open after last bird, min", "band")]
     for row in _rows(work):
         figures = row["by_follow_light"][follow]
         birds, minutes = figures["birds_out"], figures["open_after_dark_min"]
-        table.append(
-            (*_named(row), shown(birds), band(birds), shown(figures["flock_nights"]), shown(minutes), band(minutes))
-        )
+        table.append((*_named(row), shown(birds), band(birds), shown(minutes), band(minutes)))
     title = f"EVENINGS IF {100 * share:.0f} % OF THE HABIT FOLLOWS THE EVENING'S LIGHT (w = {share:g})\n"
-    return title + columns(table, frozenset({3, 4, 5, 6, 7}))
+    return title + columns(table, frozenset({2, 3, 4, 5}))
+
+
+def _by_share(work: Comparison, title: str, figure: str) -> str:
+    table = [("", "setting", *(f"w = {w:g}" for w in work.follow_light))]
+    for row in _rows(work):
+        table.append((*_named(row), *(shown(case[figure]) for case in row["by_follow_light"])))
+    return f"{title}\n" + columns(table, frozenset(range(2, 2 + len(work.follow_light))))
+
+
+def _flock_nights(work: Comparison) -> str:
+    return _by_share(work, "NIGHTS A YEAR WITH HALF THE FLOCK SHUT OUT", "flock_nights")
+
+
+_PAIRS = (("light", "clock"), ("light", "both"), ("clock", "both"))
 
 
 def _equal_minutes(work: Comparison) -> str:
-    table = [
-        (
-            "w",
-            "at minutes",
-            "light alone",
-            "clock alone",
-            "clock and light",
-            "light - clock",
-            "light - both",
-            "clock - both",
-        )
-    ]
-    for entry in matched_table(work):
+    entries = matched_table(work)
+    table = [("w", "at minutes", *(IN_WORDS[s] for s in STRATEGIES))]
+    gaps = [("w", *(f"{IN_WORDS[one]} less {IN_WORDS[other]}" for one, other in _PAIRS))]
+    for entry in entries:
         birds, words = entry["birds_out"], {(d["of"], d["less"]): d["words"] for d in entry["differences"]}
-        cells = [
-            "not reached"
-            if birds[s] is None
-            else f"{number(birds[s]['mean'])} +-{number(TELLING_ERRORS * birds[s]['error'])}"
-            for s in ("light", "clock", "both")
-        ]
-        pairs = [words.get(pair, "not reached") for pair in (("light", "clock"), ("light", "both"), ("clock", "both"))]
-        table.append((f"{entry['follow_light']:g}", number(entry["open_after_dark_min"]), *cells, *pairs))
-    note = wrapped(
-        "No strategy wins for every w. Times alone do not say which is yours; with a light log of the same evenings "
-        "they may (sunsched angle --light).",
-        "",
+        share = f"{entry['follow_light']:g}"
+        cells = ["-" if birds[s] is None else shown(birds[s]) for s in STRATEGIES]
+        table.append((share, number(entry["open_after_dark_min"]), *cells))
+        gaps.append((share, *(words.get(pair, "-") for pair in _PAIRS)))
+    note = (
+        "A dash: no setting tried of that strategy comes to these minutes. No strategy wins for every w. Times alone "
+        "do not say which is yours; with a light log of the same evenings they may (sunsched angle --light)."
     )
-    return "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n" + columns(table) + note + "\n"
+    title = "BIRDS OUT A YEAR AT YOUR OWN MINUTES OPEN AFTER THE LAST BIRD\n"
+    return title + columns(table) + "\n" + columns(gaps) + wrapped(note, "") + "\n"
 
 
 def _second_chance(work: Comparison) -> str:
@@ -222,22 +230,17 @@ def _better(work: Comparison) -> str:
 
 
 def _months(work: Comparison) -> str:
-    table: list[tuple[str, ...]] = [("w", *MONTHS)]
-    for row in months_out(work):
-        pairs = zip(row["birds_out"], row["error"], strict=True)
-        table.append((f"{row['follow_light']:g}", *(shown({"mean": mean, "error": error}) for mean, error in pairs)))
-    return "BIRDS THAT YOURS SHUTS OUT, BY MONTH\n" + columns(table, frozenset(range(1, 13)))
+    rows = months_out(work)
+    table: list[tuple[str, ...]] = [("month", *(f"w = {row['follow_light']:g}" for row in rows))]
+    for month, name in enumerate(MONTHS):
+        cells = (shown({"mean": row["birds_out"][month], "error": row["error"][month]}) for row in rows)
+        table.append((name, *cells))
+    return "BIRDS THAT YOURS SHUTS OUT, BY MONTH\n" + columns(table, frozenset(range(1, 1 + len(rows))))
 
 
 def _mornings(work: Comparison) -> str:
-    table = [("", "strategy", "setting", *(f"w={w:g}: early, min" + " / waiting, min" for w in work.follow_light))]
-    for row in _rows(work):
-        cells = [
-            f"{shown(f['open_before_light_min'])} / {shown(f['kept_waiting_min'])}" for f in row["by_follow_light"]
-        ]
-        table.append((*_named(row), *cells))
-    title = "MORNINGS: OPEN BEFORE THE FIRST BIRD COMES OUT (FOX), AND BIRDS KEPT WAITING\n"
-    return title + columns(table, frozenset(range(3, 3 + len(work.follow_light))))
+    early = _by_share(work, "MORNINGS: MINUTES OPEN BEFORE THE FIRST BIRD COMES OUT (FOX)", "open_before_light_min")
+    return early + "\n" + _by_share(work, "MORNINGS: MINUTES THAT BIRDS ARE KEPT WAITING", "kept_waiting_min")
 
 
 def _spread(work: Comparison) -> str:
@@ -247,13 +250,14 @@ def _spread(work: Comparison) -> str:
             (
                 IN_WORDS[row["strategy"]],
                 f"{row['follow_light']:g}",
-                row["figure"],
+                row["figure"].replace("_", " "),
                 f"{number(row['stated_cell'])} +-{number(TELLING_ERRORS * row['error'])}",
                 f"{number(row['weather_low'])}..{number(row['weather_high'])}",
                 f"{number(row['cell_sees_less'])}, {number(row['cell_sees_more'])}",
             )
         )
-    note = "A cell that sees less light closes early. Calibrate in place: it takes the cells' spread away.\n"
+    words = "A cell that sees less light closes early. Calibrate in place: it takes the cells' spread away."
+    note = wrapped(words, "") + "\n"
     return "WEATHER SPREAD AND DEVICE SPREAD APART (YOUR OWN LUX)\n" + columns(table, frozenset({3, 4, 5})) + note
 
 
@@ -261,7 +265,6 @@ def _door(work: Comparison) -> str:
     late = clock_text(work.late_minute)
     head = (
         "",
-        "strategy",
         "setting",
         f"open past {late}",
         "never shut",
@@ -279,7 +282,7 @@ def _door(work: Comparison) -> str:
         "after a storm; each is two moves more.",
         "",
     )
-    return "THE DOOR, NIGHTS OR DAYS A YEAR\n" + columns(table, frozenset(range(3, 8))) + note + "\n"
+    return "THE DOOR, NIGHTS OR DAYS A YEAR\n" + columns(table, frozenset(range(2, 7))) + note + "\n"
 
 
 def _dull(work: Comparison) -> str:

@@ -7,22 +7,72 @@ from typing import Any
 from sunsched.base import cautions
 from sunsched.hardware.figures import number
 from sunsched.job.fault_comparison import UNCHECKED, FaultComparison, fault_rows, program_rows
+from sunsched.report.text.answer import Answer, Block, told
 from sunsched.report.text.comparison import limits_text
+from sunsched.report.text.comparison_answer import about
 from sunsched.report.text.plain import columns, wrapped
 from sunsched.study.settings import IN_WORDS, STRATEGIES
 from sunsched.study.tally import TELLING_ERRORS
 
 
-def fault_text(work: FaultComparison) -> str:
-    """The fault nights for a terminal: birds out and minutes open, a table for each share of followers."""
+def fault_answer(work: FaultComparison) -> Answer:
+    """The fault nights in three lines: what hurts the keeper's own way of deciding most."""
+    rows = [row for row in fault_rows(work) if row["strategy"] == work.chosen.own_strategy][1:]
+    name, birds = IN_WORDS[work.chosen.own_strategy], work.configuration.flock.birds
+    worst = max(rows, key=_most_out)
+    open_long = max(rows, key=lambda row: (row["nights_never_shut"]["mean"], _longest_open(row)))
+    never = open_long["nights_never_shut"]["mean"]
+    left = f"never shut on {100 * never:.0f} % of nights" if never else f"{_longest_open(open_long):.0f} min open"
+    hangs_on = f"Left open longest: {_short(open_long)}, {left}."
+    if not birds:
+        return Answer(f"Yours is {name}; no birds are given, so none are counted.", hangs_on, _LOOK)
+    out = about(_most_out(worst))
+    return Answer(f"Worst for {name}: {_short(worst)}, {out} of {birds} birds out.", hangs_on, _LOOK)
+
+
+_LOOK = "Look every evening: the sheet of sunsched handover says when and at what."
+
+
+def _short(row: dict[str, Any]) -> str:
+    return str(row["fault"]).partition(":")[0]
+
+
+def _most_out(row: dict[str, Any]) -> float:
+    return max(float(case["birds_out_a_night"]["mean"]) for case in row["by_follow_light"])
+
+
+def _longest_open(row: dict[str, Any]) -> float:
+    return max(float(case["open_min"]["mean"]) for case in row["by_follow_light"])
+
+
+def fault_text(work: FaultComparison, every: bool = False) -> str:
+    """The fault nights for a terminal: the answer and the own strategy; with `every` a table for each share."""
     c = work.configuration
     text = (
         f"{c.site.name}, {work.year}: every fault on {work.n_years} weather years of evenings, seed {work.seed}. Birds "
         f"out of {c.flock.birds} a night with twice the standard error / minutes open after the last bird in; then the "
         "share of nights on which the door was never shut, where there are any."
     )
-    tables = [_table(work, follow) for follow in range(len(work.follow_light))]
-    return "\n".join([wrapped(text, "") + "\n", *tables, wrapped(UNCHECKED, "") + "\n", _program(work), limits_text()])
+    tables = "\n".join(_table(work, follow) for follow in range(len(work.follow_light)))
+    blocks = (
+        Block(_own_table(work)),
+        Block(wrapped(text, "") + "\n\n" + tables, "every strategy and share"),
+        Block(wrapped(UNCHECKED, "")),
+        Block(_program(work), "a clock set wrong, by the door's own program"),
+        Block(limits_text(every)),
+    )
+    return told(fault_answer(work), blocks, every)
+
+
+def _own_table(work: FaultComparison) -> str:
+    """The keeper's own way of deciding: the worst over the shares of followers."""
+    table = [("fault", f"out of {work.configuration.flock.birds}", "min open", "never shut")]
+    for row in fault_rows(work):
+        if row["strategy"] == work.chosen.own_strategy:
+            never = row["nights_never_shut"]["mean"]
+            shut = f"{100 * never:.0f} %" if never else ""
+            table.append((_short(row), number(_most_out(row)), f"{_longest_open(row):.0f}", shut))
+    return columns(table, frozenset({1, 2, 3}))
 
 
 def _table(work: FaultComparison, follow: int) -> str:

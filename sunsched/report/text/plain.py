@@ -6,28 +6,78 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from itertools import groupby
 
-from sunsched.hardware.figures import Assumption, Figure, Verdict, ask_first, number, reach
+from sunsched.hardware.figures import Assumption, Figure, Verdict, number, reach
 
-WIDTH = 100
+WIDTH = 80  # columns of every text: an old terminal, and half of a sheet of paper
+GAP = 2
+LEAST_COLUMN = 6  # a column is made no narrower while another one can be
 
 
-def columns(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset()) -> str:
-    """Rows in padded columns; those numbered in `right` are set to the right."""
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+def columns(rows: Sequence[Sequence[str]], right: frozenset[int] = frozenset(), width: int = WIDTH) -> str:
+    """Rows in padded columns, the first of them a heading; those numbered in `right` are set to the right.
+
+    Where they would pass `width`, headings are folded first, then the widest columns, until every line fits.
+    """
+    widths = _fitting(rows, right, width)
     lines = []
     for row in rows:
-        cells = [c.rjust(w) if k in right else c.ljust(w) for k, (c, w) in enumerate(zip(row, widths, strict=True))]
-        lines.append("  ".join(cells).rstrip())
+        cells = [_folded(cell, wide) for cell, wide in zip(row, widths, strict=True)]
+        for n in range(max(len(cell) for cell in cells)):
+            parts = [cell[n] if n < len(cell) else "" for cell in cells]
+            placed = [
+                part.rjust(wide) if k in right else part.ljust(wide)
+                for k, (part, wide) in enumerate(zip(parts, widths, strict=True))
+            ]
+            lines.append((" " * GAP).join(placed).rstrip())
     return "\n".join(lines) + "\n"
 
 
+def _fitting(rows: Sequence[Sequence[str]], right: frozenset[int], width: int) -> list[int]:
+    """Widths of the columns whose sum fits, taken from headings, then from texts, then from all."""
+    count = len(rows[0])
+    widths = [max(len(row[k]) for row in rows) for k in range(count)]
+    body = rows[1:] or rows
+    words = [max((len(word) for row in rows for word in row[k].split()), default=0) for k in range(count)]
+    least_of_body = [max(*(len(row[k]) for row in body), words[k]) for k in range(count)]
+    room = width - GAP * (count - 1)
+    texts = [k for k in range(count) if k not in right]
+    for allowed, floors in (
+        (range(count), least_of_body),
+        (texts, [max(word, LEAST_COLUMN) for word in words]),
+        (range(count), [max(word, LEAST_COLUMN) for word in words]),
+        (range(count), [1] * count),
+    ):
+        while sum(widths) > room:
+            free = [k for k in allowed if widths[k] > floors[k]]
+            if not free:
+                break
+            widths[max(free, key=lambda k: widths[k])] -= 1
+    return widths
+
+
+def _folded(cell: str, width: int) -> list[str]:
+    """The lines of a cell, its own indent kept."""
+    if len(cell) <= width:
+        return [cell]
+    indent = cell[: len(cell) - len(cell.lstrip())]
+    return textwrap.wrap(cell.strip(), width, initial_indent=indent, subsequent_indent=indent) or [""]
+
+
 def figures_text(figures: Iterable[Figure]) -> str:
-    """Figures under their groups, with range and formula."""
-    rows = [("", "", "", "range", "how")]
+    """Figures under their groups with their ranges; the formula stands below, once for those that share it."""
+    rows = [("", "", "", "range")]
+    formulas: dict[int, str] = {}
     for group, members in groupby(figures, key=lambda figure: figure.group):
-        rows.append((group.upper(), "", "", "", ""))
-        rows += [(f"  {f.label}", number(f.span.value), f.unit, reach(f.span), f.formula) for f in members]
-    return columns(rows, frozenset({1, 3}))
+        rows.append((group.upper(), "", "", ""))
+        listed = list(members)
+        for k, f in enumerate(listed):
+            rows.append((f"  {f.label}", number(f.span.value), f.unit, reach(f.span)))
+            if k + 1 == len(listed) or listed[k + 1].formula != f.formula:
+                formulas[len(rows)] = f.formula
+    lines = columns(rows, frozenset({1, 3})).split("\n")
+    return "\n".join(
+        f"{line}\n{wrapped(formulas[n], '      ')}" if formulas.get(n) else line for n, line in enumerate(lines, 1)
+    )
 
 
 def verdicts_text(verdicts: Iterable[Verdict]) -> str:
@@ -44,10 +94,16 @@ def verdicts_text(verdicts: Iterable[Verdict]) -> str:
     return "\n".join(blocks) + "\n"
 
 
-def ask_first_text(verdicts: Iterable[Verdict], assumptions: Iterable[Assumption]) -> str:
-    """The assumed keys to measure or look up first; empty where none turns a verdict."""
-    keys = ask_first(verdicts, assumptions)
-    return wrapped(", ".join(keys) + ".", "MEASURE OR LOOK UP FIRST: ") + "\n" if keys else ""
+def measured_first(keys: Sequence[str]) -> str:
+    """What the verdicts hang on, in a sentence: the assumed keys that turn one, to measure or look up first."""
+    if not keys:
+        return "It hangs on the values you gave: no assumption by itself turns a verdict."
+    for shown in range(len(keys), 0, -1):
+        more = f" and {len(keys) - shown} more" if shown < len(keys) else ""
+        text = f"It hangs on {', '.join(keys[:shown])}{more}, assumed: measure first."
+        if len(text) <= WIDTH:
+            break
+    return text
 
 
 def assumptions_text(assumptions: Iterable[Assumption]) -> str:
@@ -62,6 +118,8 @@ def cautions_text(cautions: Iterable[str]) -> str:
     return "CAUTIONS\n" + "\n".join(wrapped(caution, "  - ") for caution in cautions) + "\n"
 
 
-def wrapped(text: str, head: str) -> str:
-    """`text` after `head`, folded under itself."""
-    return textwrap.fill(text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head))
+def wrapped(text: str, head: str, later: str | None = None) -> str:
+    """`text` after `head`, folded under itself, or under `later`."""
+    return textwrap.fill(
+        text, WIDTH, initial_indent=head, subsequent_indent=" " * len(head) if later is None else later
+    )

@@ -8,7 +8,7 @@ import numpy as np
 
 from sunsched.base.civil_time import DAY_MIN, MONTHS, clock_text, date_of
 from sunsched.plan.year import YearPlan
-from sunsched.report.pictures.year_map import NOON_MIN, Nights, nights_of
+from sunsched.report.pictures.nights import NOON_MIN, Nights, nights_of
 
 _SAMPLED = (1, 16)
 _HEAD, _TAIL = 13, 6

@@ -296,22 +296,22 @@ def _starts(side: _Side, grain: Grain) -> _States:
 
 def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple[_States, Ints, Ints]:
     """Every state carried over one segment by every change: those that stay within bounds all the way."""
-    n = len(states.value)
-    change = np.tile(_CHANGES, n)
-    parent = np.repeat(np.arange(n, dtype=np.int32), 16)
-    curvature = states.curvature[parent] + change * step
-    valid = np.flatnonzero((curvature >= -128) & (curvature <= 127))
-    change, parent, curvature = change[valid], parent[valid], curvature[valid]
-    value, slope = states.value[parent], states.slope[parent]
-    for ahead in _order(span):
+    # The end of the segment sorts out most: it is asked before anything is copied for each change.
+    turned = states.curvature[:, None] + _CHANGES * np.int32(step)
+    then = (states.value + span * states.slope)[:, None] + span * (span - 1) // 2 * turned
+    low, high = side.least[at + span], side.greatest[at + span]
+    valid = np.flatnonzero((turned >= -128) & (turned <= 127) & (low <= then) & (then <= high))
+    parent, change = (valid // 16).astype(np.int32), _CHANGES[valid % 16]
+    value, slope, curvature = states.value[parent], states.slope[parent], turned.ravel()[valid]
+    for ahead in _order(span)[1:]:
+        if not len(parent):
+            break
         # `value` after j steps of value += slope, slope += curvature.
         then = value + ahead * slope + ahead * (ahead - 1) // 2 * curvature
         valid = np.flatnonzero((side.least[at + ahead] <= then) & (then <= side.greatest[at + ahead]))
         if len(valid) < len(then):
             value, slope, curvature = value[valid], slope[valid], curvature[valid]
             change, parent = change[valid], parent[valid]
-        if not len(valid):
-            break
     end_slope = slope + span * curvature
     fits = np.flatnonzero((end_slope >= -32768) & (end_slope <= 32767))
     end_value = value + span * slope + span * (span - 1) // 2 * curvature
@@ -334,7 +334,10 @@ def _nearest(states: _States, side: _Side, at: int, kept: int, grain: Grain) -> 
     far = ((states.value - side.value[at]) / (0.5 * unit)) ** 2
     far += ((states.slope - side.slope[at]) * grain.steps / (0.1 * unit)) ** 2
     far += ((states.curvature - side.curvature[at]) * grain.steps**2 / (0.02 * unit + 1)) ** 2
-    return np.argsort(far + 2 * _scatter(n, at), kind="stable")[:kept]
+    far += 2 * _scatter(n, at)
+    # Only those as near as the last one kept are sorted; the order is that of sorting them all.
+    near = np.flatnonzero(far <= np.partition(far, kept - 1)[kept - 1])
+    return near[np.argsort(far[near], kind="stable")[:kept]]
 
 
 def pack_one_year(wanted: Wanted, progress: Progress | None = None) -> bytes | None:

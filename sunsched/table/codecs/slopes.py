@@ -42,6 +42,15 @@ class _Search(NamedTuple):
     piece: list[NDArray[np.int16]]
 
 
+class _Ways(NamedTuple):
+    """Pieces begun on a day: the state each came from, its change of slope, its slope, and its value so far."""
+
+    came: NDArray[np.intp]
+    change: NDArray[np.int64]
+    slope: NDArray[np.int64]
+    value: NDArray[np.int64]
+
+
 def pack(wanted: Wanted) -> bytes | None:
     """The fewest bytes found for one year; None for minutes outside -2048 to 2047."""
     straight = smooth_guide(wanted.least[0], wanted.greatest[0])
@@ -105,29 +114,45 @@ def _extend(
     search: _Search,
 ) -> None:
     """Carry the states of a day on by every change of slope and up to 16 days; `flat` is the day's cost by state."""
-    cost, came, piece = search
-    state = np.repeat(states, 16)
-    change = np.tile(np.arange(-8, 8), len(states))
-    slope = state % 256 - 128 + change
-    value = least[day] + state // 256
-    kept = (slope >= -128) & (slope <= 127)
-    for days in range(1, min(16, len(least) - 1 - day) + 1):
-        value = value + slope
-        kept = kept & (least[day + days] <= value) & (value <= greatest[day + days])
-        rows = np.flatnonzero(kept)
-        if not len(rows):
-            return
-        state, change, slope, value = state[rows], change[rows], slope[rows], value[rows]
-        kept = np.ones(len(rows), np.bool_)
-        # One day without a change would be the byte 0, which means a jump.
-        real = np.flatnonzero((change != 0) | (days > 1))
-        target = (value[real] - least[day + days]) * 256 + slope[real] + 128
-        price = flat[state[real]] + 1
-        better = price < cost[day + days].ravel()[target]
-        target, chosen = target[better], real[better]
-        cost[day + days].ravel()[target] = price[better]
-        came[day + days].ravel()[target] = state[chosen]
-        piece[day + days].ravel()[target] = days * 16 + change[chosen] + 8
+    came, change = np.repeat(states, 16), np.tile(np.arange(-8, 8), len(states))
+    slope = came % 256 - 128 + change
+    known = np.flatnonzero((slope >= -128) & (slope <= 127))
+    # Ways with the same value and slope stay together from here on: the last of them, the cheapest, stands for all.
+    meeting = came // 256 * 256 + slope + 128
+    # One day without a change would be the byte 0, which means a jump: one day ahead come only those with a change.
+    spans = ((1, 1, known[change[known] != 0]), (2, 16, known))
+    for shortest, longest, rows in spans:
+        rows = _last_of_each(meeting, rows, len(flat))
+        ways = _Ways(came[rows], change[rows], slope[rows], least[day] + came[rows] // 256)
+        for days in range(1, min(longest, len(least) - 1 - day) + 1):
+            at = day + days
+            value = ways.value + ways.slope
+            inside = np.flatnonzero((least[at] <= value) & (value <= greatest[at]))
+            if not len(inside):
+                break
+            ways = _Ways(ways.came[inside], ways.change[inside], ways.slope[inside], value[inside])
+            if days >= shortest:
+                _arrive(ways, days, at, flat, least, search)
+
+
+def _last_of_each(meeting: NDArray[np.int64], rows: NDArray[np.intp], n: int) -> NDArray[np.intp]:
+    """Of the rows that meet in the same place, of n places, the last."""
+    last = np.full(n, -1)
+    last[meeting[rows]] = rows
+    return last[last >= 0]
+
+
+def _arrive(
+    ways: _Ways, days: int, at: int, flat: NDArray[np.uint16], least: NDArray[np.int32], search: _Search
+) -> None:
+    """Note the ways that are cheaper than what is known of the day they arrive at."""
+    target = (ways.value - least[at]) * 256 + ways.slope + 128
+    price = flat[ways.came] + 1
+    better = np.flatnonzero(price < search.cost[at].ravel()[target])
+    target = target[better]
+    search.cost[at].ravel()[target] = price[better]
+    search.came[at].ravel()[target] = ways.came[better]
+    search.piece[at].ravel()[target] = days * 16 + ways.change[better] + 8
 
 
 def _trace(least: NDArray[np.int32], search: _Search) -> tuple[int, int, list[Piece]]:

@@ -26,7 +26,6 @@ from sunsched.job.chip import flash_tables
 from sunsched.job.chip.words import asked
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from tests.chip import emulated, sites
-from tests.support import toolchain
 
 FIRST, LAST = dt.date(2027, 10, 1), dt.date(2030, 9, 30)
 ORDER = ("2028-02-13", "2028-03-20")
@@ -75,7 +74,7 @@ def folder() -> Path:
     made = flash_tables.flash_tables(configuration(False), range(2027, 2048))
     for path, content in firmware_folder.files_of(work, made, place).items():
         path.write_bytes(content)
-    toolchain.run(["make", "-s", "door.hex"], timeout_s=120, folder=place)
+    emulated.made(place)
     return place
 
 

@@ -45,8 +45,7 @@ def built(config: Path, first_year: int, last_year: int) -> Path:
     made = flash_tables.flash_tables(work.configuration, range(first_year, last_year + 1))
     for path, content in firmware_folder.files_of(work, made, folder, config.name).items():
         path.write_bytes(content)
-    toolchain.run(["make", "-s", "door.hex"], timeout_s=120, folder=folder)
-    return folder / "door.elf"
+    return emulated.made(folder)
 
 
 @functools.cache

@@ -15,7 +15,7 @@
 #include <string.h>
 
 #ifndef MOTOR_BITS
-#define MOTOR_BITS 24
+#define MOTOR_BITS 23
 #endif
 #ifndef PLAN_BITS
 #define PLAN_BITS 22
@@ -30,10 +30,16 @@ static uint64_t seen_mask, seen_n;
 
 static uint64_t fingerprint(const void *what, size_t n)
 {
+    size_t size;
     const uint8_t *byte = what;
-    uint64_t h = 1469598103934665603u;
-    size_t i;
-    for (i = 0; i < n; i++) { h = (h ^ byte[i]) * 1099511628211u; h ^= h >> 29; }
+    uint64_t h = 1469598103934665603u ^ n, word;
+    for (; n; n -= size, byte += size) {        /* eight bytes at a time: a byte at a time was most of the run */
+        size = n < sizeof word ? n : sizeof word;
+        word = 0;
+        memcpy(&word, byte, size);
+        h = (h ^ word) * 0xFF51AFD7ED558CCDu;
+        h ^= h >> 32;
+    }
     h *= 0x9E3779B97F4A7C15u;
     return h ? h : 1u;
 }
@@ -122,7 +128,7 @@ static void shorten(void)
     s.start_rest_s = 2; s.dead_s = 1; s.retry_s = 2; s.late_retry_s = 3;
     s.down_budget_s = 4; s.down_nominal_s = 3; s.up_least_s = 2; s.up_cutoff_s = 4; s.leave_s = 1;
     s.tries = 2; s.late_tries = 1; s.lower_percent = 50; s.up_duty = 255; s.down_duty = 128;
-    s.clock_fitted = 1; s.sun_at_rail = 0; s.down_by_current = 0; s.seat_s = 2; s.moved_s = 2; s.down_soon_s = 1; s.up_soon_s = 0;
+    s.clock_fitted = 1; s.sun_at_rail = 0; s.down_by_current = 0; s.seat_s = 2; s.moved_s = 2; s.hand_hold_s = 2; s.down_soon_s = 1; s.up_soon_s = 0;
     S = s;
 }
 
@@ -277,10 +283,12 @@ static void expand_orders(const void *state, list_t *next)
         to.new_minute = (uint8_t)minute;
         to.cycle_known = 1; to.close_t_min = 10; to.t_min = (int16_t)(t ? 12 : 13); to.since_min = 2;
         want = door_orders(&to, &S, &in, (uint8_t)changed, &reason);
-        if (hand != DOOR_HALT && hand != from->last_hand) {
+        if (hand != DOOR_HALT && hand == from->last_hand && from->hand_held_s + 1u == S.hand_hold_s) {
             must(want == (hand == DOOR_UP ? DOOR_WANT_UP : DOOR_WANT_DOWN), "a hand wins at once");
         }
-        if (shut && from->wish == DOOR_WANT_DOWN && want == DOOR_WANT_UP) {
+        if (hand != from->last_hand) { must(to.hand == from->hand || to.hand == DOOR_HALT, "one sample is no hand"); }
+        if (shut && from->keep_shut) { must(to.keep_shut, "one sample does not end keep-shut"); }
+        if (to.keep_shut && from->wish == DOOR_WANT_DOWN && want == DOOR_WANT_UP) {
             must(reason == DOOR_WHY_HAND, "with keep-shut only a hand raises");
         }
         if (plan == DOOR_WANT_DOWN && want == DOOR_WANT_UP) {
@@ -288,9 +296,10 @@ static void expand_orders(const void *state, list_t *next)
             must(reason != DOOR_WHY_SECOND_CHANCE || to.reopen_left_s < S.reopen_s, "the second chance is timed");
         }
         if (plan == DOOR_WANT_UP && want == DOOR_WANT_DOWN) {
-            must(shut || battery == DOOR_BATTERY_SPENT || reason == DOOR_WHY_HAND, "an opening is only held by an order");
+            must(to.keep_shut || battery == DOOR_BATTERY_SPENT || reason == DOOR_WHY_HAND, "an opening is only held by an order");
         }
         at_most(&to.hand_min, S.hand_min);
+        if (to.hand_held_s > S.hand_hold_s) { to.hand_held_s = (uint8_t)(S.hand_hold_s + 1u); }
         at_most(&to.spent_min, S.spent_min);
         if (to.hand == DOOR_HALT) { to.hand_min = 0; }
         to.plan = 0; to.reason = 0; to.new_minute = 0; to.t_min = 0;
@@ -312,12 +321,16 @@ static void shorten_motor(door_t *d)
     if (d->mends > rarest) { d->mends = rarest; }
     d->moved = 0;
     d->cord_s = 0;
+#ifdef NO_USUAL_DOWN     /* a third of the states */
+    d->usual_down_s = 0;
+#endif
+    if (d->usual_down_s < S.down_soon_s + 2u) { d->usual_down_s = 0; }      /* no lowering is sooner by two */
     d->glitches = 0;
     if (d->phase != PHASE_IDLE) { return; }
     d->top_first = 0;
     if (d->suspect == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; }
     if (d->seat != SEAT_FRESH) { d->run_s = 0; d->bottom_first = 0; }
-    at_most(&d->run_s, (uint16_t)(S.up_soon_s + 1u));
+    at_most(&d->run_s, (uint16_t)(d->place == PLACE_DOWN ? S.down_budget_s + 1u : S.up_soon_s + 1u));
 }
 
 static void expand_motor(const void *state, list_t *next)

@@ -44,7 +44,7 @@ static void record(const door_inputs_t *in, const door_outputs_t *out, uint8_t b
 }
 
 /* The table serves month and day of every year from its own on: days past its end wrap. */
-static uint8_t trial_reader(uint16_t day, door_row_t *row)
+uint8_t trial_reader(uint16_t day, door_row_t *row)
 {
     int32_t i = (int32_t)day - table_first;
     if ((int32_t)day < table_refuses_before) { return DOOR_ROW_NONE; }
@@ -98,6 +98,13 @@ static void watch_runs(machine_t *m, uint8_t drive)
     m->last_drive = drive;
 }
 
+/* A rod, found at its end by the motor's current: it is not pushed past the plate, and the end stays noted until the next run. */
+static void find_end(machine_t *m, const world_minute_t *w)
+{
+    if (m->cord_mm >= plate(m, w) + 1.0) { m->cord_mm = plate(m, w); m->at_end = 1; }
+    if (m->cord_mm >= m->travel_mm) { m->at_end = 1; }
+}
+
 static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const door_settings_t *s)
 {
     uint8_t on = drive;
@@ -112,8 +119,9 @@ static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const doo
     if (on == DOOR_HALT) { return; }
     takes_in = m->reversed ? on == DOOR_DOWN : on == DOOR_UP;
     by = on == DOOR_UP ? m->up_mm_s : m->down_mm_s;
+    if (m->run_s == 1) { m->at_end = 0; }
     if (m->broken) { return; }                                  /* the motor turns, nothing hangs on it */
-    if (!takes_in) { m->cord_mm += by; }
+    if (!takes_in) { m->cord_mm += by; if (s->down_by_current) { find_end(m, w); } }
     else {
         if (w->frozen && m->cord_mm - by < m->travel_mm) { m->stall_s += 1.0; by = m->cord_mm - m->travel_mm; }
         if (by < 0.0) { by = 0.0; }
@@ -125,7 +133,7 @@ static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const doo
     if (m->cord_mm > m->most_cord_mm) { m->most_cord_mm = m->cord_mm; }
 }
 
-static void sense(machine_t *m, const world_minute_t *w, door_inputs_t *in)
+static void sense(machine_t *m, const world_minute_t *w, const door_settings_t *s, door_inputs_t *in)
 {
     double at = plate(m, w);
     in->top = (uint8_t)(w->top_fault < 2u ? w->top_fault : at <= 1.0);
@@ -134,6 +142,7 @@ static void sense(machine_t *m, const world_minute_t *w, door_inputs_t *in)
     if (m->last_drive != DOOR_HALT && w->bottom_blip_s && m->run_s == (int32_t)w->bottom_blip_s) { in->bottom = 1; }
     if (m->last_drive == DOOR_DOWN && w->bottom_breaks_s && m->run_s == (int32_t)w->bottom_breaks_s) { m->bottom_broken = 1; }
     if (m->bottom_broken) { in->bottom = 1; }
+    if (s->down_by_current) { in->bottom = (uint8_t)m->at_end; }
 }
 
 static int by_chance(machine_t *m, uint8_t thousandths)
@@ -144,7 +153,7 @@ static int by_chance(machine_t *m, uint8_t thousandths)
     return m->chance % 1000u < thousandths;
 }
 
-/* Each wire by itself. Hand switches are left out: what lasts as long as a hand's press is one. */
+/* Each wire by itself. */
 static void disturb(machine_t *m, const world_minute_t *w, door_inputs_t *in)
 {
     if (!w->glitch) { return; }
@@ -152,7 +161,8 @@ static void disturb(machine_t *m, const world_minute_t *w, door_inputs_t *in)
     if (by_chance(m, w->glitch)) { in->bottom = (uint8_t)!in->bottom; }
     if (by_chance(m, w->glitch)) { in->light_counts = (int16_t)(m->chance & 0x100u ? 0 : 1023); }
     if (by_chance(m, w->glitch)) { in->clock_valid = 0; }
-    if (by_chance(m, w->glitch)) { in->keep_shut = 1; }
+    if (by_chance(m, w->glitch)) { in->keep_shut = (uint8_t)!in->keep_shut; }
+    if (by_chance(m, w->glitch)) { in->hand = (uint8_t)(m->chance & 0x200u ? DOOR_UP : DOOR_DOWN); }
     if (by_chance(m, w->glitch)) { in->battery = DOOR_BATTERY_SPENT; }
 }
 
@@ -208,7 +218,7 @@ void trial_minutes(door_t *d, const door_settings_t *s, machine_t *m, const worl
             if (second == (int32_t)w->reset_s) { reset(d, s, m, DOOR_RESET_HANG); fresh = DOOR_RESET_HANG; }
             while (steps-- > 0) {
                 door_inputs_t told_in = in;
-                sense(m, w, &told_in);
+                sense(m, w, s, &told_in);
                 disturb(m, w, &told_in);
                 door_step(d, s, trial_reader, &told_in, &out);
                 record(&told_in, &out, fresh);

@@ -15,6 +15,7 @@ typedef struct {
     uint32_t chance;                /* state of the glitches' generator */
     int32_t bottom_broken;
     int32_t starts, stuck_s;        /* runs begun; seconds that a driver stuck on has run the motor */
+    int32_t at_end;                 /* the motor's current has shown the lower end, or a jam, in this run or the last */
 } machine_t;
 
 /* One minute of the world. clock: day * 1440 + minute, or -1 when it is not valid. */
@@ -35,4 +36,6 @@ typedef struct {
 } world_minute_t;
 
 typedef struct { int16_t plate_mm, shift_min; uint16_t alarms; uint8_t want, reason, door, time; } told_minute_t;
+
+uint8_t trial_reader(uint16_t day, door_row_t *row);
 #endif

@@ -160,15 +160,16 @@ uint8_t board_switches(void)
     return made_now;
 }
 
-static void one_second(void)
+/* Inlined: an interrupt that calls nothing saves a few registers only, and the pulse's comes twice a second. */
+#define INLINED static inline __attribute__((always_inline))
+
+INLINED void one_second(void)
 {
     if (seconds < 255u) { seconds++; }
     if (listen_s != 0u) { listen_s--; }
 }
 
-/* Pin-change interrupts work without the main clock, so they wake power-down; INT0 and INT1 would need a level
- * held until the chip is awake. An end switch cuts the motor here, within microseconds. */
-static void pin_changed(void)
+INLINED void pulse_changed(void)
 {
     const uint8_t high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
     if ((high == 0u) && (pulse_was_high != 0u)) {
@@ -176,15 +177,29 @@ static void pin_changed(void)
         one_second();
     }
     pulse_was_high = high;
-    drive_edge();
 }
 
-ISR(PCINT0_vect) { pin_changed(); }
-ISR(PCINT1_vect) { pin_changed(); }
+#if DOOR_CURRENT_FITTED
+#define HAS_END(pins) ((pins) == &DOOR_TOP_PIN)
+#else
+#define HAS_END(pins) (((pins) == &DOOR_TOP_PIN) || ((pins) == &DOOR_BOTTOM_PIN))
+#endif
+
+/* Pin-change interrupts work without the main clock, so they wake power-down; INT0 and INT1 would need a level
+ * held until the chip is awake. An end switch cuts the motor here, within microseconds. Which pins a port has is
+ * known when this is compiled. */
+INLINED void port_changed(const volatile uint8_t *pins)
+{
+    if (pins == &DOOR_PULSE_PIN) { pulse_changed(); }
+    if (HAS_END(pins)) { drive_edge(); }
+}
+
+ISR(PCINT0_vect) { port_changed(&PINB); }
+ISR(PCINT1_vect) { port_changed(&PINC); }
 ISR(PCINT2_vect)
 {
     if (MADE(PIND, PD0)) { listen_s = LISTEN_S; } /* a start bit on the serial line: stay awake for the rest */
-    pin_changed();
+    port_changed(&PIND);
 }
 
 ISR(TIMER0_OVF_vect) { drive_millisecond(); }

@@ -74,10 +74,11 @@ static void minute_over(void)
 }
 
 /* A clock chip is asked once a minute, as its minute begins: between, the seconds say what it would say. */
-void door_clock_second(door_inputs_t *in)
+uint8_t door_clock_second(door_inputs_t *in)
 {
-    in->clock_set = 0u;
     now.second++;
+    if ((now.second < 60u) && (asking == 0u) && (in->clock_set == 0u)) { return 0u; }
+    in->clock_set = 0u;
     if (now.second >= 60u) { minute_over(); }
     if (asking != 0u) {
         asking = 0u;
@@ -90,6 +91,7 @@ void door_clock_second(door_inputs_t *in)
     in->clock_day = now.day;
     in->clock_min = now.minute;
     in->clock_cell_low = cell_low;
+    return 1u;
 }
 
 uint8_t door_clock_seconds(void) { return now.second; }

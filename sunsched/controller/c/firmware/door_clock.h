@@ -9,7 +9,7 @@ extern "C" {
 #endif
 
 void door_clock_start(void);
-void door_clock_second(door_inputs_t *in); /* fills in the clock's part of the inputs */
+uint8_t door_clock_second(door_inputs_t *in); /* the clock's part of the inputs; 0: it is what it was */
 uint8_t door_clock_seconds(void); /* of the clock's own minute */
 void door_clock_write(void);   /* the keeper's time has been believed: the clock is set to it */
 void door_clock_forget(void);  /* it has not */

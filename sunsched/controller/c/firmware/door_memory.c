@@ -43,7 +43,7 @@ static void pack(uint8_t *to, const door_kept_t *kept)
     put_word(&to[4], kept->alarms);
     to[6] = kept->stamp_hour;
     to[7] = kept->bits;
-    to[8] = 0u; /* starts_lost is the mark's */
+    to[8] = kept->usual_down_s; /* starts_lost is the mark's */
     to[9] = kept->moved;
     to[10] = kept->glitches;
     to[11] = kept->power_ups;
@@ -60,6 +60,7 @@ static void unpack(door_kept_t *kept, const uint8_t *from)
     kept->alarms = word_of(&from[4]);
     kept->stamp_hour = from[6];
     kept->bits = from[7];
+    kept->usual_down_s = from[8];
     kept->starts_lost = mark;
     kept->moved = from[9];
     kept->glitches = from[10];

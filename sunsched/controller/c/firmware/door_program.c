@@ -2,6 +2,7 @@
 #include "door_program.h"
 
 #include "door_board.h"
+#include "door_calm.h"
 #include "door_clock.h"
 #include "door_line.h"
 #include "door_log.h"
@@ -14,11 +15,13 @@
 #define BATTERY_EVERY_S 60u /* and never while the motor pulls the voltage down */
 
 static door_t door;
+static door_calm_t calm;
 static door_settings_t settings;
 static door_inputs_t in;
 static door_outputs_t out;
 static uint16_t logged_min, logged_alarms;
-static uint8_t logged_want, logged_drive, battery_s, lamp;
+static uint8_t logged_want, logged_drive, battery_s, lamp, switches;
+#define NO_SWITCHES 0xFFu /* none read yet: board_switches() has fewer bits */
 static uint16_t settings_day; /* the day whose table's settings are in use */
 
 /* Windows and levels are those of the table that serves the day. */
@@ -41,6 +44,8 @@ void door_program_start(void)
     door_line_start();
     settle_settings(0u);
     door_boot(&door, &settings, (door_memory_start(&kept) != 0u) ? &kept : (const door_kept_t *)0, board_reset_cause());
+    door_calm_start(&calm);
+    switches = NO_SWITCHES;
     in.hand = DOOR_HALT;
     in.battery = DOOR_BATTERY_GOOD;
     logged_min = 0xFFFFu;
@@ -52,19 +57,24 @@ void door_program_start(void)
     door_log_head();
 }
 
-static void read_switches(void)
+/* This and the next give 1 if their inputs have changed. */
+static uint8_t read_switches(void)
 {
     const uint8_t now = board_switches();
+    if (now == switches) { return 0u; }
+    switches = now;
     in.top = (uint8_t)((now & BOARD_TOP) != 0u);
     in.bottom = (uint8_t)((now & BOARD_BOTTOM) != 0u);
     in.keep_shut = (uint8_t)((now & BOARD_KEEP_SHUT) != 0u);
     in.hand = DOOR_HALT;
     if ((now & (BOARD_HAND_UP | BOARD_HAND_DOWN)) == BOARD_HAND_UP) { in.hand = DOOR_UP; }
     if ((now & (BOARD_HAND_UP | BOARD_HAND_DOWN)) == BOARD_HAND_DOWN) { in.hand = DOOR_DOWN; }
+    return 1u;
 }
 
-static void read_battery(void)
+static uint8_t read_battery(void)
 {
+    const uint8_t before = in.battery;
 #if DOOR_BATTERY_FITTED
     uint16_t counts;
     if (battery_s != 0u) {
@@ -79,17 +89,18 @@ static void read_battery(void)
         /* at the next rest */
     }
 #endif
+    return (uint8_t)(in.battery != before);
 }
+
+static uint8_t within_two_hours(int16_t minutes) { return (uint8_t)((minutes >= -120) && (minutes <= 120)); }
 
 /* Within two hours of this cycle's closing, or of the opening before or after it. */
 static uint8_t near_a_move(void)
 {
-    const int16_t since_open = (int16_t)(door.t_min + door.length_min - door.open_t_min);
-    const int16_t to_close = (int16_t)(door.close_t_min - door.t_min);
-    const int16_t to_open = (int16_t)(door.open_t_min - door.t_min);
     if (door.cycle_known == 0u) { return 1u; }
-    return (uint8_t)(((since_open >= -120) && (since_open <= 120)) || ((to_close >= -120) && (to_close <= 120)) ||
-                     ((to_open >= -120) && (to_open <= 120)));
+    return (uint8_t)((within_two_hours((int16_t)(door.t_min + door.length_min - door.open_t_min)) != 0u) ||
+                     (within_two_hours((int16_t)(door.close_t_min - door.t_min)) != 0u) ||
+                     (within_two_hours((int16_t)(door.open_t_min - door.t_min)) != 0u));
 }
 
 /* The ring first: printing takes longer than a power cut leaves. */
@@ -126,28 +137,45 @@ static void settle_setting(void)
     }
 }
 
-static void second(void)
+static void blink(void)
 {
-    const uint8_t first = (uint8_t)(door.boot_s == 0u);
-    door_clock_second(&in);
-    in.light_counts = (int16_t)board_light_counts();
-    read_switches();
-    read_battery();
-    if (door.own_day != settings_day) { settle_settings(door.own_day); }
-    door_step(&door, &settings, door_rows_read, &in, &out);
-    door_memory_start_mark(&door); /* before the motor: its start may brown the chip out */
-    board_motor(out.drive, out.duty);
+    if ((out.alarms == 0u) && (lamp == 0u)) { return; }
     lamp = (uint8_t)((out.alarms != 0u) && (lamp == 0u));
     board_alarm_lamp(lamp);
+}
+
+static void step(void)
+{
+    const uint8_t first = (uint8_t)(door.boot_s == 0u);
+    if (door.own_day != settings_day) { settle_settings(door.own_day); }
+    door_calm_step(&calm, &door, &settings, door_rows_read, &in, &out);
+    door_memory_start_mark(&door); /* before the motor: its start may brown the chip out */
+    board_motor(out.drive, out.duty);
+    blink();
     if (first != 0u) { log_line(DOOR_LOG_START); }
     if (in.clock_set != 0u) { settle_setting(); }
     log_second();
+}
+
+/* Most seconds are calm: what the step would say stands in `out` already, and no minute begins. */
+static void second(void)
+{
+    uint8_t changed = door_clock_second(&in);
+    in.light_counts = (int16_t)board_light_counts();
+    changed |= read_switches();
+    changed |= read_battery();
+    if ((changed == 0u) && (door_calm_second(&calm, &door, in.light_counts) != 0u)) {
+        blink();
+    } else {
+        step();
+    }
     door_memory_second(&door);
 }
 
 static void command(void)
 {
     const door_view_t view = {&door, &in, &out};
+    door_calm_settle(&calm, &door);
     switch (door_line_take(&view)) {
     case DOOR_SAID_TIME: break; /* taken up in the next second's step */
     case DOOR_SAID_SHOW: log_line(DOOR_LOG_QUARTER); break;
@@ -162,6 +190,7 @@ static void command(void)
 /* Other tables serve from the next second on: the cycle at hand is read again and all that it has decided stays. */
 static void tables_changed(void)
 {
+    door_calm_end(&calm, &door);
     door.checked_ok = 0u;
     door.length_min = 0;
     settle_settings(door.own_day);

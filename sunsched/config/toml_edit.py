@@ -1,0 +1,71 @@
+"""Values put into the text of a configuration: its comments, its order and every other line stay as they are.
+
+Only `key = value` lines of plain `[section]` tables are changed or added; the text is then read back and must be the
+old configuration with these keys and nothing else: a way of writing that this does not know is refused, not spoiled.
+"""
+
+from __future__ import annotations
+
+import copy
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from sunsched.base.errors import ConfigError, Problem
+from sunsched.config.toml_file import toml_of
+
+_SECTION = re.compile(r"^\s*\[\s*([A-Za-z0-9_.-]+)\s*\]\s*(#.*)?$")
+_ANY_SECTION = re.compile(r"^\s*\[")
+
+
+def with_values(text: str, values: Mapping[str, float], name: str) -> str:
+    """The text with each dotted key of `values` ("motor.cutoff_up_s") set; a missing key or section is added.
+
+    Raises ConfigError, naming the file `name` and the lines to write by hand, where the text cannot be changed so.
+    """
+    newline = "\r\n" if "\r\n" in text else "\n"
+    lines = text.split(newline)
+    for dotted, value in values.items():
+        section, _, key = dotted.partition(".")
+        _set(lines, section, key, repr(value))
+    changed = newline.join(lines)
+    if _table_of(changed) != _wanted(text, values):
+        by_hand = "; ".join(f"{key} = {value!r}" for key, value in values.items())
+        problem = Problem(name, "its sections", "not written as [section] and key = value", f"by hand: {by_hand}")
+        raise ConfigError(problem)
+    return changed
+
+
+def _table_of(text: str) -> dict[str, Any] | None:
+    try:
+        return toml_of(text)
+    except ValueError:
+        return None
+
+
+def _wanted(text: str, values: Mapping[str, float]) -> dict[str, Any]:
+    table = copy.deepcopy(toml_of(text))
+    for dotted, value in values.items():
+        section, _, key = dotted.partition(".")
+        table.setdefault(section, {})[key] = value
+    return table
+
+
+def _set(lines: list[str], section: str, key: str, value: str) -> None:
+    start = next((n for n, line in enumerate(lines) if (m := _SECTION.match(line)) and m[1] == section), None)
+    if start is None:
+        while lines and not lines[-1].strip():
+            lines.pop()
+        lines += ["", f"[{section}]", f"{key} = {value}", ""]
+        return
+    end = next((n for n in range(start + 1, len(lines)) if _ANY_SECTION.match(lines[n])), len(lines))
+    own = re.compile(rf"^(\s*{re.escape(key)}\s*=\s*)([^#\s]+)(\s*(?:#.*)?)$")
+    for n in range(start + 1, end):
+        found = own.match(lines[n])
+        if found:
+            lines[n] = f"{found[1]}{value}{found[3]}"
+            return
+    # After the section's last line that says something, before the blank lines and remarks that lead to the next.
+    says = [n for n in range(start, end) if lines[n].strip() and not lines[n].lstrip().startswith("#")]
+    last = says[-1]
+    lines.insert(last + 1, f"{key} = {value}")

@@ -1,0 +1,33 @@
+"""The order of a run: every test once, the slowest at the beginning of both halves, and the page names tests."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from tests.conftest import begun_with, slowest
+from tools import slowest as measured
+
+ROOT = Path(__file__).parents[1]
+
+
+def test_the_slowest_begin_both_halves_and_no_test_is_lost() -> None:
+    names = [f"t{n}" for n in range(11)]
+    ordered = begun_with(names, ["t10", "t4", "gone", "t7"])
+    assert sorted(ordered) == sorted(names)
+    assert ordered[:2] == ["t10", "t7"]
+    assert ordered[5] == "t4"  # pytest-xdist gives the first process 11 // 2 tests
+    assert begun_with(names, []) == names
+    assert begun_with(names[:1], names) == names[:1]
+
+
+def test_the_page_lists_the_most_processor_time_of_all_parts() -> None:
+    records = ["1.00 9.00 a.py::one", "0.50 1.00 a.py::two", "0.75 2.00 a.py::two"]
+    assert measured.page(records).splitlines()[-2:] == ["| 1.2 | 3.0 | `a.py::two` |", "| 1.0 | 9.0 | `a.py::one` |"]
+
+
+def test_the_page_names_tests_that_are_there() -> None:
+    assert len(slowest()) == measured.SHOWN
+    for name in slowest():
+        path, _, function = re.sub(r"\[.*", "", name, flags=re.DOTALL).partition("::")
+        assert f"def {function}(" in (ROOT / path).read_text(encoding="utf-8"), name
