@@ -92,7 +92,7 @@ def test_the_fault_table_holds_every_cell() -> None:
     ]
     found = {"faults": faults, "weather_years": 4, "birds": 6, "limits": ["only this", "not this"]}
     text = fault_section(found).html()
-    cells = [html_module.unescape(cell) for cell in re.findall(r"<td>(.*?)</td>", text)]
+    cells = [html_module.unescape(cell) for cell in re.findall(r"<td[^>]*>(.*?)</td>", text)]
     assert cells == ["0.25 out, 0 min, never shut 25 %", "1.25 out, 10 min", "2.25 out, 20 min"] * 2
     assert "a &lt;b&gt;" in text and "not this" not in text
 
