@@ -8,18 +8,16 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, Force
+from sunsched.cli.options import AsJson, Force, Year, out_folder, wanted_year
 from sunsched.emit.forms import FORMS, asked, list_words, usual
 
 
 def batch(
     sites: Annotated[Path, typer.Argument(metavar="SITES.csv", help="Columns name, latitude, longitude, zone, ...")],
     config: Annotated[str, typer.Argument(metavar="CONFIG", help="The rules; its [site] is not used.")],
-    out: Annotated[Path, typer.Option("--out", help="The folder for results.csv and the tables.")],
+    out: Annotated[Path, out_folder("The folder for results.csv and the tables.")],
     jobs: Annotated[int | None, typer.Option("--jobs", min=1, max=256, help="Processes. Default: one a core.")] = None,
-    year: Annotated[
-        int | None, typer.Option("--year", min=1990, max=2052, help="Default: the year of the day 60 days from now.")
-    ] = None,
+    year: Year = None,
     forms: Annotated[
         list[str] | None,
         typer.Option("--as", help=f"{list_words(FORMS)}; repeats. Default: {list_words(usual(), 'and')}."),
@@ -35,15 +33,13 @@ def batch(
     with its column; bad rows never stop good ones. Broken off, the same command goes on where it stopped. Ends with 0,
     or 65 when a row had an error.
     """
-    import datetime as dt
     import os
 
     from sunsched.base.errors import DamagedError
     from sunsched.job.batch.batch import RESULTS, Ask, Batch
-    from sunsched.job.renewal.renewal import AHEAD_DAYS, today
 
     wanted = asked(forms or usual())
-    of_year = year if year is not None else (today() + dt.timedelta(days=AHEAD_DAYS)).year
+    of_year = wanted_year(year)
     processes = jobs or len(os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else range(os.cpu_count() or 1))
     work = Batch(Ask(sites, config, out, of_year, wanted, processes, as_archive, force))
     shown = 0

@@ -9,12 +9,12 @@ import typer
 
 from sunsched.cli import console
 from sunsched.cli.advised import WriteAdvised, write_advised
-from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year, wanted_year
 
 
 def battery(
     config: ConfigPath,
-    year: Year,
+    year: Year = None,
     climate: Annotated[
         Path | None,
         typer.Option("--climate", metavar="FILE", help="CSV: month,clearness or month,kwh_m2_day[,temperature_c]."),
@@ -52,7 +52,7 @@ def battery(
     if climate is not None and weather is not None:
         raise UsageError("--climate and --weather: wanted one of the two")
     configuration = toml_file.read(config)
-    work = battery_of(configuration, year, config, climate, weather_years, weather)
+    work = battery_of(configuration, wanted_year(year), config, climate, weather_years, weather)
     advice, found = battery_advice_of(configuration, work), verdict_warnings(work.sums.verdicts)
     if chart is not None:
         console.say(f"wrote {write_chart(work, chart, force)}")

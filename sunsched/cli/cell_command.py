@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
-
 from sunsched.cli import console
 from sunsched.cli.advised import WriteAdvised, write_advised
-from sunsched.cli.options import AsJson, ConfigPath, Every
+from sunsched.cli.options import AsJson, ConfigPath, Every, Year, wanted_year
 
 
 def cell(
     config: ConfigPath,
-    year: Annotated[
-        int, typer.Option("--year", min=1990, max=2052, help="Year of the moments; they hardly differ between years.")
-    ] = 2027,
+    year: Year = None,
     write: WriteAdvised = False,
     every: Every = False,
     as_json: AsJson = False,
@@ -25,7 +19,7 @@ def cell(
     from sunsched.job.cell import cell_of
     from sunsched.report.text.cell import cell_text
 
-    report = cell_of(toml_file.read(config), year, config)
+    report = cell_of(toml_file.read(config), wanted_year(year), config)
     if as_json:
         console.data_json(report.plain())
         console.warnings(report.warnings, every)

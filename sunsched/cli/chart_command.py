@@ -8,13 +8,13 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import ConfigPath, Force, Year
+from sunsched.cli.options import ConfigPath, Force, Year, wanted_year
 
 
 def chart(
     config: ConfigPath,
-    year: Year,
     out: Annotated[str, typer.Option("--out", "-o", help="The picture, .svg or .png; - writes SVG to stdout.")],
+    year: Year = None,
     force: Force = False,
 ) -> None:
     """Draw the year as a map of nights: date against hour, noon to noon, with the door's two lines."""
@@ -24,7 +24,7 @@ def chart(
     from sunsched.report.pictures.picture_file import checked_ending
 
     ending = ".svg" if out == "-" else checked_ending(out, "--out")
-    content = report_file.chart_of(pipeline.built(toml_file.read(config), year, config), ending)
+    content = report_file.chart_of(pipeline.built(toml_file.read(config), wanted_year(year), config), ending)
     if out == "-":
         console.data_bytes(content)
         return

@@ -91,7 +91,7 @@ def load(
     from sunsched.job.chip.words import IMAGE_ROOM_BYTES
 
     today = dt.date.today()
-    wanted = work.parsed_year(year, today.year, today.month)
+    wanted = work.parsed_year(year, today)
     loading = work.load_of(what, wanted, worst_error, IMAGE_ROOM_BYTES)  # before the port: mistakes cost no reset
     with opened(port) as line:
         before = state_of(line)

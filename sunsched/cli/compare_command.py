@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Every, Force
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year, wanted_year
 
 if TYPE_CHECKING:
     from sunsched.job.fault_comparison import FaultComparison
@@ -17,10 +17,7 @@ if TYPE_CHECKING:
 
 def compare(
     config: ConfigPath,
-    year: Annotated[
-        int,
-        typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="Year of the plan; years hardly differ."),
-    ] = 2027,
+    year: Year = None,
     years: Annotated[int, typer.Option("--years", min=2, max=100_000, help="How many weather years.")] = 200,
     follow_light: Annotated[
         list[float] | None,
@@ -80,6 +77,7 @@ def compare(
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
     configuration = toml_file.read(config)
+    year = wanted_year(year)
     if assumptions:
         listed = assumptions_of(configuration)
         if as_json:

@@ -8,13 +8,14 @@ from typing import Annotated
 
 import typer
 
+from sunsched.base.years import FIRST_YEAR, LAST_YEAR
 from sunsched.cli import console
-from sunsched.cli.options import FIRST_YEAR, LAST_YEAR, AsJson, ConfigPath, Every, Force, parsed_years
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, out_folder, parsed_years
 
 
 def firmware(
     config: ConfigPath,
-    out: Annotated[Path, typer.Option("--out", help="The program's folder; made if it is not there.")],
+    out: Annotated[Path, out_folder("The program's folder; made if it is not there.")],
     year: Annotated[
         int | None,
         typer.Option("--year", min=FIRST_YEAR, max=LAST_YEAR, help="The first of 21 years. Default: this year."),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, parsed_date
+from sunsched.cli.options import AsJson, out_folder, parsed_date
 from sunsched.emit.forms import FORMS, KEPT, asked, list_words, usual
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def renew(
     configs: Annotated[list[str], typer.Argument(metavar="CONFIG...", help="One or more configurations.")],
-    out: Annotated[Path, typer.Option("--out", help="The folder that holds a folder of tables for each site.")],
+    out: Annotated[Path, out_folder("The folder that holds a folder of tables for each site.")],
     ahead: Annotated[
         int, typer.Option("--ahead", min=0, max=3660, help="How many days from today must be covered.")
     ] = 60,

@@ -30,18 +30,20 @@ def replay(
     from sunsched.config import toml_file
     from sunsched.job.logs.replay import replay_of
     from sunsched.report.pictures.picture_file import checked_ending
-    from sunsched.report.text.replay import replay_chart, replay_text
+    from sunsched.report.pictures.replay import replay_chart
+    from sunsched.report.text.replay import replay_text
 
     if config == "-" and log == "-":
         raise UsageError("CONFIG and LOG are both -; only one of them can be standard input")
     ending = "" if chart is None else checked_ending(chart, "--chart")
-    result = replay_of(toml_file.read(config), Path(log), config, unit, zone, column)
+    configuration = toml_file.read(config)
+    result = replay_of(configuration, Path(log), config, unit, zone, column)
     for text in result.warnings:
         console.warn(text)
     if chart is not None:
         from sunsched.job.files import write_all
 
-        write_all({chart: replay_chart(result, ending)}, force)
+        write_all({chart: replay_chart(result, configuration.site.name, ending)}, force)
         console.say(f"wrote {chart}")
     if as_json:
         console.data_json(result.plain())

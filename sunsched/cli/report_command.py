@@ -8,12 +8,12 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import ConfigPath, Every, Force, Year
+from sunsched.cli.options import ConfigPath, Every, Force, Year, wanted_year
 
 
 def report(
     config: ConfigPath,
-    year: Year,
+    year: Year = None,
     out: Annotated[str, typer.Option("--out", "-o", help="The page, an HTML file, or - for stdout.")] = "report.html",
     compare: Annotated[
         bool, typer.Option("--compare", help="With light, clock and both on 100 weather years, and fault nights.")
@@ -30,6 +30,7 @@ def report(
     from sunsched.job.warnings import parts_of, warnings_of
     from sunsched.report.page import report_file
 
+    year = wanted_year(year)
     work = pipeline.built(toml_file.read(config), year, config)
     more = report_file.comparison_sections(work) if compare else ()
     if log is not None:

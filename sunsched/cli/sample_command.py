@@ -27,7 +27,7 @@ def sample(
     zone: Annotated[str | None, typer.Option("--zone", help="IANA zone, such as Europe/Zurich.")] = None,
     name: Annotated[str | None, typer.Option("--name", help="What the place is called.")] = None,
     ask: Annotated[bool, typer.Option("--ask", help="Ask for what is needed, in plain words.")] = False,
-    output: Annotated[str, typer.Option("-o", "--output", help="The file to write; - is stdout.")] = "-",
+    output: Annotated[str, typer.Option("--out", "-o", "--output", help="The file to write; - is stdout.")] = "-",
     force: Force = False,
 ) -> None:
     """Write a commented configuration that works as it is."""

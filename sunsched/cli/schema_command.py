@@ -13,7 +13,7 @@ from sunsched.cli.options import Force
 
 
 def schema(
-    out: Annotated[str, typer.Option("-o", "--out", help="The file to write; - is stdout.")] = "-",
+    out: Annotated[str, typer.Option("--out", "-o", help="The file to write; - is stdout.")] = "-",
     force: Force = False,
 ) -> None:
     """Print the JSON Schema (draft 2020-12) of the configuration: an editor that reads it completes and checks keys."""

@@ -8,14 +8,14 @@ from typing import Annotated, Any
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Every, Force, parsed_years
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year, parsed_years, wanted_year
 from sunsched.emit.forms import asked, forms_help, usual
 from sunsched.table.layout import CODECS
 
 
 def table(
     config: ConfigPath,
-    year: Annotated[int | None, typer.Option("--year", min=1990, max=2052, help="The calendar year.")] = None,
+    year: Year = None,
     years: Annotated[
         str | None, typer.Option("--years", help="One table for many years, such as 2027..2047.", metavar="A..B")
     ] = None,
@@ -42,7 +42,9 @@ def table(
             metavar="BYTES",
         ),
     ] = None,
-    out: Annotated[str, typer.Option("--out", help="The folder to write into, or - for stdout (one --as).")] = ".",
+    out: Annotated[
+        str, typer.Option("--out", "-o", help="The folder to write into, or - for stdout (one --as).")
+    ] = ".",
     force: Force = False,
     every: Every = False,
     as_json: AsJson = False,
@@ -80,11 +82,9 @@ def table(
 def _years(year: int | None, years: str | None) -> tuple[int, ...]:
     from sunsched.base.errors import UsageError
 
-    if (year is None) == (years is None):
+    if year is not None and years is not None:
         raise UsageError("give --year 2027 for one year, or --years 2027..2047 for one table of many")
-    if years is None:
-        return (int(year or 0),)
-    return parsed_years(years)
+    return (wanted_year(year),) if years is None else parsed_years(years)
 
 
 def _text(summary: dict[str, Any], site: str, years: tuple[int, ...]) -> str:

@@ -7,12 +7,12 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Year
+from sunsched.cli.options import AsJson, ConfigPath, Year, wanted_year
 
 
 def twilight(
     config: ConfigPath,
-    year: Year,
+    year: Year = None,
     depression: Annotated[
         list[float] | None,
         typer.Option("--depression", min=-10, max=18, help="A further angle below the horizon [degrees]; repeats."),
@@ -28,7 +28,7 @@ def twilight(
     if only and not depression:
         raise UsageError("--only needs at least one --depression")
     angles = [*(() if only else NAMED_DEPRESSIONS_DEG), *(depression or ())]
-    rows = sun_list(toml_file.read(config).site, year, angles)
+    rows = sun_list(toml_file.read(config).site, wanted_year(year), angles)
     if as_json:
         console.data_json(rows)
         return

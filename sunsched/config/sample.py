@@ -110,6 +110,13 @@ fallback_lux = 10                # the light meant by "light"
 cell_from_min = 0                # the light cell may act from this many minutes before (negative) ...
 cell_until_min = 0               # ... to this many after the planned minute; both 0: the clock alone
 {weekend}
+# [morning.weekday_not_before]   # a weekday's own limit in place of not_before: a lie-in that not_before cannot undo
+# sat = "07:30"
+# sun = "07:30"
+
+# [morning.weekday_not_after]    # the same for not_after
+# sat = "10:00"
+
 [evening]                        # closing
 twilight = "civil"
 later_min = 0
@@ -119,6 +126,12 @@ no_twilight = ["light", "limit"]
 fallback_lux = 10
 cell_from_min = 0
 cell_until_min = 0
+
+# [evening.weekday_later_min]    # as in the morning; also [evening.weekday_not_before]
+# fri = 10
+
+# [evening.weekday_not_after]
+# sun = "21:30"
 
 # [[season]]                     # replaces keys for its dates, each year; may wrap the year's end
 # name = "fox cubs"

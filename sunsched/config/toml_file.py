@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
+import re
 import tomllib
 import types
 from collections.abc import Iterable
@@ -19,8 +20,9 @@ from pydantic_core import ErrorDetails
 
 from sunsched.base import inputs
 from sunsched.base.errors import MOST_PROBLEMS, ConfigError, Problem, SunschedError
+from sunsched.config import hints
 from sunsched.config.configuration import Configuration
-from sunsched.plan.rules import Rules
+from sunsched.plan.rules import AS_WRITTEN, Rules
 
 _LONGEST_GOT = 60
 
@@ -79,14 +81,18 @@ def _problem(details: ErrorDetails, model: type[BaseModel], file: str) -> Proble
     if kind == "extra_forbidden":
         return _unknown_key(file, key, str(loc[-1])[:_LONGEST_GOT], owner)
     if kind == "value_error":
-        return Problem(file, key, got_text(value), str(details["ctx"]["error"]))
+        wanted = str(details["ctx"]["error"])
+        meant = hints.time_meant(value) if wanted.startswith("a civil time") else ""
+        return Problem(file, key, got_text(value), wanted, f'write "{meant}"' if meant else "")
     if kind in ("model_type", "dict_type"):
         return Problem(file, key, got_text(value), "a section with keys")
     if kind in ("tuple_type", "list_type"):
         return Problem(file, key, got_text(value), "a list" if field is None else _wanted(field))
     if kind == "literal_error":
         return Problem(file, key, got_text(value), _literal_words(details), _near_word(value, details))
-    return Problem(file, key, got_text(value), _wanted(field) if field else details["msg"])
+    wanted = _wanted(field) if field else details["msg"]
+    meant = hints.number_meant(value) if wanted.startswith(("a number", "a whole number")) else ""
+    return Problem(file, key, got_text(value), wanted, f"write {meant}, without quotes" if meant else "")
 
 
 def _needed_keys(field: FieldInfo | None) -> str:
@@ -179,6 +185,8 @@ def _kind_words(annotation: Any) -> str:
 LARGEST_BYTES = 250_000
 # tomllib takes time and memory with the square of a dotted key's parts, and Python's stack bounds what it nests.
 _MOST_DOTS, _MOST_DEPTH = 200, 50
+_LONGEST_LINE = 200
+_SECTION = re.compile(r"\s*\[{1,2}\s*([\w.]+)\s*\]{1,2}\s*(?:#.*)?")
 STDIN = "-"
 
 
@@ -210,7 +218,7 @@ def validated(table: dict[str, Any], name: str = "configuration") -> Configurati
     Raises ConfigError with every mistake when it is not a possible configuration.
     """
     try:
-        return Configuration.model_validate(table)
+        return Configuration.model_validate(table, context=AS_WRITTEN)
     except ValidationError as error:
         problems = problems_of(error, Configuration, name)
         others = max(error.error_count() - MOST_PROBLEMS, 0)
@@ -258,6 +266,34 @@ def _inside(value: Any) -> Iterable[Any]:
     return value if isinstance(value, list) else ()
 
 
+def _meant(text: str, place: str) -> list[tuple[str, str, str]]:
+    """Key, what stands there and what was wanted, for each line that is not TOML but can be understood.
+
+    Empty where the line at `place`, the first that is not TOML, is none of them.
+    """
+    found, lines = [], text.splitlines()
+    stopped = re.match(r"line (\d+)", place)
+    section = ""
+    for number, line in enumerate(lines, 1):
+        head = _SECTION.fullmatch(line[:_LONGEST_LINE])
+        if head is not None:
+            section = f"{head[1]}."
+        meant = hints.line_meant(line) if len(line) <= _LONGEST_LINE else None
+        if meant is not None and not _is_toml(line):
+            found.append((f"{section}{meant[0]} (line {number})", got_text(meant[1]), meant[2]))
+        elif stopped is not None and number == int(stopped[1]):
+            return []
+    return found
+
+
+def _is_toml(line: str) -> bool:
+    try:
+        toml_of(line)
+    except (ValueError, RecursionError):
+        return False
+    return True
+
+
 def _too_long(name: str) -> SunschedError:
     return ConfigError(Problem(name, "", f"longer than {LARGEST_BYTES // 1000} kB", "a configuration, a page of TOML"))
 
@@ -265,12 +301,17 @@ def _too_long(name: str) -> SunschedError:
 def _table(data: bytes, name: str) -> dict[str, Any]:
     if len(data) > LARGEST_BYTES:
         raise _too_long(name)
+    text = ""
     try:
-        return toml_of(data.decode("utf-8-sig"))
+        text = data.decode("utf-8-sig")
+        return toml_of(text)
     except UnicodeDecodeError as error:
         raise ConfigError(Problem(name, f"byte {error.start}", "not UTF-8", "TOML, which is UTF-8 text")) from None
     except tomllib.TOMLDecodeError as error:
         message, _, place = str(error).rstrip(")").rpartition(" (at ")
+        meant = _meant(text, place)
+        if meant:
+            raise ConfigError(*(Problem(name, *found) for found in meant)) from None
         raise ConfigError(Problem(name, place or "the text", f"not TOML: {message or error}", "TOML")) from None
     except RecursionError:
         raise ConfigError(Problem(name, "", "nested too deeply", "TOML with sections and keys")) from None

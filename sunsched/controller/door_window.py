@@ -19,6 +19,8 @@ from sunsched.plan.planning import variant_rows
 from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
+# After the last minute in which the door may still move: its travel and three tries a minute apart.
+TRIES_MIN = 10
 Minutes = NDArray[np.int64]
 
 

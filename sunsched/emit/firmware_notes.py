@@ -15,7 +15,7 @@ from sunsched.plan.year import YearPlan
 _WIDTH = 104
 # Each of those after -Os takes flash off the door's program: with none of them its tables of many years have no room.
 OPTIMISED = "-Os -flto -mrelax -mcall-prologues -fno-inline-small-functions -fno-tree-dominator-opts"
-OPTIMISED += " -fno-tree-sink -fno-tree-loop-optimize"
+OPTIMISED += " -fno-tree-sink -fno-tree-loop-optimize -fno-move-loop-invariants -fno-gcse"
 SLOT_BYTES = 304  # the first slot of the EEPROM with its record: LINE.md
 
 

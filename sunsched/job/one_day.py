@@ -1,14 +1,15 @@
-"""One day with every step that led to its two minutes."""
+"""One day with every step that led to its two minutes, or the days of a month with what decided them."""
 
 from __future__ import annotations
 
+import calendar
 import datetime as dt
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, clock_text, iso_utc, year_days, zone_of
+from sunsched.base.civil_time import DAY_MIN, clock_text, date_of, iso_utc, year_days, zone_of
 from sunsched.config.configuration import Configuration
 from sunsched.job import pipeline
 from sunsched.plan.planning import span_plan
@@ -40,6 +41,30 @@ def day_steps(configuration: Configuration, date: dt.date, name: str = "") -> di
         "open": _result(plan, row, plan.open_min, plan.open_reason),
         "close": _result(plan, row, plan.close_min, plan.close_reason),
     }
+
+
+def month_days(configuration: Configuration, year: int, month: int, name: str = "") -> dict[str, Any]:
+    """The days of a month with opening and closing as plain data, cut from the year's plan."""
+    plan = pipeline.plan_of(configuration, year, name)
+    first = plan.row(dt.date(year, month, 1))
+    rows = range(first, first + calendar.monthrange(year, month)[1])
+    days = [
+        {
+            "date": date_of(plan.first_day + row).isoformat(),
+            "open": _result(plan, row, plan.open_min, plan.open_reason),
+            "close": _result(plan, row, plan.close_min, plan.close_reason),
+        }
+        for row in rows
+    ]
+    site = configuration.site
+    return {"month": f"{year}-{month:02d}", "site": site.name, "zone": site.zone, "tzdata": plan.tzdata, "days": days}
+
+
+def civil_date(configuration: Configuration, moment: dt.datetime) -> dt.date:
+    """The date on the site's civil clocks at an aware moment."""
+    utc_min = moment.timestamp() / 60
+    offset_min = int(zone_of(configuration.site.zone).utc_offset_min(np.array([utc_min]))[0])
+    return date_of(int((utc_min + offset_min) // DAY_MIN))
 
 
 def _moment(plan: YearPlan, row: int, utc_min: float) -> dict[str, Any]:

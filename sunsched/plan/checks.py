@@ -80,17 +80,20 @@ MOST_ZONE_GAP_H = 3.5
 
 class Touched(NamedTuple):
     """What the rules did to the days: the rows of each season and of each kept-in range, and for morning and
-    evening the Reason (n,) that stood in for a moment that never comes."""
+    evening the Reason (n,) that stood in for a moment that never comes, the rows that a weekday's shift is
+    for, and those on which a limit of every day swallowed it."""
 
     season_rows: list[Mask]
     kept_rows: list[Mask]
     stood_in: tuple[NDArray[np.uint8], NDArray[np.uint8]]
+    shifted: tuple[Mask, Mask]
+    swallowed: tuple[Mask, Mask]
 
 
 def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[Warned, ...]:
     """Every warning about a plan, the most harmful first. A limit that the keeper wrote is no warning by itself."""
     found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_stood_in(plan, touched)]
-    return by_harm([*found, *_untouched(plan, rules, touched)])
+    return by_harm([*found, *_swallowed(plan, touched), *_untouched(plan, rules, touched)])
 
 
 def _place(plan: YearPlan) -> list[Warned]:
@@ -186,6 +189,26 @@ def _stood_in(plan: YearPlan, touched: Touched) -> list[Warned]:
         text = f"no twilight on {_some(plan, shut)}: the door stays down"
         found.append(Warned("no twilight, shut", Harm.DOOR, text, _SHUT_TO_DO))
     return found
+
+
+def _swallowed(plan: YearPlan, touched: Touched) -> list[Warned]:
+    """A shift for some weekdays that a limit of every day undoes: the lie-in that was asked for does not come."""
+    warnings = []
+    up = plan.open_min != NO_MINUTE
+    sides = (("morning", "opening", plan.open_reason), ("evening", "closing", plan.close_reason))
+    for (section, word, reasons), shifted, swallowed in zip(sides, touched.shifted, touched.swallowed, strict=True):
+        for limit in (Reason.NOT_BEFORE, Reason.NOT_AFTER):
+            rows = np.flatnonzero(swallowed & (reasons == limit))
+            if len(rows):
+                days = _days(int((up & shifted).sum()))
+                first, last = (date_of(plan.first_day + int(row)) for row in (rows[0], rows[-1]))
+                text = (
+                    f"{section}.weekday_later_min does nothing on {len(rows)} of its {days}, first on {first}, "
+                    f"last on {last}: {limit.word} decides the {word} with it and without it"
+                )
+                to_do = f"{section}.weekday_{limit.word} gives a weekday a limit of its own."
+                warnings.append(Warned(f"weekday shift undone, {word} by {limit.word}", Harm.DATES, text, to_do))
+    return warnings
 
 
 def _untouched(plan: YearPlan, rules: Rules, touched: Touched) -> list[Warned]:

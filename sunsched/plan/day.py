@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sunsched.base.civil_time import WEEKDAYS, Zone, clock_text, weekday
 from sunsched.plan.moments import Moments, moment_words
 from sunsched.plan.reasons import Reason, by_sun
-from sunsched.plan.rules import MomentRule, evening_minute
+from sunsched.plan.rules import ByWeekday, MomentRule, evening_minute
 from sunsched.sky.crossings import State
 
 Times = NDArray[np.float64]
@@ -35,6 +35,8 @@ class Side:
     fell_back   (n,) the moment asked for never comes on this day
     reason   (n,) Reason of the last step that changed the time
     stood_in   (n,) the reason that stands in, where it took the place of a moment that never comes
+    weekday_shift_min   (n,) [minutes] what weekday_later_min added to the Sun's moment
+    swallowed   (n,) a limit of every day decides with the weekday's shift and without it: the shift changes nothing
     """
 
     evening: bool
@@ -45,6 +47,8 @@ class Side:
     fell_back: Mask
     reason: NDArray[np.uint8]
     stood_in: NDArray[np.uint8]
+    weekday_shift_min: Times
+    swallowed: Mask
     trace: TraceFn | None = None
 
     @classmethod
@@ -52,7 +56,10 @@ class Side:
         """A side before any rule."""
         nothing = np.full(len(civil_day), np.nan)
         reason = np.full(len(civil_day), Reason.TWILIGHT, np.uint8)
-        return cls(evening, zone, civil_day, nothing, nothing.copy(), np.isinf(nothing), reason, reason.copy(), trace)
+        none = np.isinf(nothing)
+        shift = np.zeros(len(civil_day))
+        sun, stood_in, swallowed = nothing.copy(), reason.copy(), none.copy()
+        return cls(evening, zone, civil_day, nothing, sun, none, reason, stood_in, shift, swallowed, trace)
 
     def take(self, rows: Mask, times: Times, reason: Reason, detail: str) -> None:
         """Take `times` on `rows`, for `reason`, and call the trace."""
@@ -104,11 +111,11 @@ def _fall_back(side: Side, never: Mask, rule: MomentRule, state: NDArray[np.int8
 def _run_to_limit(side: Side, left: Mask, rule: MomentRule, state: NDArray[np.int8]) -> None:
     # As nights shorten, dawn runs towards not_before and dusk towards not_after; in the polar night the other way.
     towards_before = State.ALWAYS_BELOW if side.evening else State.ALWAYS_ABOVE
-    for limit, name in ((rule.not_before, "not_before"), (rule.not_after, "not_after")):
-        if limit is not None:
-            rows = left & ((state == towards_before) == (name == "not_before"))
-            words = f"no twilight: {name} {clock_text(limit)}"
-            side.take(rows, side.limit_utc_min(limit), Reason.LIMIT, words)
+    both = ((rule.not_before_by_weekday, "not_before"), (rule.not_after_by_weekday, "not_after"))
+    for by_weekday, name in both:
+        towards = left & ((state == towards_before) == (name == "not_before"))
+        for limit, rows in _limits_by_rows(side, towards, by_weekday):
+            side.take(rows, side.limit_utc_min(limit), Reason.LIMIT, f"no twilight: {name} {clock_text(limit)}")
 
 
 def _later(side: Side, rows: Mask, rule: MomentRule) -> None:
@@ -122,16 +129,30 @@ def _later(side: Side, rows: Mask, rule: MomentRule) -> None:
         rows = sun & (of_day != 0)
         words = ", ".join(f"{shift:+d} min on {day}" for day, shift in zip(WEEKDAYS, shifts, strict=True) if shift)
         side.take(rows, side.time_utc_min + of_day, Reason.WEEKDAY, words)
+        side.weekday_shift_min = np.where(rows, of_day, side.weekday_shift_min)
 
 
 def _limits(side: Side, rows: Mask, rule: MomentRule) -> None:
-    """Not before and not after, in civil time."""
-    if rule.not_before is not None:
-        limit = side.limit_utc_min(rule.not_before)
-        side.take(rows & (side.time_utc_min < limit), limit, Reason.NOT_BEFORE, clock_text(rule.not_before))
-    if rule.not_after is not None:
-        limit = side.limit_utc_min(rule.not_after)
-        side.take(rows & (side.time_utc_min > limit), limit, Reason.NOT_AFTER, clock_text(rule.not_after))
+    """Not before and not after, in civil time, each the weekday's own where it has one."""
+    unshifted = side.time_utc_min - side.weekday_shift_min
+    for limit, here in _limits_by_rows(side, rows, rule.not_before_by_weekday):
+        at = side.limit_utc_min(limit)
+        unshifted = np.where(here, np.maximum(unshifted, at), unshifted)
+        side.take(here & (side.time_utc_min < at), at, Reason.NOT_BEFORE, clock_text(limit))
+    for limit, here in _limits_by_rows(side, rows, rule.not_after_by_weekday):
+        at = side.limit_utc_min(limit)
+        unshifted = np.where(here, np.minimum(unshifted, at), unshifted)
+        side.take(here & (side.time_utc_min > at), at, Reason.NOT_AFTER, clock_text(limit))
+    # A keeper who gave the weekday its own limit has said what is to decide on it.
+    usual = ~np.array(rule.weekdays_with_own_limit)[weekday(side.civil_day)]
+    side.swallowed |= rows & usual & (side.weekday_shift_min != 0) & (side.time_utc_min == unshifted)
+
+
+def _limits_by_rows(side: Side, rows: Mask, by_weekday: ByWeekday) -> list[tuple[int, Mask]]:
+    """Each limit [civil minutes after midnight] with the rows on which it holds."""
+    of_day = weekday(side.civil_day)
+    limits = dict.fromkeys(limit for limit in by_weekday if limit is not None)
+    return [(limit, rows & np.array([day == limit for day in by_weekday])[of_day]) for limit in limits]
 
 
 def stay_down(sides: tuple[Side, Side], rows: Mask, reason: Reason, detail: str) -> None:

@@ -84,7 +84,13 @@ def span_plan(
         civil_offset_min=civil_offset_min.astype(np.int16),
     )
     refuse_impossible(plan, rules)
-    touched = Touched(masks[1:], kept, (morning.stood_in, evening.stood_in))
+    touched = Touched(
+        masks[1:],
+        kept,
+        stood_in=(morning.stood_in, evening.stood_in),
+        shifted=(morning.weekday_shift_min != 0, evening.weekday_shift_min != 0),
+        swallowed=(morning.swallowed, evening.swallowed),
+    )
     return replace(plan, warnings=year_warnings(plan, rules, moments, touched))
 
 

@@ -7,7 +7,15 @@ import re
 from itertools import combinations
 from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, ConfigDict, Field, PlainSerializer, WithJsonSchema, model_validator
+from pydantic import (
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationInfo,
+    WithJsonSchema,
+    model_validator,
+)
 from pydantic_core import PydanticCustomError
 
 from sunsched.base.civil_time import WEEKDAYS, clock_text, day_number
@@ -15,15 +23,20 @@ from sunsched.base.model import Float, Int, Settings
 
 TWILIGHT_DEPRESSION_DEG = {"civil": 6.0, "nautical": 12.0, "astronomical": 18.0}
 _MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
+_LIMIT_KEYS = ("not_before", "not_after")
 _YEARLY = re.compile(r"(\d\d)-(\d\d)")
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
 
 
-def _clock_minute(value: Any) -> int:
+# What a keeper wrote: a time there is a text, so that `not_before = 7` is no seven minutes past midnight.
+AS_WRITTEN = {"as_written": True}
+
+
+def _clock_minute(value: Any, info: ValidationInfo) -> int:
     match = re.fullmatch(r"(\d\d):(\d\d)", value) if isinstance(value, str) else None
     if match and int(match[1]) < 24 and int(match[2]) < 60:
         return int(match[1]) * 60 + int(match[2])
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1440:
+    if info.context != AS_WRITTEN and isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 1440:
         return value
     raise ValueError("a civil time in quotes, '00:00' to '23:59'")
 
@@ -85,6 +98,7 @@ DaysWithout = Annotated[
     tuple[NoTwilight, ...], Field(min_length=1, max_length=3, json_schema_extra={"uniqueItems": True})
 ]
 Minutes = Annotated[Int, Field(ge=-720, le=720)]
+ByWeekday = tuple[int | None, ...]  # Monday first
 
 
 class WeekdayLater(Settings):
@@ -101,6 +115,18 @@ class WeekdayLater(Settings):
     def minutes(self) -> tuple[int, ...]:
         """The seven shifts [minutes], Monday first."""
         return tuple(getattr(self, day) for day in WEEKDAYS)
+
+
+class WeekdayLimits(Settings):
+    """A limit of its own for some days of the week, by civil date; the others keep the limit of every day."""
+
+    mon: ClockMinute | None = None
+    tue: ClockMinute | None = None
+    wed: ClockMinute | None = None
+    thu: ClockMinute | None = None
+    fri: ClockMinute | None = None
+    sat: ClockMinute | None = None
+    sun: ClockMinute | None = None
 
 
 class MomentRule(Settings):
@@ -121,6 +147,8 @@ class MomentRule(Settings):
     cell_from_min: Minutes = 0
     cell_until_min: Minutes = 0
     weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater)
+    weekday_not_before: WeekdayLimits | None = None
+    weekday_not_after: WeekdayLimits | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -137,6 +165,32 @@ class MomentRule(Settings):
         if len(set(self.no_twilight)) != len(self.no_twilight):
             raise ValueError("each word of no_twilight once")
         return self
+
+    @property
+    def not_before_by_weekday(self) -> ByWeekday:
+        """The limit of each weekday, Monday first [civil minutes after midnight], None where there is none."""
+        return _by_weekday(self.not_before, self.weekday_not_before)
+
+    @property
+    def not_after_by_weekday(self) -> ByWeekday:
+        """The limit of each weekday, Monday first [civil minutes after midnight], None where there is none."""
+        return _by_weekday(self.not_after, self.weekday_not_after)
+
+    @property
+    def has_limits(self) -> bool:
+        """Whether a limit may bind its minute on some weekday."""
+        return any(limit is not None for limit in (*self.not_before_by_weekday, *self.not_after_by_weekday))
+
+    @property
+    def weekdays_with_own_limit(self) -> tuple[bool, ...]:
+        """The weekdays with a limit of their own, Monday first."""
+        written = [own for own in (self.weekday_not_before, self.weekday_not_after) if own is not None]
+        return tuple(any(getattr(own, day) is not None for own in written) for day in WEEKDAYS)
+
+
+def _by_weekday(every_day: int | None, own: WeekdayLimits | None) -> ByWeekday:
+    limits = [None if own is None else getattr(own, day) for day in WEEKDAYS]
+    return tuple(every_day if limit is None else limit for limit in limits)
 
 
 class MomentPatch(MomentRule):
@@ -277,16 +331,30 @@ def _side_contradictions(key: str, rule: MomentRule, wrong: str, right: str) -> 
     problems = []
     if rule.twilight == wrong:
         problems.append((f"{key}.twilight", f"'{wrong}'", f"'{right}', 'civil', 'nautical' or 'astronomical'"))
-    if rule.not_before is not None and rule.not_after is not None:
-        turn = evening_minute if right == "sunset" else int
-        if turn(rule.not_before) > turn(rule.not_after):
-            got = f"'{clock_text(rule.not_before)}', after not_after '{clock_text(rule.not_after)}'"
-            wanted = "a time at or before not_after"
-            if right == "sunset" and rule.not_before < 720:
-                wanted += "; in the evening a time before 12:00 is one after midnight"
-            problems.append((f"{key}.not_before", got, wanted))
+    problems += _crossed_limits(key, rule, right == "sunset")
     # Checked here and not in the section: a season may replace one of the two.
     if rule.cell_from_min > rule.cell_until_min:
         got = f"{rule.cell_from_min}, after cell_until_min {rule.cell_until_min}"
         problems.append((f"{key}.cell_from_min", got, "minutes at or before cell_until_min"))
+    return problems
+
+
+def _crossed_limits(key: str, rule: MomentRule, evening: bool) -> list[tuple[str, str, str]]:
+    """Where a not_before lies after its not_after: once for the limits of every day, else for each weekday."""
+    problems: list[tuple[str, str, str]] = []
+    turn = evening_minute if evening else int
+    pairs = [("not_before", "not_after", rule.not_before, rule.not_after)]
+    for day, before, after in zip(WEEKDAYS, rule.not_before_by_weekday, rule.not_after_by_weekday, strict=True):
+        own = [getattr(limits, day, None) is not None for limits in (rule.weekday_not_before, rule.weekday_not_after)]
+        if any(own):
+            names = [f"weekday_{name}.{day}" if mine else name for name, mine in zip(_LIMIT_KEYS, own, strict=True)]
+            pairs.append((names[0], names[1], before, after))
+    for before_key, after_key, before, after in pairs:
+        if before is None or after is None or turn(before) <= turn(after):
+            continue
+        got = f"'{clock_text(before)}', after {after_key} '{clock_text(after)}'"
+        wanted = f"a time at or before {after_key}"
+        if evening and before < 720:
+            wanted += "; in the evening a time before 12:00 is one after midnight"
+        problems.append((f"{key}.{before_key}", got, wanted))
     return problems

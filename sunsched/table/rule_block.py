@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import date_of, year_days
-from sunsched.plan.rules import MomentRule, Rules, Variant, evening_minute
+from sunsched.plan.rules import ByWeekday, MomentRule, Rules, Variant, evening_minute
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.table.wanted import FREE, Minutes
 
@@ -290,17 +290,23 @@ def _limits(variants: Sequence[Variant], plans: Sequence[YearPlan]) -> list[Rule
     base = 0 if plan.chip.keeps == "civil" else int(plan.civil_offset_min.min()) - plan.chip_offset_min
     made = []
     for side in (0, 1):
-        befores = [_side(variant, side).not_before for variant in variants]
-        afters = [_side(variant, side).not_after for variant in variants]
+        befores = [_side(variant, side).not_before_by_weekday for variant in variants]
+        afters = [_side(variant, side).not_after_by_weekday for variant in variants]
         for what, limits in ((What.AT_LEAST, befores), (What.AT_MOST, afters)):
             alike = all(limit == limits[0] for limit in limits)
-            for number, limit in enumerate(limits[:1] if alike else limits):
-                if limit is None:
-                    continue
-                minute = (evening_minute(limit) if side else limit) - base
+            for number, by_weekday in enumerate(limits[:1] if alike else limits):
                 spans = [None] if alike else _spans_of(number, variants)
-                made += [Rule(what, OPEN if side == 0 else CLOSE, minute, span) for span in spans]
+                for limit, days in _weekdays_of(by_weekday):
+                    minute = (evening_minute(limit) if side else limit) - base
+                    made += [Rule(what, OPEN if side == 0 else CLOSE, minute, span, days) for span in spans]
     return made
+
+
+def _weekdays_of(by_weekday: ByWeekday) -> list[tuple[int, int | None]]:
+    """Each limit with the bits of its weekdays, None for all of them."""
+    limits = dict.fromkeys(limit for limit in by_weekday if limit is not None)
+    bits = {limit: sum(1 << day for day in range(7) if by_weekday[day] == limit) for limit in limits}
+    return [(limit, None if days == 127 else days) for limit, days in bits.items()]
 
 
 def _summer(plans: Sequence[YearPlan]) -> list[tuple[Span, int]]:

@@ -24,7 +24,50 @@ BROKEN: dict[str, tuple[str, tuple[str, ...]]] = {
         ("site.zone is missing; wanted a text in quotes",),
     ),
     "latitude_95": (site("95"), ("site.latitude_deg is 95; wanted a number from -89.9 to 89.9",)),
-    "latitude_in_quotes": (site('"52.1"'), ("site.latitude_deg is '52.1'; wanted a number from -89.9 to 89.9",)),
+    "latitude_in_quotes": (
+        site('"52.1"'),
+        ("site.latitude_deg is '52.1'; wanted a number from -89.9 to 89.9 (write 52.1, without quotes)",),
+    ),
+    "latitude_with_a_comma_in_quotes": (
+        site('"53,945"'),
+        ("site.latitude_deg is '53,945'; wanted a number from -89.9 to 89.9 (write 53.945, without quotes)",),
+    ),
+    "latitude_with_a_comma": (
+        site("53,945"),
+        ("site.latitude_deg (line 2) is '53,945'; wanted a number with a point: 53.945",),
+    ),
+    "both_degrees_with_a_comma": (
+        "[door]\nreopen_once = true\n" + site("53,945", "-9,086") + "[[site.skyline]]\nazimuth_deg = 110,5\n",
+        (
+            "site.latitude_deg (line 4) is '53,945'; wanted a number with a point: 53.945",
+            "site.longitude_deg (line 5) is '-9,086'; wanted a number with a point: -9.086",
+            "site.skyline.azimuth_deg (line 8) is '110,5'; wanted a number with a point: 110.5",
+        ),
+    ),
+    "another_mistake_before_the_comma": (
+        "[site\nlatitude_deg = 53,945\n",
+        ("line 1, column 6 is not TOML: Expected ']' at the end of a table declaration; wanted TOML",),
+    ),
+    "time_as_a_number": (
+        SITE + "[morning]\nnot_before = 7\n",
+        (f'morning.not_before is 7; wanted {CLOCK} (write "07:00")',),
+    ),
+    "zone_without_quotes": (
+        site(zone="Europe/Amsterdam"),
+        ("site.zone (line 4) is 'Europe/Amsterdam'; wanted words in quotes: \"Europe/Amsterdam\"",),
+    ),
+    "time_of_one_digit": (
+        SITE + '[morning]\nnot_before = "7:00"\n',
+        (f"morning.not_before is '7:00'; wanted {CLOCK} (write \"07:00\")",),
+    ),
+    "time_without_quotes": (
+        SITE + "[morning]\nnot_before = 7:00\n",
+        ("morning.not_before (line 6) is '7:00'; wanted a time in quotes: \"07:00\"",),
+    ),
+    "time_in_the_evening": (
+        SITE + '[evening.weekday_not_after]\nsat = "9.30 pm"\n',
+        (f"evening.weekday_not_after.sat is '9.30 pm'; wanted {CLOCK} (write \"21:30\")",),
+    ),
     "latitude_true": (site("true"), ("site.latitude_deg is true; wanted a number from -89.9 to 89.9",)),
     "latitude_nan": (site("nan"), ("site.latitude_deg is nan; wanted a number from -89.9 to 89.9",)),
     "longitude_list": (site(longitude="[5.2]"), ("site.longitude_deg is [5.2]; wanted a number from -180 to 180",)),
@@ -80,7 +123,10 @@ BROKEN: dict[str, tuple[str, tuple[str, ...]]] = {
         ("evening.later_min is 99999999999; wanted a whole number from -720 to 720",),
     ),
     "limit_25_hours": (SITE + '[morning]\nnot_before = "25:00"\n', (f"morning.not_before is '25:00'; wanted {CLOCK}",)),
-    "limit_not_quoted": (SITE + "[morning]\nnot_before = 06:30:00\n", (f"morning.not_before is TIME; wanted {CLOCK}",)),
+    "limit_not_quoted": (
+        SITE + "[morning]\nnot_before = 06:30:00\n",
+        (f'morning.not_before is TIME; wanted {CLOCK} (write "06:30")',),
+    ),
     "limits_cross": (
         SITE + '[morning]\nnot_before = "09:00"\nnot_after = "07:00"\n',
         ("morning.not_before is '09:00', after not_after '07:00'; wanted a time at or before not_after",),

@@ -29,7 +29,10 @@ ACROSS_KEYS = {
     *("twilight_of_the_other_side", "limits_cross", "season_limits_cross", "seasons_overlap", "kept_in_mixed"),
     *("kept_in_backwards", "kept_in_impossible_date", "cell_minutes_cross", "cell_dark_above_light"),
 }
-NOT_TOML = {"not_toml", "dotted_keys_twice"}
+NOT_TOML = {
+    *("not_toml", "dotted_keys_twice", "latitude_with_a_comma", "both_degrees_with_a_comma", "time_without_quotes"),
+    *("another_mistake_before_the_comma", "zone_without_quotes"),
+}
 # JSON has no such number; jsonschema compares it as Python does, and no comparison with it holds.
 NOT_JSON = {"latitude_nan"}
 

@@ -193,4 +193,4 @@ def test_an_answer_to_another_line_is_not_taken(monkeypatch: pytest.MonkeyPatch)
     ("year", "month", "asked_for", "wanted"), [(2027, 10, None, 2027), (2027, 11, None, 2028), (2027, 12, 2027, 2027)]
 )
 def test_the_days_to_come_decide_the_year(year: int, month: int, asked_for: int | None, wanted: int) -> None:
-    assert load.parsed_year(asked_for, year, month) == wanted
+    assert load.parsed_year(asked_for, dt.date(year, month, 1)) == wanted

@@ -3,7 +3,11 @@
 import csv
 import io
 import json
+import re
+import xml.etree.ElementTree as ET
+from itertools import combinations
 
+import numpy as np
 import pytest
 
 from sunsched.base import cautions
@@ -13,11 +17,15 @@ from sunsched.job import fault_comparison
 from sunsched.job.climate_file import MonthlyClimate
 from sunsched.job.comparison import Comparison, comparison_of, late_minute_of
 from sunsched.report.pictures import comparison
+from sunsched.report.pictures.lettering import text_box
 from sunsched.report.pictures.picture_file import checked_ending
+from sunsched.report.pictures.svg import TEXT
 from sunsched.report.text.comparison import comparison_csv, comparison_text
 from sunsched.report.text.comparison_tables import plain
 from sunsched.report.text.fault_nights import fault_csv, fault_text
+from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import CANNOT_TELL
+from tests.report.drawn import SVG, level_axis, marks_in, upright_axis
 from tests.support import study_sites as sites
 
 
@@ -104,11 +112,78 @@ def test_the_same_seed_gives_the_same_bytes(work: Comparison) -> None:
     assert comparison_text(other, every=True) != comparison_text(work, every=True)
 
 
-def test_the_picture_names_its_points(work: Comparison) -> None:
-    svg = comparison.chart_of(work, ".svg").decode()
-    assert svg.count("birds out a year") == 3
-    for label in ("5 lux", "4.5 deg", "50 % follow the light", "no forecast"):
-        assert label in svg
+def test_the_picture_holds_the_values_of_the_json(work: Comparison) -> None:
+    root, found = ET.fromstring(comparison.chart_of(work, ".svg").decode()), plain(work)
+    texts = [(float(t.attrib["y"]), t.text or "") for t in root.iter(f"{SVG}text")]
+    edges = [y for y, words in texts if words == "birds out a year"]
+    assert len(edges) == 3
+    for strategy in ("light", "clock", "both"):
+        curve = {one.label for one in work.settings if one.strategy == strategy and one.on_curve}
+        rows = [r for r in found["settings"] if r["strategy"] == strategy and r["setting"] in curve]
+        drawn = marks_in(root, f"points-{strategy}")
+        assert [len(points) for points in drawn] == [len(rows)] * 3
+        for number, points in enumerate(drawn):
+            up = upright_axis(root, edges[number], [*edges, 1e6][number + 1], logarithmic=True)
+            along = level_axis(root, edges[number] + comparison.PLOT_HEIGHT, logarithmic=True)
+            cases = [row["by_follow_light"][number] for row in rows]
+            wanted = sorted(
+                (case["open_after_dark_min"]["mean"], max(case["birds_out"]["mean"], comparison.LEAST_BIRDS))
+                for case in cases
+            )
+            # A coordinate's hundredth is a twentieth of a per cent on these axes.
+            got = [(along.value(x), up.value(y)) for x, y in points]
+            assert np.array(got) == pytest.approx(np.array(wanted), rel=0.01)
+
+
+def test_only_yours_and_the_ends_are_named_and_nothing_touches(work: Comparison) -> None:
+    root = ET.fromstring(comparison.chart_of(work, ".svg").decode())
+    names = [t for t in root.iter(f"{SVG}text") if t.get("class", "").startswith("name")]
+    assert [t.text for t in names].count("yours") == 3
+    assert len(names) <= 3 * 7
+    boxes = [
+        text_box(float(t.attrib["x"]), float(t.attrib["y"]), t.text or "", TEXT, t.attrib["text-anchor"]) for t in names
+    ]
+    assert not any(one.touches(other) for one, other in combinations(boxes, 2))
+    for strategy in ("light", "clock", "both"):
+        # The ends of each curve in each panel, beside the ring of the own one.
+        rows = [s for s in work.settings if s.strategy == strategy and s.on_curve]
+        short = {row.label.split(",")[0].split(" within")[0] for row in rows}
+        assert sum((t.text or "") in short and f"f-by_{strategy}" in t.attrib["class"] for t in names) == 2 * 3
+
+
+def test_the_differences_from_yours_are_those_of_the_json(work: Comparison) -> None:
+    root, found = ET.fromstring(comparison.chart_of(work, ".svg").decode()), plain(work)["at_equal_minutes"]
+    zeros = [float(line.attrib["x1"]) for line in root.iter(f"{SVG}line") if line.get("class", "").startswith("zero")]
+    own, texts = work.chosen.own_strategy, [t.text or "" for t in root.iter(f"{SVG}text")]
+    for strategy in {"light", "clock", "both"} - {own}:
+        drawn = iter(marks_in(root, f"beside-{strategy}"))
+        said = [words.split(": ")[1] for words in texts if words.startswith(f"{IN_WORDS[strategy]}: ")]
+        for number, entry in enumerate(found):
+            birds = [entry["birds_out"][one] for one in (strategy, own)]
+            if birds[0] is None or birds[1] is None:
+                assert said[number] == "not reached"
+                continue
+            mean = birds[0]["mean"] - birds[1]["mean"]
+            ((x, _),) = next(drawn)
+            assert (x > zeros[number]) == (mean > 0)
+            if said[number] != "cannot tell":
+                amount, way = said[number].split()
+                assert float(amount) == pytest.approx(abs(mean), rel=0.01, abs=0.006)
+                assert way == ("more" if mean > 0 else "fewer")
+
+
+def test_the_title_is_what_yours_costs(work: Comparison) -> None:
+    cases = next(row for row in plain(work)["settings"] if row["yours"])["by_follow_light"]
+    found = comparison.comparison_finding(comparison.trade_offs(work))
+    birds, minutes = re.findall(r"([\d.]+)(?: to ([\d.]+))?", found)
+    for ends, figure in ((birds, "birds_out"), (minutes, "open_after_dark_min")):
+        means = [case[figure]["mean"] for case in cases]
+        assert [float(end) for end in ends if end] == pytest.approx([min(means), max(means)], rel=0.01)
+    text = comparison.chart_of(work, ".svg").decode()
+    assert "no forecast" in text and found.split(" and ")[0] in text
+
+
+def test_a_picture_of_another_kind_is_refused() -> None:
     with pytest.raises(UsageError, match=r"--chart is 'trade\.gif'; wanted a file ending in \.svg or \.png"):
         checked_ending("trade.gif", "--chart")
 

@@ -13,7 +13,8 @@ from sunsched.base.errors import LogError, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.job.logs.replay import Replay, Twilight, replay_of
-from sunsched.report.text.replay import replay_chart, replay_text
+from sunsched.report.pictures.replay import replay_chart
+from sunsched.report.text.replay import replay_text
 from tests.conftest import ROOT
 from tests.support.known import known
 from tests.support.made_logs import PLACE, ZONE, counts_log, light_lux, lux_log, stamped, times
@@ -244,7 +245,7 @@ def test_the_doors_own_log(saved: Callable[..., Any]) -> None:
 def test_text_values_and_picture_agree(saved: Callable[..., Any]) -> None:
     when = times(n_days=6)
     replay = replay_of(configuration(), saved(lux_log(when, light_lux(when))))
-    plain, text, picture = replay.plain(), replay_text(replay), replay_chart(replay).decode()
+    plain, text, picture = replay.plain(), replay_text(replay), replay_chart(replay, "Larch end").decode()
     middle = plain["summary"]["evening"]["light"]["after_planned_min"]["median"]
     assert f"{middle:+.0f} min in the middle" in picture
     assert plain["twilights"][1]["date"] in text

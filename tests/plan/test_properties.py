@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import year_days, zone_of
+from sunsched.base.civil_time import WEEKDAYS, weekday, year_days, zone_of
 from sunsched.base.errors import ConfigError
 from sunsched.config.toml_file import validated
 from sunsched.job.pipeline import plan_of, span_of
@@ -70,9 +70,12 @@ def test_limits_hold_in_civil_time_and_each_reason_is_true(table: dict[str, Any]
         up = minutes != NO_MINUTE
         times = plan.utc_min(minutes)
         for key, reason in (("not_before", Reason.NOT_BEFORE), ("not_after", Reason.NOT_AFTER)):
-            hours, quarter = map(int, rules[key].split(":"))
-            civil = hours * 60 + quarter
-            limit = zone.utc_min_of(plan.days, evening_minute(civil) if evening else civil)
+            limit = np.zeros(plan.n_days)
+            for number, day in enumerate(WEEKDAYS):
+                hours, quarter = map(int, rules.get(f"weekday_{key}", {}).get(day, rules[key]).split(":"))
+                civil = hours * 60 + quarter
+                at = zone.utc_min_of(plan.days, evening_minute(civil) if evening else civil)
+                limit = np.where(weekday(plan.days) == number, at, limit)
             late_min = (times - limit)[up]
             assert np.all(late_min > -1e-6) if reason is Reason.NOT_BEFORE else np.all(late_min < 1e-6)
             assert np.all(np.abs((times - limit)[up & (reasons == reason)]) < 1e-6)

@@ -1,10 +1,12 @@
-"""Reads a year's map back from its ink: the coordinates of the drawn paths and of the axis's own labels."""
+"""Reads pictures back from their ink: the coordinates of drawn paths and marks, and of the axes' own labels."""
 
 from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
 from typing import Any
+
+import numpy as np
 
 from sunsched.config.configuration import Configuration
 from sunsched.job import pipeline
@@ -80,3 +82,66 @@ def row_edges(root: ET.Element, n_days: int) -> tuple[float, float]:
     """Top of the first night's row and the height of a row, from the rectangle behind the map."""
     sky = next(r for r in root.iter(f"{SVG}rect") if "f-day" in r.attrib.get("class", ""))
     return float(sky.attrib["y"]), float(sky.attrib["height"]) / (n_days + 1)
+
+
+def marks_in(root: ET.Element, group: str) -> list[list[tuple[float, float]]]:
+    """The middles of the marks in every group of a class, group by group [units]."""
+    groups = [g for g in root.iter(f"{SVG}g") if group in g.attrib.get("class", "").split()]
+    return [[_middle(mark) for mark in members] for members in groups]
+
+
+def _middle(mark: ET.Element) -> tuple[float, float]:
+    at = {name: float(value) for name, value in mark.attrib.items() if name in ("cx", "cy", "x", "y", "width")}
+    if "cx" in at:
+        return at["cx"], at["cy"]
+    if "x" in at:
+        return at["x"] + at["width"] / 2, at["y"] + at["width"] / 2
+    (x, top), (_, foot), *_ = ((float(a), float(b)) for a, b in re.findall(r"(-?[\d.]+) (-?[\d.]+)", mark.attrib["d"]))
+    return x, foot - (foot - top) / 2.2
+
+
+class Axis:
+    """One axis, read from its own labels: those whose text is a number and that stand on one line."""
+
+    def __init__(self, labels: list[tuple[float, float]], logarithmic: bool = False) -> None:
+        """`labels` are units and values; two of them that are far apart are used, all must lie on the line."""
+        self.turn = (lambda value: float(np.log10(value))) if logarithmic else float
+        self.back = (lambda value: float(10**value)) if logarithmic else float
+        ordered = sorted(labels, key=lambda label: label[1])
+        (self.low_unit, low), (self.high_unit, high) = ordered[0], ordered[-1]
+        self.low, self.high = self.turn(low), self.turn(high)
+        for unit, value in ordered:
+            assert abs(self.turn(value) - self.turn(self.value(unit))) < 0.01 * abs(self.high - self.low)
+
+    def value(self, unit: float) -> float:
+        """The value at a unit."""
+        share = (unit - self.low_unit) / (self.high_unit - self.low_unit)
+        return self.back(self.low + share * (self.high - self.low))
+
+
+def upright_axis(root: ET.Element, above: float, below: float, logarithmic: bool = False) -> Axis:
+    """The upright axis between two heights [units]: the numbers written at its left."""
+    labels = [
+        (float(t.attrib["y"]) - 4.5, float(t.text or ""))
+        for t in root.iter(f"{SVG}text")
+        if t.attrib.get("text-anchor") == "end" and re.fullmatch(r"[+-]?[\d.]+", t.text or "")
+    ]
+    return Axis([label for label in labels if above <= label[0] <= below], logarithmic)
+
+
+def level_axis(root: ET.Element, near: float, logarithmic: bool = False) -> Axis:
+    """The axis along the first line of numbers below a height [units]."""
+    labels: dict[float, list[tuple[float, float]]] = {}
+    for t in root.iter(f"{SVG}text"):
+        if (
+            t.attrib.get("text-anchor") == "middle"
+            and re.fullmatch(r"[\d.]+", t.text or "")
+            and float(t.attrib["y"]) > near
+        ):
+            labels.setdefault(float(t.attrib["y"]), []).append((float(t.attrib["x"]), float(t.text or "")))
+    return Axis(labels[min(labels)], logarithmic)
+
+
+def points_of(path: str) -> list[tuple[float, float]]:
+    """Every point of a path of straight lines."""
+    return [(float(x), float(y)) for x, y in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path)]

@@ -13,13 +13,13 @@ from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_
 from sunsched.hardware.drive_sums import drive_sums
 from sunsched.hardware.figures import exactly
 from sunsched.hardware.parts import Battery, Door, Motor, Spool
+from sunsched.hardware.solar_input import month_of_row
 from sunsched.report.page.more_sections import battery_section, drive_section
-from sunsched.report.pictures.battery import battery_chart
+from sunsched.report.pictures.battery import battery_chart, battery_finding
 from sunsched.report.pictures.svg import Drawing
 from sunsched.study.weather import daily_clearness
+from tests.report.drawn import SVG, Axis, path_of, points_of, upright_axis
 from tests.support.known import known
-
-SVG = "{http://www.w3.org/2000/svg}"
 
 
 def sums_of(panel_w: float = 10.0, n_days: int = 365) -> BatterySums:
@@ -36,42 +36,85 @@ def sums() -> BatterySums:
     return sums_of()
 
 
-def heights(drawing: Drawing, role: str) -> NDArray[np.float64]:
-    """Every y of the path drawn in a role."""
-    paths = [
-        p.get("d") for p in ET.fromstring(drawing.inline()).iter(f"{SVG}path") if f"s-{role}" in p.get("class", "")
-    ]
-    assert len(paths) == 1
-    return np.array([float(y) for _, y in re.findall(r"(-?[\d.]+) (-?[\d.]+)", known(paths[0]))])
+def heights(drawing: Drawing, panel: str, line: str) -> NDArray[np.float64]:
+    """Every y of one line of a panel."""
+    return np.array([y for _, y in points_of(path_of(ET.fromstring(drawing.inline()), f"{panel}-{line}"))])
 
 
-# By construction: the drawn line is the charge, day by day from midsummer, scaled once.
-def test_the_lines_are_the_charge_of_the_two_years(sums: BatterySums) -> None:
+def axis_of_panel(drawing: Drawing, panel: str) -> Axis:
+    """The upright axis of the panel whose range is drawn between its ends."""
+    root = ET.fromstring(drawing.inline())
+    texts = [(float(t.attrib["y"]), t.text) for t in root.iter(f"{SVG}text")]
+    middle = next(y for y, words in texts if words == "The winter enlarged")
+    return upright_axis(root, middle, 1e6) if panel == "winter" else upright_axis(root, 0.0, middle)
+
+
+# By construction: the drawn lines are the charge, day by day from midsummer, as the axis's own labels say.
+@pytest.mark.parametrize("panel", ["year", "winter"])
+def test_the_lines_are_the_charge_of_the_two_years_and_its_levels(sums: BatterySums, panel: str) -> None:
     drawing = battery_chart(sums, "Larch end")
-    for year, role in ((sums.typical, "close"), (sums.worst, "open")):
-        held = np.roll(sums.stated.years.end[year], -sums.start_row)
-        drawn = heights(drawing, role)
-        assert drawn.size == 365
-        slope, level = np.polyfit(held, drawn, 1)
-        assert slope < 0
-        assert np.abs(level + slope * held - drawn).max() < 0.02
+    axis, start = axis_of_panel(drawing, panel), sums.start_row
+    months = np.roll(month_of_row(365), -start)
+    firsts = [k for k in range(1, 365) if months[k] != months[k - 1]]
+    span = slice(0, 365) if panel == "year" else slice(firsts[3], firsts[9] + 1)
+    wanted = {
+        "typical": sums.stated.years.end[sums.typical],
+        "worst": sums.stated.years.end[sums.worst],
+        "limit": sums.limit_held_ah,
+        "flat": sums.flat_held_ah,
+        "full": np.full(365, 7.0),  # the default battery's capacity
+    }
+    for line, held in wanted.items():
+        drawn = heights(drawing, panel, line)
+        shown = np.roll(held, -start)[span]
+        assert drawn.size == shown.size
+        assert np.abs([axis.value(y) for y in drawn] - shown).max() < 0.01 * max(7.0, shown.max())
+
+
+def test_the_band_is_nine_winters_in_ten_of_the_inputs_ranges(sums: BatterySums) -> None:
+    drawing = battery_chart(sums, "Larch end")
+    axis, drawn = axis_of_panel(drawing, "year"), heights(drawing, "year", "range")
+    held = np.roll(sums.drawn.years.end, -sums.start_row, axis=1)
+    upper, lower = np.array([axis.value(y) for y in drawn[:365]]), np.array([axis.value(y) for y in drawn[365:][::-1]])
+    assert np.abs(upper - np.quantile(held, 0.95, axis=0)).max() < 0.07
+    assert np.abs(lower - np.quantile(held, 0.05, axis=0)).max() < 0.07
+    assert ((held >= lower - 0.07) & (held <= upper + 0.07)).mean() > 0.88
 
 
 def test_the_picture_speaks_its_figures(sums: BatterySums) -> None:
     drawing = battery_chart(sums, "Larch <end>")
     root = ET.fromstring(drawing.file_text())
-    assert known(root.find(f"{SVG}title")).text == "Larch <end>: charge of the battery, 20 winters of model weather"
+    found, ranges = battery_finding(sums)
+    spoken = known(root.find(f"{SVG}title")).text or ""
+    assert spoken == f"Larch <end>: charge of the battery, Ah. {found}. {ranges}"
     result = known(root.find(f"{SVG}desc")).text
     assert f"the depth limit is passed in {sums.stated.n_over_limit} winters" in known(result).lower()
     labels = {text.text for text in root.iter(f"{SVG}text")}
-    assert {"Jan", "Jul", "Dec", "typical weather year", "worst weather year", "depth limit", "flat"} <= labels
+    assert {"Jan", "Jul", "typical weather", "worst weather", "depth limit", "full, 7 Ah"} <= labels
     assert drawing.file_text() == battery_chart(sums, "Larch <end>").file_text()
+
+
+@pytest.mark.parametrize("panel_w", [0.0, 1.5, 10.0])
+def test_the_finding_is_the_winters_own_count(panel_w: float) -> None:
+    sums = sums_of(panel_w)
+    found, ranges = battery_finding(sums)
+    outcome = sums.stated.outcome
+    flat, over = int((outcome.flat_days > 0).sum()), int((outcome.over_limit_days > 0).sum())
+    if flat:
+        assert found == f"Flat in {flat} of 20 winters: the door stops"
+    elif over:
+        assert found == f"Past its depth limit in {over} of 20 winters, never flat"
+    else:
+        least = float(known(re.search(r"Holds ([\d.]+) Ah", found))[1])
+        assert least == pytest.approx(outcome.lowest_ah.min(), rel=0.01)
+    over, flat = sums.drawn.n_over_limit, sums.drawn.n_flat
+    assert (f"past the limit in {over}, flat in {flat}" in ranges) == bool(over or flat)
 
 
 def test_a_leap_year_and_an_empty_battery_are_drawn() -> None:
     # by hand: without a panel the charge is 0 from day 40 on
     drawing = battery_chart(sums_of(panel_w=0.0, n_days=366), "x")
-    drawn = heights(drawing, "close")
+    drawn = heights(drawing, "year", "typical")
     assert drawn.size == 366
     assert len(set(drawn[60:].tolist())) == 1 and drawn[60] == drawn.max()
 

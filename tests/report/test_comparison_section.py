@@ -16,34 +16,28 @@ from sunsched.config.configuration import Configuration
 from sunsched.job import pipeline
 from sunsched.report.page import report_file
 from sunsched.report.page.more_sections import fault_section
-from sunsched.report.pictures.comparison import LastBird, MonthShift, dull_shift_chart, last_bird_chart
-from tests.report.drawn import SVG
+from sunsched.report.pictures.evenings_shifted import LastBird, MonthShift, dull_shift_chart, last_bird_chart
+from tests.report.drawn import SVG, marks_in, upright_axis
 from tests.report.test_year_map import SOUTH_KEPT
-
-
-def axis_of(root: ET.Element) -> tuple[float, float, float, float]:
-    """Two labelled places of the upright axis: (unit, minutes, unit, minutes)."""
-    ticks = [
-        (float(t.attrib["y"]) - 4.5, float(t.text or ""))
-        for t in root.iter(f"{SVG}text")
-        if t.attrib.get("text-anchor") == "end" and re.fullmatch(r"[+-]?\d+", t.text or "")
-    ]
-    (low_unit, low), *_, (high_unit, high) = sorted(ticks, key=lambda tick: tick[1])
-    return low_unit, low, high_unit, high
 
 
 def minutes_at(root: ET.Element, unit: float) -> float:
     """The minutes at a height of the picture, from its axis's own labels."""
-    low_unit, low, high_unit, high = axis_of(root)
-    return low + (unit - low_unit) / (high_unit - low_unit) * (high - low)
+    return upright_axis(root, 0.0, 1e6).value(unit)
 
 
 def test_bars_and_dots_of_dull_evenings_are_the_given_minutes() -> None:
     months = [MonthShift(-4.5 + 0.25 * k, -9 - k % 3, 1 + k % 2) for k in range(11)] + [MonthShift(None, None, None)]
-    root = ET.fromstring(dull_shift_chart(months).file_text())
+    drawing = dull_shift_chart(months)
+    root = ET.fromstring(drawing.file_text())
     dots = [float(c.attrib["cy"]) for c in root.iter(f"{SVG}circle")]
     assert [minutes_at(root, y) for y in dots] == pytest.approx([m.mean_min for m in months[:11]], abs=0.05)
-    bars = [r for r in root.iter(f"{SVG}rect") if "f-close" in r.attrib.get("class", "")]
+    # By construction: -9 - k % 3 is least in the third month, and the last month has no evening.
+    assert drawing.title.startswith("A dull evening in March closes 11 min or more earlier")
+    assert "No such evening: Dec." in {text.text for text in root.iter(f"{SVG}text")}
+    bars = [r for r in root.iter(f"{SVG}rect") if "f-close" in r.attrib.get("class", "") and "stroke" not in r.attrib]
+    *bars, sample = bars
+    assert float(sample.attrib["y"]) > max(float(bar.attrib["y"]) for bar in bars)
     tops = [minutes_at(root, float(r.attrib["y"])) for r in bars]
     feet = [minutes_at(root, float(r.attrib["y"]) + float(r.attrib["height"])) for r in bars]
     assert tops == pytest.approx([m.brightest_tenth_min for m in months[:11]], abs=0.05)
@@ -54,10 +48,14 @@ def test_noted_nights_stand_at_their_minutes() -> None:
     nights = [LastBird(0, -12.0), LastBird(180, 3.5), LastBird(364, -31.0)]
     drawing = last_bird_chart(nights)
     root = ET.fromstring(drawing.file_text())
-    dots = list(root.iter(f"{SVG}circle"))
-    minutes = [minutes_at(root, float(c.attrib["cy"])) for c in dots]
+    (marks,) = marks_in(root, "nights")
+    minutes = [minutes_at(root, y) for _, y in marks]
     assert minutes == pytest.approx([night.after_closing_min for night in nights], abs=0.05)
-    assert ["f-alarm" in c.attrib["class"] for c in dots] == [False, True, False]
+    group = next(g for g in root.iter(f"{SVG}g") if g.attrib.get("class") == "nights")
+    # Shut out is a square in the alarm's colour, in time a circle.
+    assert ["f-alarm" in mark.attrib["class"] for mark in group] == [False, True, False]
+    assert [mark.tag.removeprefix(SVG) for mark in group] == ["circle", "rect", "circle"]
+    assert drawing.title == "The last bird came after the planned closing on 1 of 3 noted nights, by up to 4 min."
     assert "On 1 of them" in drawing.description
 
 
@@ -76,8 +74,8 @@ def test_nights_of_a_list_are_held_against_their_own_years_plan(tmp_path: Path) 
     picture = re.search(r"<svg.*?</svg>", section.inside, re.DOTALL)
     assert picture
     root = ET.fromstring(picture[0])
-    minutes = [minutes_at(root, float(c.attrib["cy"])) for c in root.iter(f"{SVG}circle")]
-    assert minutes == pytest.approx([-8, 4, -3, -5], abs=0.05)
+    (marks,) = marks_in(root, "nights")
+    assert [minutes_at(root, y) for _, y in marks] == pytest.approx([-8, 4, -3, -5], abs=0.05)
 
 
 def test_the_fault_table_holds_every_cell() -> None:

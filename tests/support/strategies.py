@@ -55,6 +55,10 @@ def sides(draw: st.DrawFn, evening: bool) -> dict[str, Any]:
     side["not_after"] = draw(st.sampled_from(("21:15", "23:30") if evening else ("07:30", "10:00")))
     if not draw(st.booleans()):
         side["weekday_later_min"] = {draw(st.sampled_from(("mon", "sat", "sun"))): draw(st.integers(-30, 45))}
+    if draw(st.integers(0, 2)) == 2:
+        day = draw(st.sampled_from(("tue", "sat", "sun")))
+        side["weekday_not_before"] = {day: draw(st.sampled_from(("14:00", "16:45") if evening else ("05:00", "07:20")))}
+        side["weekday_not_after"] = {day: draw(st.sampled_from(("22:00", "00:30") if evening else ("07:45", "11:00")))}
     side["no_twilight"] = draw(st.permutations(("light", "limit", "shut")))
     return side
 

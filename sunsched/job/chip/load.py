@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from sunsched.base import inputs
 from sunsched.base.errors import CapacityError, CheckError, UsageError
+from sunsched.base.years import coming_year
 from sunsched.emit import eeprom_hex
 from sunsched.job.chip.port import Line
 from sunsched.job.chip.state import ChipState, Slot, state_of
@@ -193,10 +195,10 @@ def plain(loaded: Loaded, load: Load) -> dict[str, Any]:
     }
 
 
-def parsed_year(year: int | None, today_year: int, today_month: int) -> int:
-    """The year asked for; else this one, from November on the next."""
+def parsed_year(year: int | None, today: dt.date) -> int:
+    """The year asked for; else that of the days to come."""
     if year is not None:
         if not 2000 <= year <= 2052:
             raise UsageError(f"--year is {year}; wanted one of 2000 to 2052")
         return year
-    return today_year + (today_month >= 11)
+    return coming_year(today)

@@ -13,14 +13,8 @@ from sunsched.hardware.drive_sums import DriveSums
 from sunsched.hardware.figures import Assumption, Figure, Verdict, number, reach
 from sunsched.report.page.html import Markup, Section, bullets, element, facts, grid, joined, scrolled
 from sunsched.report.pictures.battery import battery_chart
-from sunsched.report.pictures.comparison import (
-    LastBird,
-    MonthShift,
-    TradeOff,
-    dull_shift_chart,
-    last_bird_chart,
-    trade_off_chart,
-)
+from sunsched.report.pictures.comparison import TradeOff, trade_off_chart
+from sunsched.report.pictures.evenings_shifted import LastBird, MonthShift, dull_shift_chart, last_bird_chart
 from sunsched.report.pictures.svg import Drawing
 from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import TELLING_ERRORS

@@ -18,7 +18,7 @@ from sunsched.job.warnings import Parts, parts_of, warnings_of
 from sunsched.report.page.html import Section
 from sunsched.report.page.more_sections import comparison_section, fault_section, nights_section
 from sunsched.report.page.page import Subject, text
-from sunsched.report.pictures.comparison import LastBird
+from sunsched.report.pictures.evenings_shifted import LastBird
 from sunsched.report.pictures.picture_file import picture
 from sunsched.report.pictures.year_map import YearMap
 

@@ -7,7 +7,7 @@ from sunsched.hardware.clock_reach import drift_s_per_day, reach_days
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.moments import moment_words
-from sunsched.plan.rules import MomentRule, Rules
+from sunsched.plan.rules import MomentRule, Rules, WeekdayLimits
 from sunsched.plan.year import YearPlan
 from sunsched.report.page.html import Markup, apart, bullets, element, facts, grid, joined, scrolled
 
@@ -62,13 +62,22 @@ def rule_words(rule: MomentRule) -> list[str]:
         words.append(", ".join(by_day))
     limits = ((rule.not_before, "not before"), (rule.not_after, "not after"))
     words += [f"planned {name} {clock_text(minute)} civil time" for minute, name in limits if minute is not None]
+    own = ((rule.weekday_not_before, "not before"), (rule.weekday_not_after, "not after"))
+    words += [
+        f"planned {name} on {_limits_words(by_day)} civil time, in place of that" for by_day, name in own if by_day
+    ]
     if rule.cell_from_min or rule.cell_until_min:
         window = f"by light from {rule.cell_from_min:+d} to {rule.cell_until_min:+d} min around the planned minute"
-        limited = rule.not_before is not None or rule.not_after is not None
-        words.append(f"{window}, also beyond a limit: limits bind the planned minute" if limited else window)
+        words.append(f"{window}, also beyond a limit: limits bind the planned minute" if rule.has_limits else window)
     else:
         words.append("by the clock alone: the light cell may not act")
     return words
+
+
+def _limits_words(limits: WeekdayLimits) -> str:
+    """Each weekday that has a limit of its own, with it."""
+    own = [(day, getattr(limits, day)) for day in WEEKDAYS]
+    return ", ".join(f"{day} {clock_text(minute)}" for day, minute in own if minute is not None)
 
 
 def _rule(rule: MomentRule) -> Markup:
@@ -94,6 +103,8 @@ def _seasons(rules: Rules) -> list[Markup]:
 def _value(key: str, value: object) -> str:
     if key in ("not_before", "not_after") and isinstance(value, int):
         return clock_text(value)
+    if isinstance(value, WeekdayLimits):
+        return _limits_words(value)
     if isinstance(value, tuple):
         return ", ".join(str(part) for part in value)
     if key == "weekday_later_min":

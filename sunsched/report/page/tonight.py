@@ -15,11 +15,12 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import MONTHS, WEEKDAY_NAMES, date_of
 from sunsched.base.package_data import package_bytes
+from sunsched.controller.door_window import TRIES_MIN
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import YearPlan
 from sunsched.report.page.html import Markup, element
 from sunsched.report.pictures.year_map import LEFT, RIGHT, YearMap
-from sunsched.report.sheets.days import TRIES_MIN, day_notes, door_days
+from sunsched.report.sheets.days import day_notes, door_days
 from sunsched.report.sheets.words import ENGLISH
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, month_day, zone_of
+from sunsched.base.civil_time import DAY_MIN, WEEKDAYS, month_day, zone_of
 from sunsched.plan.reasons import Kind, kinds_of
 from sunsched.plan.rules import MomentRule, Rules, evening_minute
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -115,24 +115,28 @@ def limit_lines(plan: YearPlan, rules: Rules) -> list[tuple[str, float, int, int
 
     An evening's limit lies on the nights that follow its dates, a morning's on the nights before.
     """
-    found = []
+    found: list[tuple[str, float, int, int]] = []
     date = month_day(plan.days)
     for side in ("close", "open"):
         for key in ("not_before", "not_after"):
-            minutes = np.full(plan.n_days, -1, np.int64)
-            for variant in rules.variants():
-                rule = variant.evening if side == "close" else variant.morning
-                rows = np.zeros(plan.n_days, np.bool_)
-                for first, last in variant.spans:
-                    rows |= (first <= date) & (date <= last)
-                minutes[rows] = _limit(rule, key, side)
+            # A line for each weekday, each through the weeks, not in dots of a day; equal ones are one.
+            drawn: dict[tuple[str, float, int, int], None] = {}
             night = 1 if side == "close" else 0
-            found += [(side, float(m), a + night, b + night) for m, a, b in runs_of(minutes) if m >= 0]
+            for day in range(len(WEEKDAYS)):
+                minutes = np.full(plan.n_days, -1, np.int64)
+                for variant in rules.variants():
+                    rule = variant.evening if side == "close" else variant.morning
+                    rows = np.zeros(plan.n_days, np.bool_)
+                    for first, last in variant.spans:
+                        rows |= (first <= date) & (date <= last)
+                    minutes[rows] = _limit(rule, key, side, day)
+                drawn |= dict.fromkeys((side, float(m), a + night, b + night) for m, a, b in runs_of(minutes) if m >= 0)
+            found += drawn
     return found
 
 
-def _limit(rule: MomentRule, key: str, side: str) -> int:
-    limit: int | None = getattr(rule, key)
+def _limit(rule: MomentRule, key: str, side: str, day: int) -> int:
+    limit: int | None = getattr(rule, f"{key}_by_weekday")[day]
     if limit is None:
         return -1
     return evening_minute(limit) if side == "close" else limit + DAY_MIN

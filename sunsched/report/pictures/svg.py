@@ -12,6 +12,7 @@ about 360 px wide, letters are at least 11 px high.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -21,7 +22,7 @@ from typing import NamedTuple
 
 from sunsched.base.plain_text import clean
 from sunsched.base.text_digest import with_digest_line
-from sunsched.report.pictures.lettering import text_width, wrapped_lines
+from sunsched.report.pictures.lettering import Box, Labels, Place, text_width, wrapped_lines
 
 # role: (light, dark). Chosen for order in lightness first, so that grey print keeps it; the two lines of the door are
 # blue and orange, which the common kinds of colour blindness tell apart, and differ in dash as well.
@@ -170,7 +171,7 @@ class Drawing:
             y = self.lines(y + 3.0, finding, HEAD, font_weight="600")
         return y - 10.0
 
-    def key(self, entries: Sequence[tuple[Callable[[float, float], None], str]], y: float) -> float:
+    def key(self, entries: Sequence[Entry], y: float) -> float:
         """A legend: samples, each 24 wide and drawn by a function of its left and baseline, and their words.
 
         As many stand in a line as there is room for, and words that are longer go on below. Returns the y below it.
@@ -187,6 +188,20 @@ class Drawing:
                 self.text(x + gap, y, line, font_size=TEXT)
             x += wide + 16.0
         return y + height if entries else y
+
+    def stroke_sample(self, **look: Attribute) -> Callable[[float, float], None]:
+        """The sample of a line for `key`."""
+        return lambda x, y: self.line(x, y - 4.5, x + 24, y - 4.5, **look)
+
+    def patch_sample(self, fill: str, over: str = "", **look: Attribute) -> Callable[[float, float], None]:
+        """The sample of an area for `key`, with a pattern over its fill if given."""
+
+        def sample(x: float, y: float) -> None:
+            self.rect(x, y - 11, 24, 13, **{"fill": fill, "stroke": "quiet", "stroke_width": 0.7, **look})
+            if over:
+                self.rect(x, y - 11, 24, 13, fill=over)
+
+        return sample
 
     def hatch(self, name: str, role: str, gap: float, turn_deg: float, width: float = 1.0) -> str:
         """A pattern of parallel lines `gap` apart, turned by `turn_deg`; returns the value for `fill`."""
@@ -233,7 +248,10 @@ class Drawing:
         return f"<svg{attributes_text(head)}>{description}{style}{definitions}{paper}\n{body}\n</svg>"
 
 
+Entry = tuple[Callable[[float, float], None], str]  # of a legend: what draws its sample, and its words
 DASHES = {"close": None, "open": "7 4", "third": "2 3", "fourth": "10 3 2 3"}
+# What a text is drawn over shines through nowhere near its letters.
+HALO: dict[str, Attribute] = {"stroke": "halo", "stroke_width": 4, "paint_order": "stroke", "stroke_linejoin": "round"}
 
 
 class Scale(NamedTuple):
@@ -283,7 +301,7 @@ class Frame:
         x_title: str,
         y_title: str,
     ) -> None:
-        """Grid lines, tick labels and both titles with their units."""
+        """Grid lines, tick labels and both titles with their units; an empty title is left out."""
         d, x, y = self.drawing, self.x, self.y
         with d.group(stroke="faint", stroke_width=1):
             for value, _ in y_ticks:
@@ -296,8 +314,10 @@ class Frame:
             for value, label in x_ticks:
                 d.text(x.at(value), y.start + 19, label, text_anchor="middle", fill="quiet")
         d.line(x.start, y.start, x.end, y.start, stroke="quiet")
-        d.text((x.start + x.end) / 2, y.start + 38, x_title, text_anchor="middle", font_size=TEXT)
-        d.text(MARGIN, y.end - 12, y_title, font_size=TEXT)
+        if x_title:
+            d.text((x.start + x.end) / 2, y.start + 38, x_title, text_anchor="middle", font_size=TEXT)
+        if y_title:
+            d.text(MARGIN, y.end - 12, y_title, font_size=TEXT)
 
     def line(self, xs: Sequence[float], ys: Sequence[float], role: str, **attributes: Attribute) -> None:
         """A line through values, broken where a value is not a number; its dash distinguishes it in grey print."""
@@ -309,6 +329,55 @@ class Frame:
                 runs.append([])
         look = {"stroke": role, "stroke_width": 2.2, "stroke_dasharray": DASHES.get(role), **attributes}
         self.drawing.path("".join(polyline(run) for run in runs if run), **look)
+
+    @property
+    def inside(self) -> Box:
+        """The plot's rectangle."""
+        return Box(self.x.start, self.y.end, self.x.end, self.y.start)
+
+    def spread(
+        self, xs: Sequence[float], lows: Sequence[float], highs: Sequence[float], **attributes: Attribute
+    ) -> None:
+        """The area between two lines over the same values."""
+        edge = [*zip(xs, highs, strict=True), *zip(reversed(xs), reversed(lows), strict=True)]
+        points = [(self.x.at(a), self.y.at(b)) for a, b in edge]
+        self.drawing.path(polyline(points, closed=True), **attributes)
+
+    def keep_line(self, labels: Labels, xs: Sequence[float], ys: Sequence[float], clear: float = 3.0) -> None:
+        """Keep labels off a line through values."""
+        points = [(self.x.at(a), self.y.at(b)) for a, b in zip(xs, ys, strict=True) if math.isfinite(a + b)]
+        for (left, one), (right, other) in itertools.pairwise(points):
+            parts = max(1, round(abs(other - one) / 6), round(abs(right - left) / 12))
+            for k in range(parts):
+                y, y2 = (one + (other - one) * share / parts for share in (k, k + 1))
+                x, x2 = (left + (right - left) * share / parts for share in (k, k + 1))
+                labels.keep(Box(min(x, x2) - 1, min(y, y2) - clear, max(x, x2) + 1, max(y, y2) + clear))
+
+    def name_line(
+        self,
+        labels: Labels,
+        xs: Sequence[float],
+        ys: Sequence[float],
+        words: str,
+        role: str,
+        above: bool = True,
+        near: int = 0,
+    ) -> bool:
+        """Words beside a line, at the free place that is closest to value `near`; whether there was one."""
+        places: list[tuple[int, int, Place]] = []
+        for k in range(0, len(xs), max(1, len(xs) // 60)):
+            if not math.isfinite(ys[k]):
+                continue
+            x, y = self.x.at(xs[k]), self.y.at(ys[k])
+            up, down = y - 8.0, y + 4.0 + 0.8 * TEXT
+            order = (up, up - 10.0, down, down + 10.0) if above else (down, down + 10.0, up, up - 10.0)
+            places += [(rank, abs(k - near), Place(x, at, "start")) for rank, at in enumerate(order)]
+        ordered = [place for *_, place in sorted(places, key=lambda entry: entry[:2])]
+        place = labels.place(words, TEXT, ordered, bold=True)
+        if place:
+            look: dict[str, Attribute] = {"font_size": TEXT, "font_weight": "600", **HALO}
+            self.drawing.text(place.x, place.y, words, fill=role, **look)
+        return place is not None
 
     def band(self, low_x: float, high_x: float, fill: str) -> None:
         """An upright band from one x to another, over the plot's whole height."""

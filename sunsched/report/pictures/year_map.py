@@ -9,7 +9,7 @@ their own are dots beside the line of the other days. The legend holds what occu
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,7 @@ from sunsched.report.page.html import one_line
 from sunsched.report.pictures.findings import weekdays_apart, year_findings
 from sunsched.report.pictures.lettering import Box, Labels, Place, text_width
 from sunsched.report.pictures.nights import Nights, kinds, limit_lines, nights_of, runs_of
-from sunsched.report.pictures.svg import TEXT, WIDTH, Attribute, Drawing, Scale, number, polyline, stairs
+from sunsched.report.pictures.svg import HALO, TEXT, WIDTH, Attribute, Drawing, Entry, Scale, number, polyline, stairs
 from sunsched.report.text.year_words import year_description
 
 LEFT, RIGHT = 58.0, 408.0
@@ -34,13 +34,6 @@ _STRIP_WORDS = {
     Kind.LIMIT: "edge: your limit decides",
     Kind.LIGHT: "edge: no twilight, a clear sky's light decides",
     Kind.STAND_IN: "edge: no twilight, your limit stands in",
-}
-Entry = tuple[Callable[[float, float], None], str]
-_HALO: dict[str, Attribute] = {
-    "stroke": "halo",
-    "stroke_width": 4,
-    "paint_order": "stroke",
-    "stroke_linejoin": "round",
 }
 
 
@@ -148,7 +141,7 @@ class YearMap:
             ]
             place = self.labels.place(words, TEXT, places)
             if place:
-                d.text(place.x, place.y, words, text_anchor=place.anchor, font_size=TEXT, fill="third", **_HALO)
+                d.text(place.x, place.y, words, text_anchor=place.anchor, font_size=TEXT, fill="third", **HALO)
 
     def _strips(self) -> None:
         """At either edge, what decided: nothing where the Sun did."""
@@ -214,7 +207,7 @@ class YearMap:
             place = self.labels.place(words, TEXT, places, bold=True)
             if place:
                 look: dict[str, Attribute] = {"text_anchor": place.anchor, "font_size": TEXT, "font_weight": "700"}
-                self.drawing.text(place.x, place.y, words, fill=side, class_=f"at-{side}", **_HALO, **look)
+                self.drawing.text(place.x, place.y, words, fill=side, class_=f"at-{side}", **HALO, **look)
                 return
 
     def _is_apart(self, side: str, night: int) -> bool:
@@ -257,17 +250,6 @@ class YearMap:
         d, decided = self.drawing, np.concatenate([kinds(self.plan, side) for side in ("close", "open")])
         entries: list[Entry] = []
 
-        def patch(fill: str, over: str = "") -> Callable[[float, float], None]:
-            def sample(x: float, y: float) -> None:
-                d.rect(x, y - 11, 24, 13, fill=fill, stroke="quiet", stroke_width=0.7)
-                if over:
-                    d.rect(x, y - 11, 24, 13, fill=over)
-
-            return sample
-
-        def stroke(**look: Attribute) -> Callable[[float, float], None]:
-            return lambda x, y: d.line(x, y - 4.5, x + 24, y - 4.5, **look)
-
         def dots(x: float, y: float) -> None:
             with d.group(stroke="ink", stroke_width=3.6, stroke_linecap="round"):
                 for k in range(3):
@@ -277,14 +259,14 @@ class YearMap:
             left, right = self.nights.dark_edges(k)
             if (right > left).any():
                 over = f"url(#{d.ident}-astronomical)" if role == "astronomical" else ""
-                entries.append((patch(role, over), _SKY_WORDS[k]))
+                entries.append((d.patch_sample(role, over), _SKY_WORDS[k]))
         for kind, words in _STRIP_WORDS.items():
             if (decided == kind).any():
-                entries.append((patch(f"url(#{d.ident}-{kind.name.lower().replace('_', '-')})"), words))
+                entries.append((d.patch_sample(f"url(#{d.ident}-{kind.name.lower().replace('_', '-')})"), words))
         if (decided == Kind.DOWN).any():
-            entries.append((patch(f"url(#{d.ident}-down)"), "the door stays down"))
+            entries.append((d.patch_sample(f"url(#{d.ident}-down)"), "the door stays down"))
         if self._shown_limits():
-            entries.append((stroke(stroke_dasharray="1.5 3.5", stroke_width=1.4), "your limits"))
+            entries.append((d.stroke_sample(stroke_dasharray="1.5 3.5", stroke_width=1.4), "your limits"))
         apart = self.apart["close"] | self.apart["open"]
         if apart.any():
             days = sorted(set(weekday(self.plan.days[apart]).tolist()))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, date_of, zone_of
-from sunsched.controller.door_window import evening_windows, morning_windows
+from sunsched.controller.door_window import TRIES_MIN, evening_windows, morning_windows
 from sunsched.plan.planning import kept_rows
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import Rules
@@ -17,8 +17,6 @@ from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import one_line
 from sunsched.report.sheets.words import SheetWords
 
-# After the last minute in which the door may still go down: its travel and three tries a minute apart.
-TRIES_MIN = 10
 Floats = NDArray[np.float64]
 
 

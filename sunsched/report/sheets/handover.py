@@ -94,8 +94,7 @@ def look_words(sheet: Handover) -> list[str]:
     words, (early, late) = sheet.words, cell_window_min(sheet.plan, sheet.rules)
     if early == late == 0:
         return [words.by_clock]
-    sides = (side for variant in sheet.rules.variants() for side in (variant.morning, variant.evening))
-    if all(side.not_before is None and side.not_after is None for side in sides):
+    if not any(rule.has_limits for variant in sheet.rules.variants() for rule in variant[2:]):
         return [words.look_explained]
     return [words.look_explained, words.limit_explained.format(early=early, late=late)]
 

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import Any
 
 from sunsched.base import cautions
-from sunsched.base.civil_time import day_number
 from sunsched.hardware.figures import number
-from sunsched.job.logs.replay import Did, Offset, Replay, Twilight
-from sunsched.report.pictures.picture_file import origin_of, picture
-from sunsched.report.pictures.svg import Drawing, Frame, Scale, round_steps
+from sunsched.job.logs.replay import Did, Offset, Replay
 from sunsched.report.text.door_nights import nights_text
 from sunsched.report.text.plain import cautions_text, columns, wrapped
 from sunsched.study.log_light import STRATEGIES
-
-NAMES = {"light": "light alone", "clock": "clock alone", "both": "clock and light"}
-ROLES = {"light": "open", "clock": "close", "both": "third"}  # as in the comparison's picture
+from sunsched.study.settings import IN_WORDS
 
 
 def replay_text(replay: Replay) -> str:
@@ -49,7 +43,7 @@ def _log_text(replay: Replay) -> str:
 
 def _twilights_text(replay: Replay) -> str:
     door = any(one.door is not None for one in replay.twilights)
-    head = ("EVENINGS AND MORNINGS", "planned", "lux then", *(NAMES[name] for name in STRATEGIES))
+    head = ("EVENINGS AND MORNINGS", "planned", "lux then", *(IN_WORDS[name] for name in STRATEGIES))
     rows = [(*head, "the door did") if door else head]
     for one in replay.twilights:
         lux = "" if one.lux_at_planned is None else number(one.lux_at_planned)
@@ -78,7 +72,7 @@ def _summary_text(replay: Replay) -> str:
             cuts = found["after_planned_min"].values()
             ends = (found["earliest_min"], found["latest_min"])
             spread = [_minutes(value) for value in (ends[0], *cuts, ends[1])]
-            rows.append([f"  {side}, {NAMES[name]}", str(found["judged"]), str(found["never"]), *spread])
+            rows.append([f"  {side}, {IN_WORDS[name]}", str(found["judged"]), str(found["never"]), *spread])
     text = columns(rows, frozenset(range(1, 8)))
     window = replay.window_min
     words = (
@@ -131,56 +125,3 @@ def _offset_text(replay: Replay) -> str:
     words += f" {_clock_words(found)}"
     paste = "".join(f"    {line}\n" for line in found.paste.splitlines())
     return columns(rows, frozenset({1, 2, 3, 4, 5})) + wrapped(words, "  ") + "\n  To allow for it:\n" + paste
-
-
-WIDTH, HEIGHT = 900.0, 460.0
-
-
-def replay_chart(replay: Replay, ending: str = ".svg") -> bytes:
-    """The evenings as `.svg` or `.png`: minutes after the planned closing of each strategy, date by date."""
-    evenings = [one for one in replay.twilights if one.side == "evening" and one.did]
-    drawing = Drawing(WIDTH, HEIGHT, "A light log replayed", _spoken(replay, evenings), "replay")
-    days = [day_number(dt.date.fromisoformat(one.date)) for one in evenings]
-    after = {name: [_after(one, name) for one in evenings] for name in STRATEGIES}
-    known = [value for values in after.values() for value in values if value == value] or [0.0]
-    low, high = min(*known, -20.0), max(*known, 20.0)
-    x = Scale(min(days, default=0) - 1, max(days, default=1) + 1, 70, WIDTH - 20)
-    frame = Frame(drawing, x, Scale(low - 5, high + 5, HEIGHT - 60, 70))
-    drawing.text(20, 28, "What each would have done: minutes after the planned closing", font_size=17)
-    stamps = [(day, _short(day)) for day in round_days(days)]
-    ticks = [(value, f"{value:+.0f}") for value in round_steps(low, high, 6)]
-    frame.axes(stamps, ticks, "evening", "minutes")
-    for name in STRATEGIES:
-        frame.line(days, after[name], ROLES[name])
-        if len(days) < 100:
-            for day, value in zip(days, after[name], strict=True):
-                if value == value:
-                    drawing.add("circle", cx=x.at(day), cy=frame.y.at(value), r=2.6, fill=ROLES[name])
-    frame.legend([(ROLES[name], NAMES[name]) for name in STRATEGIES], WIDTH - 160, 28, 16)
-    return picture(drawing, ending, origin_of("replay --chart"))
-
-
-def _after(one: Twilight, name: str) -> float:
-    did = one.did.get(name)
-    return float("nan") if did is None or did.after_planned_min is None else float(did.after_planned_min)
-
-
-def round_days(days: list[int], about: int = 8) -> list[int]:
-    """A few of the days, evenly spaced, for an axis."""
-    if not days:
-        return []
-    step = max(1, round((max(days) - min(days)) / about))
-    return list(range(min(days), max(days) + 1, step))
-
-
-def _short(day: int) -> str:
-    return f"{dt.date(1970, 1, 1) + dt.timedelta(days=day):%d %b}"
-
-
-def _spoken(replay: Replay, evenings: list[Twilight]) -> str:
-    parts = []
-    for name, found in replay.summary()["evening"].items():
-        middle = found["after_planned_min"]["median"]
-        if middle is not None:
-            parts.append(f"{NAMES[name]}: {middle:+.0f} min in the middle, {found['earliest_min']:+d} at the earliest")
-    return f"{len(evenings)} evenings. " + "; ".join(parts)

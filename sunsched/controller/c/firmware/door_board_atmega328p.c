@@ -242,7 +242,6 @@ ISR(USART_UDRE_vect)
         CLEAR(UCSR0B, UDRIE0);
     } else {
         SET(UCSR0A, TXC0); /* written as one, it is cleared */
-        sending = 1u;
         UDR0 = tx[tx_out];
         tx_out = (uint8_t)((tx_out + 1u) & (TX_SIZE - 1u));
     }
@@ -377,9 +376,8 @@ static void sleep_in(uint8_t mode)
  * listening time need the main clock, so then the chip only idles. */
 static uint8_t busy(void)
 {
-    if ((tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
-    return (uint8_t)((drive_running() != 0u) || (TCCR1B != 0u) || (listen_s != 0u) || (tx_in != tx_out) ||
-                     (sending != 0u) || (keeping != 0u));
+    if ((sending != 0u) && (tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
+    return (uint8_t)(drive_running() | TCCR1B | listen_s | sending | keeping);
 }
 
 uint8_t board_wait(void)
@@ -463,6 +461,7 @@ void board_put(char character)
     const uint8_t next = (uint8_t)((tx_in + 1u) & (TX_SIZE - 1u));
     while (next == tx_out) { /* the interrupt makes room */ }
     tx[tx_in] = (uint8_t)character;
+    sending = 1u; /* until the line is empty and its last stop bit out: busy() */
     tx_in = next;
     SET(UCSR0B, UDRIE0);
 }
