@@ -159,7 +159,7 @@ main ul{padding-left:1.4rem}
 .facts{grid-template-columns:repeat(4,1fr)}
 .charts{grid-template-columns:repeat(3,1fr);gap:.5rem 1rem}
 .map{max-width:none}
-.map svg{height:108mm;width:auto;max-width:100%;margin:0 auto}
+.map svg{height:114mm;width:auto;max-width:100%;margin:0 auto}
 .scrolled{overflow:visible}
 svg .tick,svg .small,.map svg .tick,.map svg .small{font-size:13px}.map svg .head{font-size:19px}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
