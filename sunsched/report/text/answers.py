@@ -161,5 +161,5 @@ def sample_answer(site: str, latitude_deg: float, longitude_deg: float, zone: st
     return Answer(
         f"The configuration of {site} is in {path}; it works as it is.",
         f"It hangs on the place, {latitude_deg:g} N {longitude_deg:g} E, and the zone, {zone}.",
-        f"Next: sunsched table {path}, after you have read its remarks.",
+        f"Next: sunsched today {path}, then sunsched table {path}.",
     )
