@@ -28,7 +28,7 @@ def handover(
     """Write a sheet with each day's times, when to look, what alarms mean, and what to do when nothing moves."""
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job import files
+    from sunsched.job import files, pipeline
     from sunsched.report.sheets import sheet_file
 
     start = parsed_date(first)
@@ -45,6 +45,12 @@ def handover(
         made[Path(ics)] = sheet_file.calendar_bytes(sheet)
     if out == "-" or (out is None and ics is None):
         console.data(sheet_file.sheet_bytes(sheet, ".txt").decode())
-    for path in files.write_all(made, force) if made else []:
+    written = files.write_all(made, force) if made else []
+    from sunsched.report.text.answers import written_answer
+
+    summary = pipeline.summary_of(sheet.plan)
+    then = "Print it and hang it where whoever minds the birds sees it."
+    console.answer(written_answer("Sheet", sheet.plan.site.name, "", summary, sheet.warnings, then))
+    for path in written:
         console.say(f"wrote {path}")
     console.warnings(sheet.warnings, every)

@@ -29,7 +29,7 @@ nav a{display:inline-block;padding:.2rem 0}
 .warning b{color:var(--alarm)}
 .charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,22rem),1fr));gap:1rem 2rem}
 figure{margin:.5rem 0;max-width:46rem}
-figure svg{display:block;width:100%;height:auto}
+figure svg{display:block;width:100%;max-width:34rem;height:auto}
 figcaption{color:var(--quiet);font-size:.92rem}
 .map{max-width:44rem}
 .year{display:grid;gap:0 2rem}
@@ -68,8 +68,7 @@ tbody th,th:first-child{text-align:left}
 .box{display:inline-block;width:1em;height:1em;border:1.5px solid var(--ink);vertical-align:-.12em}
 footer{margin-top:2.5rem;border-top:1px solid var(--quiet);font-size:.9rem;color:var(--quiet)}
 code{font-family:ui-monospace,"DejaVu Sans Mono",monospace;font-size:.92em}
-@media (max-width:34rem){svg .tick{font-size:15px}svg .small{font-size:14px}
-.map svg .tick{font-size:20px}.map svg .small{font-size:17px}.map svg .head{font-size:25px}}
+@media (max-width:34rem){svg .tick{font-size:15px}}
 @media print{
 @page{margin:14mm 12mm}
 body,p,main ul,figure{max-width:none}
@@ -89,7 +88,7 @@ figure,.warning,tr,.months table,.keep{break-inside:avoid}
 .map{max-width:none}
 .map svg{height:162mm;width:auto;max-width:100%;margin:0 auto}
 .scrolled{overflow:visible}
-svg .tick,svg .small,.map svg .tick,.map svg .small{font-size:13px}.map svg .head{font-size:19px}
+svg .tick{font-size:13px}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 """
