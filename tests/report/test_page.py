@@ -53,7 +53,8 @@ def test_every_day_stands_in_the_month_tables(data: dict[str, Any], year: int) -
             assert cells[1].startswith("stays down")
             continue
         assert cells[1:3] == [clock_text(round(float(opens[row]))), clock_text(round(float(closes[row])))]
-        assert cells[3] == Reason(plan.open_reason[row]).record.letter + Reason(plan.close_reason[row]).record.letter
+        why = dict.fromkeys(Reason(side[row]).record.short for side in (plan.open_reason, plan.close_reason))
+        assert cells[3] == " / ".join(why)
 
 
 def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: Path) -> None:
