@@ -7,6 +7,8 @@ for site in birch_hollow larch_end; do
     python3 -m sunsched --quiet compare "configs/$site.toml" --year 2027 --years 400 --chart "docs/compare_$site.svg" --force >"docs/$site.tmp"
     rm "docs/$site.tmp"
 done
+python3 -m bench.picture_library >"docs/library.tmp"
+rm docs/library.tmp
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 python3 -m sunsched --quiet report configs/larch_end.toml --year 2027 -o "$scratch/report.html"

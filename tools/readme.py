@@ -47,7 +47,10 @@ def rewritten(page: Path, long: bool = False) -> str:
         for example in examples.examples(page, text):
             if example.mark == "file":
                 examples.write(example)
-            if example.mark == "not run" or (example.mark == "run instead" and not long):
+            if example.mark == "run instead" and not long:
+                examples.output_of(example.instead[0])
+                continue
+            if example.mark == "not run":
                 continue
             for command in example.commands:
                 examples.output_of(command)

@@ -36,7 +36,7 @@ def handover(
     """
     from sunsched.base.errors import UsageError
     from sunsched.config import toml_file
-    from sunsched.job import files
+    from sunsched.job import files, pipeline
     from sunsched.report.sheets import sheet_file
 
     start, several = parsed_date(first), len(configs) > 1
@@ -57,6 +57,13 @@ def handover(
         made[Path(ics)] = sheet_file.calendar_bytes(sheets[0])
     if out == "-" or (out is None and ics is None):
         console.data(sheet_file.sheets_bytes(sheets, ".txt").decode())
-    for path in files.write_all(made, force) if made else []:
+    written = files.write_all(made, force) if made else []
+    from sunsched.report.text.answers import written_answer
+
+    warnings, summary = sheet_file.warnings_of(sheets), pipeline.summary_of(sheets[0].plan)
+    names = ", ".join(sheet.plan.site.name for sheet in sheets)
+    then = "Print it and hang it where whoever minds the birds sees it."
+    console.answer(written_answer("Sheet", names, "", summary, warnings, then))
+    for path in written:
         console.say(f"wrote {path}")
-    console.warnings(sheet_file.warnings_of(sheets), every)
+    console.warnings(warnings, every)

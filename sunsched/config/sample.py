@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sunsched.base.civil_time import DAY_MIN, clock_text, day_number, zone_of
+from sunsched.config import sample_parts
+from sunsched.config.sample_parts import REMARK_COLUMN
 
 # From here on the limits are written in. Civil twilight goes on all night around midsummer from 90 - 23.44 - 6 =
 # 60.56 on; a night of two hours, less than which is refused, is lost a degree and a half before that.
@@ -23,6 +25,7 @@ class Answers:
     zone: str = "Europe/Zurich"
     not_before: str = ""
     weekend_later_min: int = 0
+    written: sample_parts.Written = field(default_factory=dict)
 
 
 def text(answers: Answers) -> str:
@@ -31,8 +34,12 @@ def text(answers: Answers) -> str:
     polar = abs(a.latitude_deg) > _WHITE_NIGHTS_DEG
     noon = _civil_noon_min(a)
     mark = "" if polar else "# "
-    earliest = f'not_before = "{a.not_before}"' if a.not_before else f'{mark}not_before = "{_half_hour(noon - 510)}"'
+    limit = a.not_before or _half_hour(noon - 510)
+    earliest = f'{"" if a.not_before else mark}not_before = "{limit}"'
     weekend = _WEEKEND.format(minutes=a.weekend_later_min) if a.weekend_later_min else _WEEKEND_OFF
+    # Where not_before is active it would undo the weekend's minutes: the weekend gets a limit of its own.
+    limited = bool(a.weekend_later_min) and (polar or bool(a.not_before))
+    lie_in = _LIE_IN.format(limit=_later(limit, a.weekend_later_min)) if limited else _LIE_IN_OFF
     return _TEXT.format(
         # TOML's strings are JSON's, but for the one control character that JSON leaves as it is.
         name=json.dumps(a.name, ensure_ascii=False).replace("\x7f", "\\u007f"),
@@ -44,6 +51,8 @@ def text(answers: Answers) -> str:
         evening_not_before=f'{mark}not_before = "{_half_hour(noon + 150)}"',
         evening_not_after=_padded(f'{mark}not_after = "{_half_hour(noon + 630)}"'),
         weekend=weekend,
+        lie_in=lie_in,
+        machine=sample_parts.text(a.written),
     )
 
 
@@ -56,9 +65,13 @@ def _civil_noon_min(a: Answers) -> int:
     return round(DAY_MIN / 2 - 4 * a.longitude_deg + offset)
 
 
+def _later(clock: str, minutes: int) -> str:
+    return clock_text(min(int(clock[:2]) * 60 + int(clock[3:]) + minutes, DAY_MIN - 1))
+
+
 def _padded(line: str) -> str:
     """A line padded to the column of the remarks."""
-    return f"{line:<33}" if len(line) < 33 else f"{line}  "
+    return f"{line:<{REMARK_COLUMN}}" if len(line) < REMARK_COLUMN else f"{line}  "
 
 
 def _half_hour(minute: int) -> str:
@@ -71,16 +84,27 @@ sat = {minutes}
 sun = {minutes}
 """
 _WEEKEND_OFF = """
-# [morning.weekday_later_min]   # the neighbours' weekend
+# [morning.weekday_later_min]    # a lie-in: mon, tue, wed, thu, fri, sat, sun
 # sat = 45
 # sun = 45
+"""
+
+_LIE_IN = """
+[morning.weekday_not_before]     # a limit for mon, tue, wed, thu, fri, sat or sun alone, in place of not_before
+sat = "{limit}"
+sun = "{limit}"
+"""
+_LIE_IN_OFF = """
+# [morning.weekday_not_before]   # a limit for mon, tue, wed, thu, fri, sat or sun alone, in place of not_before
+# sat = "07:30"
+# sun = "07:30"
 """
 
 _TEXT = """\
 #:schema ./sunsched.schema.json
 # The line above is for editors; the file it names is written by:  sunsched schema -o sunsched.schema.json
 # When the door opens and closes. Every line that starts with # may be left out; it shows what else can be said.
-# After a change:  sunsched table THIS-FILE --year 2027
+# After a change:  sunsched table THIS-FILE
 # Every key with its value as understood:  sunsched settings THIS-FILE
 
 [site]
@@ -95,8 +119,8 @@ name = {name}
 # altitude_deg = 7
 
 [chip]
-keeps = "standard"               # the chip's clock: "standard" (winter time all year) or "utc"
-board = "atmega328p"
+keeps = "standard"               # the chip's clock: "standard" (winter time all year), "utc" or "civil"
+board = "atmega328p"             # the others: sunsched schema lists them
 
 [morning]                        # opening
 twilight = "civil"               # or "sunrise", "nautical", "astronomical"; or one of the two lines below instead
@@ -110,22 +134,20 @@ fallback_lux = 10                # the light meant by "light"
 cell_from_min = 0                # the light cell may act from this many minutes before (negative) ...
 cell_until_min = 0               # ... to this many after the planned minute; both 0: the clock alone
                                  # a limit binds the planned minute: by light the door may move that much past it
-{weekend}
-# [morning.weekday_not_before]   # a weekday's own limit in place of not_before: a lie-in that not_before cannot undo
-# sat = "07:30"
-# sun = "07:30"
-
+{weekend}{lie_in}
 # [morning.weekday_not_after]    # the same for not_after
 # sat = "10:00"
 
 [evening]                        # closing
-twilight = "civil"
+twilight = "civil"               # or "sunset", "nautical", "astronomical"; or one of the two lines below instead
+# depression_deg = 4.5
+# clear_sky_lux = 30
 later_min = 0
 {evening_not_before}
 {evening_not_after}# before noon means after midnight
 no_twilight = ["light", "limit"]
 fallback_lux = 10
-cell_from_min = 0
+cell_from_min = 0                # as in the morning
 cell_until_min = 0
 
 # [evening.weekday_later_min]    # as in the morning; also [evening.weekday_not_before]
@@ -138,7 +160,7 @@ cell_until_min = 0
 # name = "fox cubs"
 # from = "04-15"
 # to = "07-10"
-# [season.evening]
+# [season.evening]               # and [season.morning]: any key of [evening] and [morning]
 # later_min = -5
 
 # [[kept_in]]                    # the door stays down
@@ -150,42 +172,8 @@ cell_until_min = 0
 least_open_h = 6                 # warns of days open for less
 least_shut_min = 120             # refuses nights shorter than this
 
-# [light_cell]                   # your light cell, for counts and comparisons
-# kind = "photoresistor"         # or "lux" for a digital sensor
-# r10_ohm = 50000                # resistance at 10 lux
-# gamma = 0.7
-# fixed_ohm = 100000             # the resistor it stands in series with
-# dark_lux = 5.0
-# light_lux = 15.0
-# sky_view = 0.4                 # share of the sky that the cell sees
-
-# The machine, for sunsched drive, battery and firmware: the figures of yours, not these.
-# [door]
-# travel_mm = 350
-# plate_kg = 2.0
-# guide_friction_n = 4.0         # hang the plate on a spring balance: up less down, halved
-
-# [spool]
-# core_diameter_mm = 30
-# cord_mm = 2
-# turns_left_when_down = 8.5     # what stays on the spool when the plate is down
-
-# [motor]
-# volts = 12
-# rpm = 60                       # of the spool
-# run_a = 0.6
-# winding_ohm = 4.0              # between its wires, at rest
-# lowering_duty = 0.4
-# cutoff_up_s = 12               # the longest a raising may take
-# cutoff_down_s = 17
-
-# [battery]
-# volts = 12
-# capacity_ah = 7
-# sleep_ma = 1.2                 # all that the board draws at rest
-# awake_ma = 25
-# panel_w = 10
-
+# What you built. A figure that stands in this file counts as measured, a key left out as assumed.
+{machine}
 # It advises times and certifies nothing. Look at birds and door every day, count the birds after closing
 # until the setting is proven, keep fingers clear of the door, and follow local codes and makers' data.
 """

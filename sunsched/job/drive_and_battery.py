@@ -37,7 +37,7 @@ def drive_of(configuration: Configuration, name: str) -> DriveSums:
     door, spool, motor = configuration.door, configuration.spool, configuration.motor
     if door is None or spool is None or motor is None:
         sections = {"door": door, "spool": spool, "motor": motor}
-        wanted = "the section with what was built (sunsched sample shows one)"
+        wanted = "the section with what was built (sunsched sample --with door,motor writes them)"
         missing = [Problem(name, f"[{key}]", "missing", wanted) for key, part in sections.items() if part is None]
         raise ConfigError(*missing)
     return drive_sums(door, spool, motor)
@@ -80,7 +80,7 @@ def battery_of(
     Raises ConfigError where there is no [battery], and what `read_climate` raises.
     """
     if configuration.battery is None:
-        wanted = "the section with the battery, panel and currents (sunsched sample shows one)"
+        wanted = "the section with the battery, panel and currents (sunsched sample --with battery writes one)"
         raise ConfigError(Problem(name, "[battery]", "missing", wanted))
     site = configuration.site
     climate, warned = _climate(site.latitude_deg, climate_path), tuple[str, ...]()

@@ -78,7 +78,9 @@ def test_without_a_year_the_coming_one_is_taken_and_said(tmp_path: Path) -> None
     code, out, err = run("table", LARCH, "--as", "csv", "-o", str(tmp_path))
     assert code == 0
     assert f"larch_end_{year}.csv" in out
-    assert err.startswith(f"year {year}: the days to come; --year asks for another\n")
+    # After the answer and its warnings: the answer names the year too.
+    assert err.endswith(f"year {year}: the days to come; --year asks for another\n")
+    assert out.startswith(f"Larch end, {year}: ")
     code, out, err = run("twilight", LARCH, "--json", "--only", "--depression", "6")
     assert json.loads(out)[0]["date"] == f"{year}-01-01"
     assert err == f"year {year}: the days to come; --year asks for another\n"

@@ -69,7 +69,7 @@ def test_missing_sections_are_named_together() -> None:
         drive_of(configuration(SITE + "[spool]\n"), "larch.toml")
     assert [problem.key for problem in refused.value.problems] == ["[door]", "[motor]"]
     assert str(refused.value.problems[0]) == (
-        "larch.toml: [door] is missing; wanted the section with what was built (sunsched sample shows one)"
+        "larch.toml: [door] is missing; wanted the section with what was built (sunsched sample --with door,motor writes them)"
     )
     with pytest.raises(ConfigError, match=r"^larch\.toml: \[battery\] is missing"):
         battery_of(configuration(SITE), 2027, "larch.toml")
@@ -147,3 +147,8 @@ def test_a_cutoff_that_cannot_work_is_still_reported() -> None:
     assert sums.constants is None
     text = drive_text_of(configuration(SITE + DRIVE + "cutoff_down_s = 4\n"))
     assert "CONSTANTS FOR THE PROGRAM: none. motor.cutoff_down_s is 4" in text
+
+
+def test_the_texts_keep_to_eighty_columns(work: BatteryYear) -> None:
+    for text in (text_of(work), drive_text_of(configuration(SITE + DRIVE))):
+        assert max(len(line) for line in text.splitlines()) <= 80

@@ -87,6 +87,7 @@ def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:
     text = comparison_text(work, every=True)
     for words in ("w = 0)", "w = 0.5)", "w = 1)", "AT YOUR OWN MINUTES", "AT LEAST AS GOOD", "MORNINGS", "BY MONTH"):
         assert words in text
+    assert max(len(line) for line in text.splitlines()) <= 80
     flat = " ".join(text.split())
     assert all(line in flat for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS))
     assert (
@@ -277,7 +278,9 @@ def test_a_door_that_stays_down_all_year_has_no_nights_to_compare() -> None:
 
 
 def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
-    text = " ".join(fault_text(faults, every=True).split())
+    whole = fault_text(faults, every=True)
+    assert max(len(line) for line in whole.splitlines()) <= 80
+    text = " ".join(whole.split())
     assert all(line in text for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS, fault_comparison.UNCHECKED))
     assert json.loads(json.dumps(fault_comparison.plain(faults)))["faults"][0]["strategy"] == "light"
     lines = [line for line in fault_csv(faults).splitlines() if not line.startswith("# ")]

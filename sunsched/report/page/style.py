@@ -47,7 +47,7 @@ summary h2{display:inline;border:0;padding:0;margin:0}
 .warning b{color:var(--alarm)}
 .charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,22rem),1fr));gap:1rem 2rem}
 figure{margin:.5rem 0;max-width:46rem}
-figure svg{display:block;width:100%;height:auto}
+figure svg{display:block;width:100%;max-width:34rem;height:auto}
 figcaption{color:var(--quiet);font-size:.92rem}
 .map{max-width:44rem}
 .year{display:grid;gap:0 2rem}
@@ -161,7 +161,7 @@ main ul{padding-left:1.4rem}
 .map{max-width:none}
 .map svg{height:114mm;width:auto;max-width:100%;margin:0 auto}
 .scrolled{overflow:visible}
-svg .tick,svg .small,.map svg .tick,.map svg .small{font-size:13px}.map svg .head{font-size:19px}
+svg .tick{font-size:13px}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 """

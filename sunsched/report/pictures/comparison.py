@@ -82,7 +82,7 @@ def _reach(values: Sequence[float]) -> str:
 
 def habit_words(follow: float) -> str:
     """A share of followers as a heading."""
-    return f"{100 * follow:g} % of the birds' habit follows the light"
+    return f"{100 * follow:.3g} % of the birds' habit follows the light"
 
 
 def trade_off_chart(panels: Sequence[TradeOff], site_name: str, words: str, ident: str = "tradeoff") -> Drawing:
@@ -265,7 +265,7 @@ def _described(panels: Sequence[TradeOff]) -> str:
         if panel.yours is None:
             continue
         said = (
-            f"With {100 * panel.follow_light:g} % of the habit following the light, yours ({panel.yours.label}) "
+            f"With {100 * panel.follow_light:.3g} % of the habit following the light, yours ({panel.yours.label}) "
             f"shuts out {panel.yours.birds:.1f} birds a year at {panel.yours.open_min:.1f} minutes"
         )
         others = [f"{IN_WORDS[strategy]}: {difference_words(one)}" for strategy, one in panel.beside]
