@@ -22,13 +22,13 @@ def twilight(
 ) -> None:
     """List when the Sun rises, sets and passes civil, nautical and astronomical twilight, in UTC."""
     from sunsched.base.errors import UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.sun_list import NAMED_DEPRESSIONS_DEG, sun_list
 
     if only and not depression:
         raise UsageError("--only needs at least one --depression")
     angles = [*(() if only else NAMED_DEPRESSIONS_DEG), *(depression or ())]
-    rows = sun_list(toml_file.read(config).site, wanted_year(year), angles)
+    rows = sun_list(configuration_in(config).site, wanted_year(year), angles)
     if as_json:
         console.data_json(rows)
         return
