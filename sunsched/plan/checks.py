@@ -15,6 +15,7 @@ from sunsched.base.errors import ConfigError, Problem
 from sunsched.base.warned import Harm, Warned, by_harm
 from sunsched.plan.day import Mask, Side
 from sunsched.plan.moments import NAUTICAL_DEG, Moments
+from sunsched.plan.place import doubtful_hour, doubtful_place
 from sunsched.plan.reasons import Kind, Reason, kinds_of
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -74,10 +75,6 @@ def refuse_impossible(plan: YearPlan, rules: Rules) -> None:
         raise ConfigError(*problems)
 
 
-# A zone's clock rarely differs from the Sun by more; a wrong sign of the longitude is the usual cause.
-MOST_ZONE_GAP_H = 3.5
-
-
 class Touched(NamedTuple):
     """What the rules did to the days: the rows of each season and of each kept-in range, and for morning and
     evening the Reason (n,) that stood in for a moment that never comes, the rows that a weekday's shift is
@@ -97,19 +94,8 @@ def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touch
 
 
 def _place(plan: YearPlan) -> list[Warned]:
-    standard_h = float(plan.civil_offset_min.min()) / 60
-    gap_h = abs(plan.site.longitude_deg / 15 - standard_h)
-    if min(gap_h, 24 - gap_h) <= MOST_ZONE_GAP_H:
-        return []
-    text = (
-        f"longitude_deg {plan.site.longitude_deg:g} and zone {plan.site.zone} differ by {gap_h:.1f} h of Sun: "
-        "check the sign, east is positive"
-    )
-    to_do = (
-        "Look at the sign of longitude_deg: east of Greenwich is positive, west negative. If it is right, your zone's "
-        "clock simply lies far from the Sun, and nothing need be done."
-    )
-    return [Warned("place", Harm.EVERY_DAY, text, to_do)]
+    doubt = doubtful_place(plan.site) or doubtful_hour(plan.site, float(plan.civil_offset_min.min()) / 60)
+    return [] if doubt is None else [doubt]
 
 
 def _days(count: int) -> str:
