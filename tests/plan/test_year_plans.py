@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from sunsched.base.errors import ConfigError, RangeError
 from sunsched.plan.planning import SITES_AT_ONCE, year_plan, year_plans
-from sunsched.plan.rules import Rules
+from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.site import Chip, Site
 from sunsched.plan.year import YearPlan
 from sunsched.sky.crossings import altitude_crossings, crossings_of_places
@@ -51,10 +51,21 @@ def test_together_and_alone_are_the_same_plan(places: list[tuple[float, tuple[st
         assert same(plan, year_plan(one, chip, rules, YEAR))
 
 
+HILLS = ({"azimuth_deg": 90.0, "altitude_deg": 8.0}, {"azimuth_deg": 270.0, "altitude_deg": 3.0})
+
+
+def test_each_has_its_own_horizon() -> None:
+    rules = Rules(morning=MomentRule(twilight="sunrise"))
+    sites = [site(47.0), site(47.0, skyline=HILLS), site(47.0, height_above_horizon_m=300.0)]
+    plans = year_plans(sites, Chip(), rules, YEAR)
+    assert len({plan.open_min.tobytes() for plan in plans if isinstance(plan, YearPlan)}) == 3
+    for one, plan in zip(sites, plans, strict=True):
+        assert isinstance(plan, YearPlan) and same(plan, year_plan(one, Chip(), rules, YEAR))
+
+
 def test_one_that_is_refused_refuses_no_other() -> None:
-    hills = [{"azimuth_deg": 90.0, "altitude_deg": 8.0}, {"azimuth_deg": 270.0, "altitude_deg": 3.0}]
     odd = site(47.0, longitude_deg=-170.0)  # solar noon at night on this zone's clock
-    sites = [site(47.0), odd, site(46.0, skyline=hills), site(69.0), site(52.0)]
+    sites = [site(47.0), odd, site(46.0, skyline=HILLS), site(69.0), site(52.0)]
     plans = year_plans(sites, Chip(), Rules(), YEAR)
     for one, plan in zip(sites, plans, strict=True):
         if isinstance(plan, YearPlan):
