@@ -107,9 +107,7 @@ def comparison_section(found: Mapping[str, Any], panels: Sequence[TradeOff]) -> 
     parts: list[object] = [element("p", intro)]
     if found["birds"] and panels:
         words = f"{n} weather years, seed {found['seed']}. Simulated."
-        drawings = [
-            trade_off_chart([one], _share(one.follow_light), words, f"tradeoff{k}") for k, one in enumerate(panels)
-        ]
+        drawings = [trade_off_chart([one], "", words, f"tradeoff{k}") for k, one in enumerate(panels)]
         parts += [element("h3", "The trade-off"), element("div", *map(_figure, drawings), class_="charts")]
         parts += [
             element("h3", "At your own minutes"),

@@ -116,8 +116,7 @@ h2{margin-top:1.4rem}
 .days td[data-label]::before{display:block;font-size:.85rem}
 .days td[data-label].blank{display:none}
 .pick label{flex:1 0 100%}.pick input{flex:1 0 100%}.pick button{flex:1 1 auto}}
-@media (max-width:34rem){svg .tick{font-size:15px}svg .small{font-size:14px}
-.map svg .tick{font-size:20px}.map svg .small{font-size:17px}.map svg .head{font-size:25px}}
+@media (max-width:34rem){svg .tick{font-size:15px}}
 @media print{
 @page{margin:10mm 12mm}
 html{font-size:8.5pt}

@@ -86,8 +86,12 @@ def habit_words(follow: float) -> str:
 
 
 def trade_off_chart(panels: Sequence[TradeOff], site_name: str, words: str, ident: str = "tradeoff") -> Drawing:
-    """The picture; `words` says under it what it rests on. Points at or below half a bird stand on the lower edge."""
-    name = f"{one_line(site_name, 40)}: birds shut out against minutes open"
+    """The picture; `words` says under it what it rests on, and a `site_name` of none is left out.
+
+    Points at or below half a bird stand on the lower edge.
+    """
+    of = f"{one_line(site_name, 40)}: birds" if site_name else "Birds"
+    name = f"{of} shut out against minutes open"
     found = comparison_finding(panels)
     drawing = Drawing(WIDTH, 0.0, ". ".join(part for part in (name, found) if part), _described(panels), ident)
     y = drawing.heading(name, [found] if found else [])
