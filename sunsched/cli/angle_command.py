@@ -40,12 +40,14 @@ def angle(
 ) -> None:
     """Find the angle that would have let the birds in on the nights noted, and what it costs."""
     from sunsched.base.errors import UsageError
+    from sunsched.cli.configuration import ask_about_place
     from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration, update_angle
     from sunsched.report.text.angle import angle_text, update_text
 
     if config == "-" and nights == "-":
         raise UsageError("CONFIG and NIGHTS are both -; only one of them can be standard input")
     configuration, table = configuration_and_table(config)
+    ask_about_place(configuration, config)
     if update:
         if write is not None or light is not None:
             raise UsageError("--update proposes only; wanted it without --write and --light")

@@ -39,7 +39,7 @@ def battery(
     Ends with 1 where a verdict fails.
     """
     from sunsched.base.errors import CheckError, UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.hardware.parts import Battery
     from sunsched.job.drive_and_battery import battery_advice_of, battery_of, plain
     from sunsched.job.warnings import verdict_warnings
@@ -51,7 +51,7 @@ def battery(
         checked_ending(chart, "--chart")
     if climate is not None and weather is not None:
         raise UsageError("--climate and --weather: wanted one of the two")
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     work = battery_of(configuration, wanted_year(year), config, climate, weather_years, weather)
     advice, found = battery_advice_of(configuration, work), verdict_warnings(work.sums.verdicts)
     if chart is not None:

@@ -15,11 +15,11 @@ def cell(
     as_json: AsJson = False,
 ) -> None:
     """Show thresholds as counts with their spread, the best fixed resistor, and what the cell reads through a year."""
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.cell import cell_of
     from sunsched.report.text.cell import cell_text
 
-    report = cell_of(toml_file.read(config), wanted_year(year), config)
+    report = cell_of(configuration_in(config), wanted_year(year), config)
     if as_json:
         console.data_json(report.plain())
         console.warnings(report.warnings, every)

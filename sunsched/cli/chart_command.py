@@ -18,14 +18,14 @@ def chart(
     force: Force = False,
 ) -> None:
     """Draw the year as a map of nights: date against hour, noon to noon, with the door's two lines."""
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job import files, pipeline
     from sunsched.report.page import report_file
     from sunsched.report.pictures.picture_file import checked_ending
 
     ending = ".svg" if out == "-" else checked_ending(out, "--out")
     year = wanted_year(year)
-    work = pipeline.built(toml_file.read(config), year, config)
+    work = pipeline.built(configuration_in(config), year, config)
     content = report_file.chart_of(work, ending)
     if out == "-":
         console.data_bytes(content)

@@ -93,6 +93,8 @@ def load(
     today = dt.date.today()
     wanted = work.parsed_year(year, today)
     loading = work.load_of(what, wanted, worst_error, IMAGE_ROOM_BYTES)  # before the port: mistakes cost no reset
+    if loading.doubt is not None:
+        console.warnings((loading.doubt,))
     with opened(port) as line:
         before = state_of(line)
         this_year = today.year if before.when is None else before.when.year

@@ -35,7 +35,7 @@ def clock(
 ) -> None:
     """Print the line that sets the chip's clock; say how far it may drift; judge a noted reading."""
     from sunsched.base.errors import UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.clock import Reading, clock_of, set_line_of, soon
     from sunsched.report.text.clock import clock_text
 
@@ -44,7 +44,7 @@ def clock(
     if coldest > hottest:
         raise UsageError(f"--coldest {coldest:g} is above --hottest {hottest:g}")
     reading = None if noted is None or true is None else Reading(noted, true, last_set)
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     report = clock_of(configuration, error_min, (coldest, hottest), reading)
     report = replace(report, set_line=set_line_of(configuration, at or soon(configuration, dt.datetime.now(dt.UTC))))
     if as_json:

@@ -63,7 +63,7 @@ def compare(
 ) -> None:
     """Set birds shut out against minutes open, for light alone, clock alone and both, on the same weather."""
     from sunsched.base.errors import UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.climate_file import read_climate, read_record
     from sunsched.job.comparison import FOLLOW_LIGHT, assumptions_of, comparison_of, late_minute_of
     from sunsched.job.fault_comparison import fault_comparison_of
@@ -76,7 +76,7 @@ def compare(
 
     if as_csv and as_json:
         raise UsageError("--csv and --json: wanted one of the two")
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     year = wanted_year(year)
     if assumptions:
         listed = assumptions_of(configuration)

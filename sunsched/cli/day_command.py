@@ -26,10 +26,10 @@ def day(
     as_json: AsJson = False,
 ) -> None:
     """Show a day's moments and every step that led to its opening and closing; of a month, its days."""
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.one_day import civil_date, day_steps, month_days
 
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     month = re.fullmatch(r"(\d{4})-(0[1-9]|1[0-2])", date)
     if month is not None:
         first = parsed_date(f"{date}-01", _WANTED)

@@ -15,12 +15,12 @@ def drive(config: ConfigPath, write: WriteAdvised = False, every: Every = False,
     Ends with 1 where a verdict fails.
     """
     from sunsched.base.errors import CheckError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.drive_and_battery import drive_advice_of, drive_of, sections_of
     from sunsched.job.warnings import verdict_warnings
     from sunsched.report.text.drive import drive_text
 
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     sums, advice = drive_of(configuration, config), drive_advice_of(configuration, config)
     found = verdict_warnings(sums.verdicts)
     if as_json:

@@ -35,9 +35,9 @@ def readback(
     differ: list[dict[str, Any]] | None = None
     proof = table.proof
     if config is not None:
-        from sunsched.config import toml_file
+        from sunsched.cli.configuration import configuration_in
 
-        differ, proof = job.compared(table, toml_file.read(config), config, worst_error)
+        differ, proof = job.compared(table, configuration_in(config), config, worst_error)
     if as_json:
         report: dict[str, Any] = {"kind": table.kind, "years": list(table.minutes), "days": job.days_of(table)}
         report |= {"proof": proof, "within_min": table.within_min}

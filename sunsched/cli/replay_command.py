@@ -28,7 +28,7 @@ def replay(
 ) -> None:
     """Show what each way of deciding would have done on the log's own evenings and mornings, and the cell's offset."""
     from sunsched.base.errors import UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.logs.replay import replay_of
     from sunsched.report.pictures.picture_file import checked_ending
     from sunsched.report.pictures.replay import replay_chart
@@ -37,7 +37,7 @@ def replay(
     if config == "-" and log == "-":
         raise UsageError("CONFIG and LOG are both -; only one of them can be standard input")
     ending = "" if chart is None else checked_ending(chart, "--chart")
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     result = replay_of(configuration, Path(log), config, unit, zone, column)
     for text in result.warnings:
         console.warn(text)

@@ -37,6 +37,7 @@ def sample(
 ) -> None:
     """Write a commented configuration that works as it is."""
     from sunsched.cli import sample_questions
+    from sunsched.cli.configuration import ask_about_place
     from sunsched.config import sample as sample_text
     from sunsched.config import toml_file
     from sunsched.job import files, pipeline
@@ -63,7 +64,8 @@ def sample(
     # Checked before it becomes text: the message names a wrong place, and the sample works as it is.
     site = {"name": answers.name, "latitude_deg": answers.latitude_deg}
     site |= {"longitude_deg": answers.longitude_deg, "zone": answers.zone}
-    toml_file.validated({"site": site}, "sample")
+    if not ask:
+        ask_about_place(toml_file.validated({"site": site}, "sample"), "sample")
     text = sample_text.text(answers)
     pipeline.plan_of(toml_file.parsed(text.encode(), "sample"), _TRY_YEAR, "sample")
     if output == "-":

@@ -16,6 +16,8 @@ from sunsched.config.hints import number_meant, time_meant
 from sunsched.config.sample import Answers
 from sunsched.config.sample_parts import PARTS, SECTIONS, Key, Section, parts_in
 from sunsched.job import pipeline
+from sunsched.plan.place import doubtful_place
+from sunsched.plan.site import Site
 
 T = TypeVar("T")
 _ASK_TIMES = 5
@@ -57,9 +59,16 @@ def _place(defaults: Answers, year: int) -> Answers:
             zone=_until_valid("Whose clock do you live by (continent/city, such as Europe/Zurich)?", "", _zone),
         )
         try:
-            return _working(answers, year)
+            answers = _working(answers, year)
         except ValueError as error:
             console.say(f"  That cannot be: {error}. Once more:")
+            continue
+        site = Site(latitude_deg=answers.latitude_deg, longitude_deg=answers.longitude_deg, zone=answers.zone)
+        doubt = doubtful_place(site)
+        if doubt is None:
+            return answers
+        if _until_valid(f"  {doubt.text}. Is the place right (yes, no)?", "no", _yes):
+            return replace(answers, place_checked=True)
     raise UsageError("--ask got no place that works; see sunsched sample --help for the options")
 
 
@@ -98,6 +107,12 @@ def _value(section: Section, key: Key, written: dict[str, str], text: str) -> st
     except ConfigError as error:
         raise ValueError(f"'{text}'; wanted {error.problems[0].wanted}") from None
     return value
+
+
+def _yes(answer: str) -> bool:
+    if answer.lower() in ("yes", "y", "no", "n"):
+        return answer.lower() in ("yes", "y")
+    raise ValueError(f"'{answer}' is neither yes nor no")
 
 
 def _degrees(most: float) -> Callable[[str], float]:

@@ -17,11 +17,11 @@ def settings(
 ) -> None:
     """Show the configuration as understood, with every default filled in."""
     from sunsched.base.errors import UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
 
     if as_json and as_toml:
         raise UsageError("--json and --toml contradict each other; give one")
-    configuration = toml_file.read(config)
+    configuration = configuration_in(config)
     written = configuration.as_written()
     if as_json:
         console.data_json(written)

@@ -25,7 +25,7 @@ def today(
     told and the others are answered; it ends with that mistake's code.
     """
     from sunsched.base.errors import SunschedError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.today import hut_now, instant_of
     from sunsched.report.text.today import plain, today_line
 
@@ -34,7 +34,7 @@ def today(
     worst = 0
     for config in configs:
         try:
-            configuration = toml_file.read(config)
+            configuration = configuration_in(config)
             hut = hut_now(configuration, now if at is None else instant_of(configuration, at), config)
         except SunschedError as error:
             console.error(str(error))

@@ -23,13 +23,13 @@ def twilight(
 ) -> None:
     """List when the Sun rises, sets and passes civil, nautical and astronomical twilight, in UTC."""
     from sunsched.base.errors import UsageError
-    from sunsched.config import toml_file
+    from sunsched.cli.configuration import configuration_in
     from sunsched.job.sun_list import NAMED_DEPRESSIONS_DEG, sun_list
 
     if only and not depression:
         raise UsageError("--only needs at least one --depression")
     angles = [*(() if only else NAMED_DEPRESSIONS_DEG), *(depression or ())]
-    configuration, year = toml_file.read(config), wanted_year(year)
+    configuration, year = configuration_in(config), wanted_year(year)
     rows = sun_list(configuration.site, year, angles)
     if as_json:
         console.data_json(rows)

@@ -23,6 +23,7 @@ class Answers:
     latitude_deg: float = 47.318
     longitude_deg: float = 8.949
     zone: str = "Europe/Zurich"
+    place_checked: bool = False
     not_before: str = ""
     weekend_later_min: int = 0
     written: sample_parts.Written = field(default_factory=dict)
@@ -45,6 +46,7 @@ def text(answers: Answers) -> str:
         name=json.dumps(a.name, ensure_ascii=False).replace("\x7f", "\\u007f"),
         latitude=_padded(f"latitude_deg = {a.latitude_deg}"),
         longitude=_padded(f"longitude_deg = {a.longitude_deg}"),
+        checked=sample_parts.padded(f"{'' if a.place_checked else '# '}place_checked = true", _CHECKED),
         zone=_padded(f"zone = {json.dumps(a.zone)}"),
         morning_not_before=_padded(earliest),
         morning_not_after=f'{mark}not_after = "{_half_hour(noon - 180)}"',
@@ -78,6 +80,7 @@ def _half_hour(minute: int) -> str:
     return clock_text(round(minute / 30) * 30 % DAY_MIN)
 
 
+_CHECKED = "the place is right, however far from the zone's own it lies"
 _WEEKEND = """
 [morning.weekday_later_min]
 sat = {minutes}
@@ -112,6 +115,7 @@ name = {name}
 {latitude}# north is positive, south negative
 {longitude}# east is positive, west negative
 {zone}# your civil time, an IANA name
+{checked}
 # height_above_horizon_m = 0     # only where the ground falls away to the horizon: moves sunrise and sunset
 
 # [[site.skyline]]               # hills as seen from the hut: sunrise, sunset and the solar panel only

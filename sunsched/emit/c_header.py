@@ -298,10 +298,9 @@ def _fact_macros() -> str:
 
 
 def _rows(plan: YearPlan) -> str:
-    minutes: list[Any] = np.column_stack([plan.open_min, plan.close_min]).ravel().tolist()
-    if NO_MINUTE in minutes:
-        minutes = ["DOOR_NONE" if minute == NO_MINUTE else minute for minute in minutes]
-    return _row_lines(plan.first_day, plan.n_days) % tuple(minutes)
+    minutes = np.column_stack([plan.open_min, plan.close_min]).ravel().tolist()
+    words = ["DOOR_NONE" if minute == NO_MINUTE else minute for minute in minutes]
+    return _row_lines(plan.first_day, plan.n_days) % tuple(words)
 
 
 @lru_cache(maxsize=8)  # the sites of a batch share their dates

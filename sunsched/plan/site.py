@@ -42,6 +42,7 @@ class Site(Settings):
     latitude_deg: Annotated[Float, Field(ge=-89.9, le=89.9)]
     longitude_deg: Annotated[Float, Field(ge=-180, le=180)]
     zone: Annotated[str, AfterValidator(_known_zone)]
+    place_checked: Annotated[bool | None, Field(strict=True)] = None  # far from its zone and right
     height_above_horizon_m: Annotated[Float, Field(ge=0, le=5000)] = 0.0
     skyline: Annotated[tuple[SkylinePoint, ...], Field(max_length=720), AfterValidator(_each_azimuth_once)] = ()
 

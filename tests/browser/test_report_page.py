@@ -226,6 +226,9 @@ def test_a_date_that_is_picked_is_shown(browser: Browser, pages: Path) -> None:
             str(date_of(report.plan.first_day + row)),
         )
         assert reader(browser) == report.said_of(row)
+    browser.driver.get(f"{report.path.as_uri()}#{date_of(report.plan.first_day + 40)}")
+    assert reader(browser) == report.said_of(40)
+    assert browser.run("return document.getElementById('tonight-now').innerText") == ""
 
 
 def test_keys_move_the_day_reader_to_the_plans_values(kept_report: Report, browser: Browser) -> None:

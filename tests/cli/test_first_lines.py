@@ -71,7 +71,7 @@ def test_the_shipped_sites_keep_to_them(name: str) -> None:
 
 def test_all_that_there_is_keeps_to_the_columns() -> None:
     # The comparison's and the battery's whole texts are held in tests/job, where their sums are at hand.
-    every = [("drive", "larch_end.toml"), ("cell", "larch_end.toml")]
+    every: list[tuple[str, ...]] = [("drive", "larch_end.toml"), ("cell", "larch_end.toml")]
     every += [("clock", "larch_end.toml", "--at", "2027-06-01 18:00"), ("replay", "larch_end.toml", "light.csv")]
     every += [("angle", "larch_end.toml", "nights.csv"), ("twilight", "fig_yard.toml", "--year", "2027")]
     with place():

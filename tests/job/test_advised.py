@@ -65,10 +65,10 @@ def test_the_drive_of_the_shipped_site_holds_but_for_its_fuse() -> None:
 
 def test_the_battery_of_the_shipped_site_holds_with_its_set() -> None:
     text, c = LARCH.read_text(), read(str(LARCH))
-    advice = battery_advice_of(c, battery_of(c, 2027, "x", weather_years=200))
-    found = battery_of(again(text, advice), 2027, "x", weather_years=200).sums.verdicts
+    advice = battery_advice_of(c, battery_of(c, 2027, "x", weather_years=40))
+    found = battery_of(again(text, advice), 2027, "x", weather_years=40).sums.verdicts
     held(advice, {one.name for one in found if one.state != "holds"})
-    assert advice.settings and advice.remains == ()
+    assert advice.settings and advice.cured
 
 
 CELLS = st.fixed_dictionaries(
@@ -84,7 +84,7 @@ CELLS = st.fixed_dictionaries(
 
 
 @given(CELLS)
-@settings(max_examples=25)
+@settings(max_examples=12)
 def test_the_set_of_any_cell_is_what_it_says(cell: dict[str, float]) -> None:
     text = tomli_w.dumps({**SITE, "light_cell": cell})
     advice = cell_advice(parsed(text.encode(), "x").light_cell)
@@ -127,7 +127,7 @@ MACHINES = st.fixed_dictionaries(
 
 
 @given(MACHINES)
-@settings(max_examples=6)
+@settings(max_examples=5)
 def test_the_set_of_any_drive_is_what_it_says(machine: dict[str, Any]) -> None:
     text = tomli_w.dumps({**SITE, **machine})
     c = parsed(text.encode(), "x")
@@ -153,8 +153,8 @@ def test_the_set_of_a_measured_battery_is_what_it_says(latitude_deg: float, batt
     place = {**SITE["site"], "latitude_deg": latitude_deg}
     text = tomli_w.dumps({"site": place, "battery": {**MEASURED, **battery}})
     c = parsed(text.encode(), "x")
-    advice = battery_advice_of(c, battery_of(c, 2027, "x", weather_years=60))
-    found = battery_of(again(text, advice), 2027, "x", weather_years=60).sums.verdicts
+    advice = battery_advice_of(c, battery_of(c, 2027, "x", weather_years=30))
+    found = battery_of(again(text, advice), 2027, "x", weather_years=30).sums.verdicts
     held(advice, {one.name for one in found if one.state != "holds"})
     assert advice.cured
 

@@ -21,11 +21,13 @@ from sunsched.report.pictures.lettering import text_box
 from sunsched.report.pictures.picture_file import checked_ending
 from sunsched.report.pictures.svg import TEXT
 from sunsched.report.text.comparison import comparison_csv, comparison_text
+from sunsched.report.text.comparison_answer import comparison_answer
 from sunsched.report.text.comparison_tables import plain
 from sunsched.report.text.fault_nights import fault_csv, fault_text
 from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import CANNOT_TELL
 from tests.report.drawn import SVG, level_axis, marks_in, upright_axis
+from tests.study import answer_proof
 from tests.support import study_sites as sites
 
 
@@ -81,6 +83,11 @@ def test_cells_that_see_less_close_earlier(work: Comparison) -> None:
     rows = [r for r in plain(work)["spread"] if r["strategy"] == "light" and r["figure"] == "open_after_dark_min"]
     assert len(rows) == 3
     assert all(r["cell_sees_less"] < r["stated_cell"] < r["cell_sees_more"] for r in rows)
+
+
+def test_the_first_line_says_what_the_table_says(work: Comparison) -> None:
+    assert answer_proof.faults(plain(work)) == []
+    assert comparison_text(work).splitlines()[0] == comparison_answer(plain(work)).answer
 
 
 def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:

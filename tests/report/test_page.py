@@ -126,6 +126,15 @@ def test_the_evening_passes_its_thresholds_in_order() -> None:
     assert evening.clear_lux[k] >= cell.dark_lux >= evening.clear_lux[k + 1]
 
 
+def test_page_and_map_say_what_a_limit_binds() -> None:
+    data = {**AFTER_MIDNIGHT, "evening": {"depression_deg": 4.5, "not_after": "23:00", "cell_from_min": -10}}
+    _, text = page_of(data)
+    assert "by light from -10 to +0 min around the planned minute, also beyond a limit: limits bind" in text
+    assert "The lines are the planned minutes, which your limits bind; by light the door may close from -10" in text
+    _, text = page_of({**data, "evening": {"depression_deg": 4.5, "not_after": "23:00"}})
+    assert "it goes by the clock alone" in text and "also beyond a limit" not in text
+
+
 def test_an_evening_says_what_the_program_does() -> None:
     data = {**AFTER_MIDNIGHT, "evening": {"depression_deg": 4.5, "not_after": "00:45", "cell_until_min": 15}}
     plan, configuration = planned(data)

@@ -9,6 +9,7 @@ from typing import Any
 
 from sunsched.base import inputs
 from sunsched.base.errors import CapacityError, CheckError, UsageError
+from sunsched.base.warned import Warned
 from sunsched.base.years import coming_year
 from sunsched.emit import eeprom_hex
 from sunsched.job.chip.port import Line
@@ -32,6 +33,7 @@ class Load:
     site: str | None
     board: str | None
     error_min: int
+    doubt: Warned | None = None  # a place that hardly belongs to its zone
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +58,15 @@ def load_of(path: str, year: int, worst_error_min: int, room_bytes: int) -> Load
         return Load(raw[: int.from_bytes(raw[3:5], "little")], image, None, None, 0)
     from sunsched.config import toml_file
     from sunsched.job.compact import compact
+    from sunsched.plan.place import doubtful_place
 
     c = toml_file.read(path)
     for error_min in (worst_error_min, worst_error_min + 1):
         made = compact(c, (year,), "auto", error_min, None, path)
         if len(made.table.raw) <= room_bytes:
             break
-    return Load(made.table.raw, made.table.image, c.site.name, c.chip.board, made.table.worst_error_min)
+    doubt = doubtful_place(c.site)
+    return Load(made.table.raw, made.table.image, c.site.name, c.chip.board, made.table.worst_error_min, doubt)
 
 
 def _image_bytes(path: str) -> bytes | None:

@@ -28,6 +28,7 @@ from sunsched.job.renewal.due import Due, due_years, old_table, same_place, same
 from sunsched.job.renewal.generations import SiteFolder, locked
 from sunsched.job.renewal.program import Maker
 from sunsched.job.renewal.record import ProgramRecord, Record
+from sunsched.plan.place import doubtful_place
 from sunsched.plan.year import YearPlan
 
 AHEAD_DAYS = 60
@@ -175,19 +176,25 @@ def _seen_to(work: _Work, ask: Ask, only_look: bool) -> Outcome:
     if not work.all_due and (only_look or not work.folder.interrupted):
         return Outcome(work.config, "right", str(work.folder.live), ask.years)
     if only_look:
-        return _outcome(work, "due", exit_code=CheckError.exit_code)
+        return replace(_outcome(work, "due", exit_code=CheckError.exit_code), remarks=_asked_about(work))
     with locked(ask.out, "renewal"):
         took_over = work.folder.interrupted and work.folder.recover()
         # Another run may have been here before the lock was ours.
         _find_due(work, ask)
         if work.all_due:
             files = tuple(str(work.folder.live / name) for name in _replaced(work, ask))
-            outcome = replace(_outcome(work, "renewed"), files=files)
+            outcome = replace(_outcome(work, "renewed"), files=files, remarks=_asked_about(work))
         elif took_over:
             outcome = Outcome(work.config, "renewed", str(work.folder.live), ask.years, (_UNTOLD,))
         else:
             outcome = Outcome(work.config, "right", str(work.folder.live), ask.years)
-    return replace(outcome, remarks=tuple(work.folder.remarks))
+    return replace(outcome, remarks=(*outcome.remarks, *work.folder.remarks))
+
+
+def _asked_about(work: _Work) -> tuple[str, ...]:
+    """A doubtful place, told whenever tables are made or due: nothing is said while all is right."""
+    doubt = doubtful_place(work.configuration.site)
+    return () if doubt is None else (f"{work.config}: {doubt.text}. {doubt.to_do}",)
 
 
 _UNTOLD = "by a run that ended before it had tidied up"

@@ -23,6 +23,7 @@
     return minute < 0 ? text + " the day before" : minute > 1439 ? text + " next day" : text;
   };
   const dateOf = (day) => new Date(firstUtc + day * DAY_MS);
+  const dayOf = (iso) => Math.round((Date.parse(iso) - firstUtc) / DAY_MS);
   const isoOf = (day) => dateOf(day).toISOString().slice(0, 10);
   const dateText = (day, withYear) => {
     const date = dateOf(day);
@@ -138,13 +139,14 @@
     group.setAttribute("visibility", "visible");
   };
 
-  const show = (day) => {
+  // `asked`: the page's address names the date, so that it need not be said where today lies.
+  const show = (day, asked) => {
     shown = Math.min(Math.max(day, 0), last);
     const here = now();
     today = here.day === shown;
     at("tonight-h").textContent = (today ? "Tonight, " : "") + dateText(shown, true);
     const inside = lines(shown);
-    at("tonight-now").textContent = today ? nowWords(here.day, here.minute) : outside(here.day);
+    at("tonight-now").textContent = today ? nowWords(here.day, here.minute) : asked ? "" : outside(here.day);
     at("tonight-text").replaceChildren(...inside);
     picker.value = isoOf(shown);
     at("day-before").disabled = shown === 0;
@@ -172,7 +174,7 @@
   at("day-after").addEventListener("click", () => show(shown + 1));
   at("day-today").addEventListener("click", () => show(now().day));
   picker.addEventListener("change", () => {
-    if (picker.value) show(Math.round((Date.parse(picker.value) - firstUtc) / DAY_MS));
+    if (picker.value) show(dayOf(picker.value));
     else show(shown);
   });
 
@@ -183,15 +185,17 @@
   const openAll = at("months-open");
   openAll.addEventListener("click", () => open(".month"));
   openAll.hidden = false;
-  // A link to a folded part opens it.
+  // A link to a folded part opens it; #2027-06-21 behind the page's address shows that day.
   const openTarget = () => {
+    if (/^#\d{4}-\d\d-\d\d$/.test(location.hash)) {
+      show(dayOf(location.hash.slice(1)), true);
+      return;
+    }
     const target = location.hash && at(decodeURIComponent(location.hash.slice(1)));
     const fold = target && (target.localName === "details" ? target : target.querySelector(":scope > details"));
     if (fold) fold.open = true;
   };
   addEventListener("hashchange", openTarget);
-  openTarget();
-
   document.querySelectorAll('a[href^="#month-"]').forEach((link) => {
     link.addEventListener("click", () => open(link.getAttribute("href")));
   });
@@ -199,6 +203,7 @@
   card.hidden = false;
   at("reader").hidden = false;
   show(now().day);
+  openTarget();
   // The minute goes on while the page stays open; a day that was asked for stays.
   setInterval(() => {
     const here = now();
