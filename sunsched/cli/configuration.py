@@ -24,5 +24,5 @@ def ask_about_place(configuration: Configuration, path: str) -> None:
 
     doubt = doubtful_place(configuration.site)
     if doubt is not None:
-        console.warn(f"{path}: {doubt.text}")
-        console.say(f"  What to do: {doubt.to_do}")
+        console.folded_warning(f"{path}: {doubt.text}")
+        console.say("\n".join(console.folded(f"What to do: {doubt.to_do}", "  ", "  ")))
