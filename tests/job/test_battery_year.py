@@ -69,7 +69,8 @@ def test_missing_sections_are_named_together() -> None:
         drive_of(configuration(SITE + "[spool]\n"), "larch.toml")
     assert [problem.key for problem in refused.value.problems] == ["[door]", "[motor]"]
     assert str(refused.value.problems[0]) == (
-        "larch.toml: [door] is missing; wanted the section with what was built (sunsched sample --with door,motor writes them)"
+        "larch.toml: [door] is missing; wanted the section with what was built "
+        "(sunsched sample --with door,motor writes them)"
     )
     with pytest.raises(ConfigError, match=r"^larch\.toml: \[battery\] is missing"):
         battery_of(configuration(SITE), 2027, "larch.toml")

@@ -10,6 +10,7 @@ from sunsched.study.night_limits import Update
 from sunsched.study.observations import Following
 
 YEAR_EVENINGS = 365
+IN_PLACE = "IN PLACE OF [evening] AND ALL THAT BELONGS TO IT"
 
 
 def angle_text(fit: AngleFit) -> str:
@@ -102,11 +103,11 @@ def _more_words(found: Following) -> str:
 
 
 def _paste_text(fit: AngleFit) -> str:
-    return "TO PASTE\n" + "".join(f"    {line}\n" for line in fit.paste.splitlines())
+    return f"TO PASTE, {IN_PLACE}\n{fit.paste}"
 
 
-def update_text(found: Update, share: float) -> str:
-    """The yearly proposal as plain text."""
+def update_text(found: Update, share: float, paste: str) -> str:
+    """The yearly proposal as plain text; `paste` is the section that would follow it."""
     mean, low, high = found.late_share
     words = (
         f"{found.n_nights} nights with a closing and a count; on {found.nights_with_birds_out} of them birds were out: "
@@ -119,5 +120,5 @@ def update_text(found: Update, share: float) -> str:
         if found.changed
         else "These nights do not tell against the angle that is set: leave it."
     )
-    paste = f"TO PASTE, IF YOU AGREE\n    [evening]\n    depression_deg = {found.proposed_deg:g}\n"
-    return wrapped(words, "") + "\n" + wrapped(verdict, "") + "\n" + (paste if found.changed else "")
+    told = wrapped(words, "") + "\n" + wrapped(verdict, "") + "\n"
+    return f"{told}TO PASTE, IF YOU AGREE, {IN_PLACE}\n{paste}" if found.changed else told
