@@ -7,12 +7,15 @@ for site in birch_hollow larch_end; do
     python3 -m sunsched --quiet compare "configs/$site.toml" --year 2027 --years 400 --chart "docs/compare_$site.svg" --force >"docs/$site.tmp"
     rm "docs/$site.tmp"
 done
+python3 -m bench.picture_library >"docs/library.tmp"
+rm docs/library.tmp
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 python3 -m sunsched --quiet report configs/larch_end.toml --year 2027 -o "$scratch/report.html"
 python3 -m sunsched --quiet handover configs/larch_end.toml --from 2027-03-25 --to 2027-03-31 -o "$scratch/sheet.html"
-for page in report sheet; do
+# The picture shows one evening, whenever it is made.
+for page in "report.html#2027-06-21" sheet.html; do
     chromium --headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking \
         --disable-component-update --disable-sync --hide-scrollbars --user-data-dir="$scratch/profile" \
-        --window-size=1200,1150 --screenshot="docs/$page.png" "file://$scratch/$page.html" >"$scratch/log" 2>&1
+        --window-size=1200,1150 --screenshot="docs/${page%.html*}.png" "file://$scratch/$page" >"$scratch/log" 2>&1
 done

@@ -60,8 +60,7 @@ def test_every_example_of_a_page_is_run_or_says_why_not(page: Path, tmp_path: Pa
             command, reason = example.instead
             assert example.shown or example.commands, f"{example.where}: no command to be run"
             assert len(reason.split()) >= 4, f"{example.where}: no reason"
-            with examples.workshop(tmp_path):
-                examples.output_of(command)
+            assert command.startswith("sunsched "), f"{example.where}: no smaller run"
         elif example.kind == "toml":
             assert read_as_configuration(example.body, tmp_path / "part.toml")
         elif example.kind in ("sh", "", "text"):

@@ -6,6 +6,7 @@ the site's page. A link to any other file of the repository, such as a source fi
 
 from __future__ import annotations
 
+import json
 import posixpath
 import re
 from pathlib import Path
@@ -26,6 +27,16 @@ OUTSIDE = {
 }
 LIST = re.compile(r"[-*] |\d+\. ")
 LINK = re.compile(r"(?P<words>!?\[[^\]]*\])\((?P<to>[^)\s#:]+)(?P<part>#[^)\s]*)?\)")
+
+
+def on_config(config: Any) -> Any:
+    """Put the pages under docs/ that no section names into the section More, so that a new page needs no list."""
+    named = json.dumps(config.nav)
+    more = next(section["More"] for section in config.nav if "More" in section)
+    more += [page.name for page in sorted((ROOT / "docs").glob("*.md")) if f'"{page.name}"' not in named]
+    if not more:
+        config.nav = [section for section in config.nav if "More" not in section]
+    return config
 
 
 def on_files(files: Any, config: Any) -> Any:

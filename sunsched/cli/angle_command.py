@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force
 
 
 def angle(
@@ -34,6 +34,7 @@ def angle(
     counts: Annotated[
         Path | None, typer.Option("--counts", help="With --update and the door's log: date,birds out a line.")
     ] = None,
+    every: Every = False,
     as_json: AsJson = False,
     force: Force = False,
 ) -> None:
@@ -74,4 +75,4 @@ def angle(
     if as_json:
         console.data_json(fit.plain())
     else:
-        console.data(angle_text(fit))
+        console.data(angle_text(fit, every))

@@ -55,6 +55,8 @@ def batch(
         counts = {"year": of_year, "sites": state.good + state.bad, "ok": state.good, "errors": state.bad}
         console.data_json({**counts, "results": str(out / RESULTS)})
     else:
-        console.data(f"{state.good + state.bad} sites: {state.good} ok, {state.bad} with an error; see {out / RESULTS}")
+        from sunsched.report.text.answers import batch_answer
+
+        console.data("\n".join(batch_answer(state.good, state.bad, of_year, str(out / RESULTS)).lines()))
     if state.bad:
         raise typer.Exit(DamagedError.exit_code)

@@ -24,9 +24,17 @@ def chart(
     from sunsched.report.pictures.picture_file import checked_ending
 
     ending = ".svg" if out == "-" else checked_ending(out, "--out")
-    content = report_file.chart_of(pipeline.built(configuration_in(config), wanted_year(year), config), ending)
+    year = wanted_year(year)
+    work = pipeline.built(configuration_in(config), year, config)
+    content = report_file.chart_of(work, ending)
     if out == "-":
         console.data_bytes(content)
         return
-    for path in files.write_all({Path(out): content}, force):
+    written = files.write_all({Path(out): content}, force)
+    from sunsched.report.text.answers import written_answer
+
+    summary = pipeline.summary_of(work.plan)
+    then = "Look at its edges: a strip marks the days that the Sun does not decide."
+    console.answer(written_answer("The year", work.plan.site.name, str(year), summary, (), then))
+    for path in written:
         console.say(f"wrote {path}")

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath
+from sunsched.cli.options import AsJson, ConfigPath, Every
 
 
 def clock(
@@ -30,6 +30,7 @@ def clock(
         str | None,
         typer.Option("--at", help="When the clock is to be set, civil time: '2027-06-01 18:00'. Default: in 2 min."),
     ] = None,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """Print the line that sets the chip's clock; say how far it may drift; judge a noted reading."""
@@ -49,7 +50,7 @@ def clock(
     if as_json:
         console.data_json(report.plain())
     else:
-        console.data(clock_text(report))
+        console.data(clock_text(report, every))
     if report.noted is not None and report.noted.likeness != "drift":
         console.warn(f"the noted reading is no drift: {report.noted.likeness}")
     elif report.noted is not None and report.noted.days_left == 0:

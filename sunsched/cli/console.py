@@ -14,13 +14,14 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TextIO, TypeVar
 
 from sunsched.base.errors import CannotWriteError
 from sunsched.base.plain_text import shown
 
 if TYPE_CHECKING:
     from sunsched.base.warned import Warned
+    from sunsched.report.text.answer import Answer
 
 T = TypeVar("T")
 
@@ -29,14 +30,15 @@ _YELLOW, _RED, _PLAIN = "\x1b[33m", "\x1b[31m", "\x1b[0m"
 
 
 class _Manner:
-    """How the run prints: set once from the command line."""
+    """How the run prints: set once from the command line. `notes` wait for the end of the run."""
 
     quiet = False
+    notes: ClassVar[list[str]] = []
 
 
-def be_quiet() -> None:
-    """Print only errors on standard error."""
-    _Manner.quiet = True
+def be_quiet(quiet: bool = True) -> None:
+    """Print only errors on standard error, or again everything."""
+    _Manner.quiet = quiet
 
 
 def data(text: str) -> None:
@@ -105,6 +107,11 @@ def say(text: str) -> None:
         _message(shown(text))
 
 
+def note(text: str) -> None:
+    """A message that stands after all others: the answer comes first."""
+    _Manner.notes.append(text)
+
+
 def warn(text: str) -> None:
     """A warning on standard error, unless quiet."""
     if not _Manner.quiet:
@@ -132,6 +139,11 @@ def folded(text: str, head: str = "", later: str = "", taken: int = 0) -> list[s
     columns = max(LEAST_COLUMNS, min(MOST_COLUMNS, width()))
     lines = textwrap.wrap(text, columns, initial_indent=" " * taken + head, subsequent_indent=later)
     return [line[taken:] if k == 0 else line for k, line in enumerate(lines)]
+
+
+def answer(told: Answer) -> None:
+    """The three lines of a command whose standard output is a file's content, or nothing: on standard error."""
+    say("\n".join(told.lines()))
 
 
 def error(text: str) -> None:
@@ -216,7 +228,9 @@ def pipe_was_closed() -> bool:
 
 
 def finish() -> None:
-    """Hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
+    """Say the notes and hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
+    while _Manner.notes:
+        say(_Manner.notes.pop(0))
     if sys.stdout is not None:
         with _standard_output() as out:
             out.flush()

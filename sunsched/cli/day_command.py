@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -42,38 +42,6 @@ def day(
     if as_json:
         console.data_json(result)
     else:
-        console.data(_text(result) if month is None else _month_text(result))
+        from sunsched.report.text.day import day_text, month_text
 
-
-def _month_text(month: dict[str, Any]) -> str:
-    from sunsched.base.civil_time import WEEKDAY_NAMES
-
-    rows = []
-    for entry in month["days"]:
-        opened, closed = entry["open"], entry["close"]
-        weekday = WEEKDAY_NAMES[dt.date.fromisoformat(entry["date"]).weekday()]
-        times = opened["civil"] or "-", closed["civil"] or "-"
-        rows.append((entry["date"], weekday, times[0], times[1], opened["reason"], closed["reason"]))
-    head = ("date", "", "opens", "closes", "opening by", "closing by")
-    line = f"{month['site']}, {month['month']}, civil time of {month['zone']} (tzdata {month['tzdata']})"
-    return f"{line}\n\n{console.table(head, rows, words=(0, 1, 4, 5))}"
-
-
-def _text(day: dict[str, Any]) -> str:
-    offset_h = day["utc_offset_min"] / 60
-    lines = [
-        f"{day['site']}, {day['date']}, {day['zone']} (UTC{offset_h:+g} h, tzdata {day['tzdata']})",
-        f"solar noon {day['solar_noon']['civil']}",
-        "",
-    ]
-    for side, result in (("morning", day["open"]), ("evening", day["close"])):
-        steps = [step for step in day["steps"] if step["side"] == side]
-        rows = [(step["step"], step["civil"] or "-", step["utc"] or "-", step["detail"]) for step in steps]
-        lines.append(console.table((side, "civil time", "UTC", ""), rows, words=(0, 3)))
-        word = "opens" if side == "morning" else "closes"
-        if result["min"] is None:
-            lines.append(f"the door stays down: {result['reason']}\n")
-        else:
-            minute = f"chip minute {result['min']}"
-            lines.append(f"{word} {result['civil']} ({minute}), rounded up; reason: {result['reason']}\n")
-    return "\n".join(lines)
+        console.data(day_text(result) if month is None else month_text(result))

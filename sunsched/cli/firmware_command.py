@@ -53,16 +53,24 @@ def firmware(
         written_files = {"files": [str(path) for path in written], "warnings": [warned.text for warned in warnings]}
         console.data_json(written_files | {"years": [span[0], span[-1]]} | tables | verdicts)
     else:
-        console.data("\n".join([flash_tables.words(made), *(f"wrote {path}" for path in written)]))
+        from sunsched.report.text.answer import Block, told
+        from sunsched.report.text.answers import firmware_answer
+        from sunsched.report.text.plain import wrapped
+
+        years_words = f"{span[0]} to {span[-1]}"
+        names = "\n".join(f"wrote {path}" for path in written)
+        blocks = [Block(wrapped(flash_tables.words(made), "")), Block(names, f"the names of its {len(written)} files")]
+        console.data(told(firmware_answer(str(out), years_words, warnings, bench.overridden), blocks, every))
         if len(made.tables) > 1:
             console.say(flash_tables.one_table_instead(made, work.configuration))
     console.warnings(warnings, every)
     for passed_over in bench.overridden:
         console.warn(f"forced: {passed_over}")
-    console.warn(
+    caution = (
         f"a motor follows this program: read {out / 'README.md'}, isolate power before clearing a jam, "
         "look at birds and door every day"
     )
+    console.warn("\n".join(console.folded(caution, "", "  ", len("warning: "))))
 
 
 def _years(year: int | None, years: str | None) -> tuple[int, ...]:

@@ -37,7 +37,7 @@ def wanted_year(year: int | None) -> int:
     from sunsched.cli import console
 
     coming = coming_year(dt.date.today())
-    console.say(f"year {coming}: the days to come; --year asks for another")
+    console.note(f"year {coming}: the days to come; --year asks for another")
     return coming
 
 

@@ -47,9 +47,18 @@ def readback(
             report["differences"] = differ
         console.data_json(report)
     else:
-        console.data(job.words_of(table))
-        if differ is not None:
-            console.data(_verdict(differ, proof, max(worst_error, table.within_min)))
+        from sunsched.report.text.answer import Block, told
+        from sunsched.report.text.answers import readback_answer
+        from sunsched.report.text.plain import wrapped
+
+        within, years = max(worst_error, table.within_min), list(table.minutes)
+        span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
+        verdict = "" if differ is None else _verdict(differ, proof, within)
+        answer = readback_answer(table.kind, span, differ, proof or table.proof, within)
+        texts = (
+            "\n".join(wrapped(line, "", "  ") for line in text.split("\n")) for text in (verdict, job.words_of(table))
+        )
+        console.data(told(answer, [Block(text) for text in texts]))
     if differ or (differ is not None and not proof):
         raise typer.Exit(1)
 

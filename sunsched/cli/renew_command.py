@@ -78,10 +78,9 @@ def _tell(outcome: Outcome, as_json: bool) -> None:
         console.warn(remark)
     if as_json or outcome.status == "right":
         return
-    reasons = "; ".join(outcome.reasons)
-    if outcome.status == "due":
-        console.data(f"{outcome.folder}: due ({reasons})")
-    elif not outcome.repaired:
+    if outcome.status == "due" or not outcome.repaired:
+        from sunsched.report.text.answers import renew_answer
+
         # Tables of the years may be right while the program is new.
         what = "table" if outcome.years else "program"
-        console.data(f"{outcome.folder}: renewed ({reasons}); put the new {what} on the chip")
+        console.data("\n".join(renew_answer(outcome.folder, outcome.status, outcome.reasons, what).lines()))

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Force
+from sunsched.cli.options import AsJson, ConfigPath, Every, Force
 
 
 def replay(
@@ -22,6 +22,7 @@ def replay(
     chart: Annotated[
         Path | None, typer.Option("--chart", metavar="FILE", help="Draw the evenings: .svg or .png.")
     ] = None,
+    every: Every = False,
     as_json: AsJson = False,
     force: Force = False,
 ) -> None:
@@ -48,4 +49,4 @@ def replay(
     if as_json:
         console.data_json(result.plain())
     else:
-        console.data(replay_text(result))
+        console.data(replay_text(result, every))

@@ -42,6 +42,12 @@ def report(
         console.data_bytes(content)
         console.warnings(warnings, every)
         return
-    for path in files.write_all({Path(out): content}, force):
+    written = files.write_all({Path(out): content}, force)
+    from sunsched.report.text.answers import written_answer
+
+    summary = pipeline.summary_of(work.plan)
+    then = f"Open {out} in a browser; it needs no connection and prints."
+    console.answer(written_answer("The page", work.plan.site.name, str(year), summary, warnings, then))
+    for path in written:
         console.say(f"wrote {path}")
     console.warnings(warnings, every)

@@ -41,6 +41,7 @@ def sample(
     from sunsched.config import sample as sample_text
     from sunsched.config import toml_file
     from sunsched.job import files, pipeline
+    from sunsched.report.text.answers import sample_answer
 
     place = (latitude, longitude, zone)
     if not ask and any(part is not None for part in place) and any(part is None for part in place):
@@ -76,4 +77,4 @@ def sample(
         if ask:
             console.data(text)  # the answers are not lost
         raise
-    console.say(f"wrote {output}; next: sunsched today {output}, then sunsched table {output}")
+    console.answer(sample_answer(answers.name, answers.latitude_deg, answers.longitude_deg, answers.zone, output))

@@ -26,4 +26,12 @@ def schema(
         console.data(text)
         return
     files.write_all({Path(out): text.encode()}, force)
-    console.say(f"wrote {out}; next: a first line '#:schema {out}' in the configuration")
+    from sunsched.report.text.answer import Answer
+
+    console.answer(
+        Answer(
+            f"The configuration's schema is in {out}.",
+            "It hangs on this version: write it again after an upgrade.",
+            f"Next: a first line '#:schema {out}' in the configuration, for your editor.",
+        )
+    )

@@ -21,10 +21,14 @@ def settings(
 
     if as_json and as_toml:
         raise UsageError("--json and --toml contradict each other; give one")
-    written = configuration_in(config).as_written()
+    configuration = configuration_in(config)
+    written = configuration.as_written()
     if as_json:
         console.data_json(written)
         return
+    from sunsched.report.text.answers import settings_answer
+
+    console.answer(settings_answer(configuration.site.name, list(written), len(configuration.model_fields_set)))
     import tomli_w
 
     console.data(tomli_w.dumps(written))

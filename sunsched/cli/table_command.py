@@ -71,8 +71,13 @@ def table(
     if as_json:
         console.data_json(summary)
     else:
-        console.data(_text(summary, made.plans[0].site.name, ask.years))
-        if console.shows_pictures():
+        from sunsched.report.text.answer import Block, told
+        from sunsched.report.text.answers import table_answer
+
+        answer = table_answer(made.plans[0].site.name, _span(ask.years), summary, made.warnings)
+        console.data(told(answer, [Block(_text(summary))], every))
+        # With the year drawn, what is said no longer fits on a screen.
+        if every and console.shows_pictures():
             from sunsched.report.text.terminal_year import lines
 
             console.picture("\n".join(lines(made.plans[0], console.width(), console.colours())))
@@ -87,9 +92,12 @@ def _years(year: int | None, years: str | None) -> tuple[int, ...]:
     return (wanted_year(year),) if years is None else parsed_years(years)
 
 
-def _text(summary: dict[str, Any], site: str, years: tuple[int, ...]) -> str:
-    span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
-    lines = [f"{site}, {span}: {summary['days']} days"]
+def _span(years: tuple[int, ...]) -> str:
+    return f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
+
+
+def _text(summary: dict[str, Any]) -> str:
+    lines = []
     for side, word in (("open", "opens"), ("close", "closes")):
         early, late = summary[f"earliest_{side}"], summary[f"latest_{side}"]
         if early and late:
@@ -97,7 +105,7 @@ def _text(summary: dict[str, Any], site: str, years: tuple[int, ...]) -> str:
                 f"  {word:7}{early['civil']} ({early['date']}) to {late['civil']} ({late['date']}), civil time"
             )
         counts = ", ".join(f"{reason} {count}" for reason, count in summary["reasons"][side].items())
-        lines.append(f"         decided by: {counts}")
+        lines += console.folded(f"decided by: {counts}", "         ", "         ")
     if summary["layout"] != "plain" or "image_bytes" in summary:
         lines += _size_lines(summary)
     lines += [f"wrote {path}" for path in summary["files"]]
@@ -111,8 +119,9 @@ def _size_lines(summary: dict[str, Any]) -> list[str]:
         exact = f"at most {summary['worst_error_min']} min from the plan, {summary['days_inexact']} days not exact"
     sizes = f"{summary['data_bytes']} bytes of data and {summary['decoder_bytes']} of decoder on an ATmega328P"
     blocks = f"facts {summary['fact_bytes']}, settings {summary['setting_bytes']}, head and checksum the rest"
-    return [
-        f"  layout {summary['layout']}: {sizes}; {exact}",
-        f"         image {summary['image_bytes']} bytes: rules {summary['rule_bytes']}, {blocks}",
-        f"         rules applied by the decoder: {rules}",
+    lines = [
+        f"layout {summary['layout']}: {sizes}; {exact}",
+        f"image {summary['image_bytes']} bytes: rules {summary['rule_bytes']}, {blocks}",
+        f"rules applied by the decoder: {rules}",
     ]
+    return [line for text in lines for line in console.folded(text, "  ", "         ")]

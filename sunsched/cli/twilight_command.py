@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from sunsched.cli import console
-from sunsched.cli.options import AsJson, ConfigPath, Year, wanted_year
+from sunsched.cli.options import AsJson, ConfigPath, Every, Year, wanted_year
 
 
 def twilight(
@@ -18,6 +18,7 @@ def twilight(
         typer.Option("--depression", min=-10, max=18, help="A further angle below the horizon [degrees]; repeats."),
     ] = None,
     only: Annotated[bool, typer.Option("--only", help="Only the angles of --depression.")] = False,
+    every: Every = False,
     as_json: AsJson = False,
 ) -> None:
     """List when the Sun rises, sets and passes civil, nautical and astronomical twilight, in UTC."""
@@ -28,22 +29,11 @@ def twilight(
     if only and not depression:
         raise UsageError("--only needs at least one --depression")
     angles = [*(() if only else NAMED_DEPRESSIONS_DEG), *(depression or ())]
-    rows = sun_list(configuration_in(config).site, wanted_year(year), angles)
+    configuration, year = configuration_in(config), wanted_year(year)
+    rows = sun_list(configuration.site, year, angles)
     if as_json:
         console.data_json(rows)
         return
-    head = ("date", "depression", "morning (UTC)", "evening (UTC)")
-    console.data(
-        console.table(
-            head,
-            (
-                (
-                    row["date"],
-                    f"{row['depression_deg']:g}",
-                    row["morning_utc"] or row["morning_state"].replace("_", " "),
-                    row["evening_utc"] or row["evening_state"].replace("_", " "),
-                )
-                for row in rows
-            ),
-        )
-    )
+    from sunsched.report.text.twilight import twilight_text
+
+    console.data(twilight_text(configuration.site.name, year, rows, every))

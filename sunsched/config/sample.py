@@ -137,6 +137,7 @@ no_twilight = ["light", "limit"] # what decides when the Sun never gets there: l
 fallback_lux = 10                # the light meant by "light"
 cell_from_min = 0                # the light cell may act from this many minutes before (negative) ...
 cell_until_min = 0               # ... to this many after the planned minute; both 0: the clock alone
+                                 # a limit binds the planned minute: by light the door may move that much past it
 {weekend}{lie_in}
 # [morning.weekday_not_after]    # the same for not_after
 # sat = "10:00"

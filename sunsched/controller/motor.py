@@ -74,6 +74,11 @@ def _at_switch(d: DoorState, s: DoorSettings, place: int) -> int:
     return _rest(d, wait_s)
 
 
+def _proves(first: int, open_s: int, s: DoorSettings) -> bool:
+    """Whether a made switch shows the end: one made from the start must have been open for longer than a glitch."""
+    return open_s >= (s.seat_s if first else 1)
+
+
 def _suspect(d: DoorState, s: DoorSettings, top: int) -> int:
     """The far switch was made in a run: wires reversed if it holds, else a glitch."""
     if d.phase == RAISING and top:  # made from the start: the next run ends by time
@@ -85,7 +90,7 @@ def _suspect(d: DoorState, s: DoorSettings, top: int) -> int:
 def _raising(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) -> int:
     need_s = d.paid_s * s.lower_percent // 100
     limit_s = min(s.up_cutoff_s, max(s.up_least_s, need_s + need_s // 2 + 1))
-    if top and d.top_open_s > 0:
+    if top and _proves(d.top_first, d.top_open_s, s):
         return _at_switch(d, s, PLACE_UP)
     if bottom and d.bottom_open_s > 1:
         return _suspect(d, s, top)
@@ -104,7 +109,7 @@ def _raising(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) ->
 
 
 def _lowering(d: DoorState, s: DoorSettings, want: int, top: int, bottom: int) -> int:
-    if bottom and d.bottom_open_s > 0:
+    if bottom and _proves(d.bottom_first, d.bottom_open_s, s):
         return _at_switch(d, s, PLACE_DOWN)
     if top and d.top_open_s > 1:
         return _suspect(d, s, top)
@@ -211,7 +216,8 @@ def _doubt(d: DoorState, s: DoorSettings) -> None:
         _halt_for_good(d, s, WRONG_WAY)
     elif d.wait_s == 0:
         _glitch(d, s)
-        if own and own_held_s >= s.seat_s and (d.top_open_s if up else d.bottom_open_s) > 0:
+        first, open_s = (d.top_first, d.top_open_s) if up else (d.bottom_first, d.bottom_open_s)
+        if own and own_held_s >= s.seat_s and _proves(first, open_s, s):
             d.place, d.seat = (PLACE_UP if up else PLACE_DOWN), SEAT_FRESH
     else:
         return

@@ -6,11 +6,11 @@ comment or string here.
 
 from __future__ import annotations
 
-import datetime as dt
 import json
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -34,17 +34,20 @@ def comment_text(text: str, longest: int = 90) -> str:
 
     Letters lose their accents; what has no plain form becomes '?'; cut after `longest` characters.
     """
-    plain = unicodedata.normalize("NFKD", text)
-    kept = (
-        ch if 32 <= ord(ch) < 127 else "" if unicodedata.combining(ch) else " " if ch.isspace() else "?" for ch in plain
-    )
-    line = "".join(kept).rstrip()
+    line = (text if text.isascii() and text.isprintable() else _plain(text)).rstrip()
     previous = ""
     while previous != line:
         previous = line
         for bad, good in _HARMLESS:
             line = line.replace(bad, good)
     return line if len(line) <= longest else line[: longest - 3] + "..."
+
+
+def _plain(text: str) -> str:
+    plain = unicodedata.normalize("NFKD", text)
+    return "".join(
+        ch if 32 <= ord(ch) < 127 else "" if unicodedata.combining(ch) else " " if ch.isspace() else "?" for ch in plain
+    )
 
 
 def comment_block(title: str, lines: Iterable[str]) -> str:
@@ -175,6 +178,7 @@ static inline uint16_t door_checksum(void)
 
 
 C_COMMENT = "/* {} */"
+_as_written = json.JSONEncoder(ensure_ascii=False).encode
 _TOLD_SECTIONS = ("site", "chip", "morning", "evening", "season", "kept_in")
 
 
@@ -254,7 +258,7 @@ def _flat(key: str, value: Any) -> Iterator[str]:
         for number, inner in enumerate(value):
             yield from _flat(f"{key}[{number}]", inner)
     elif value is not None and value not in ([], ()):
-        yield f"{key} = {json.dumps(value, ensure_ascii=False)}"  # strings, numbers and lists as the file writes them
+        yield f"{key} = {_as_written(value)}"  # strings, numbers and lists as the file writes them
 
 
 def guard_name(stem: str) -> str:
@@ -294,29 +298,27 @@ def _fact_macros() -> str:
 
 
 def _rows(plan: YearPlan) -> str:
-    lines = [
-        f"    {{ {_minute(o):>9}, {_minute(c):>9} }}{',' if row < plan.n_days - 1 else ' '} /* {_day(day)} */"
-        for row, (day, o, c) in enumerate(zip(plan.days, plan.open_min, plan.close_min, strict=True))
-    ]
+    minutes = np.column_stack([plan.open_min, plan.close_min]).ravel().tolist()
+    words = ["DOOR_NONE" if minute == NO_MINUTE else minute for minute in minutes]
+    return _row_lines(plan.first_day, plan.n_days) % tuple(words)
+
+
+@lru_cache(maxsize=8)  # the sites of a batch share their dates
+def _row_lines(first_day: int, n_days: int) -> str:
+    """The rows of all days, with two places each for the minutes."""
+    dates = [date_of(first_day + row) for row in range(n_days)]
+    lines = [f"    {{ %9s, %9s }}, /* {date:%m-%d} {WEEKDAY_NAMES[date.weekday()]} */" for date in dates]
     return "\n".join(
         [
             "/* opening and closing of each day [chip minutes], 1 January first */",
             "static const int16_t door_minutes[][2] DOOR_FLASH = {",
-            *lines,
+            *lines[:-1],
+            lines[-1].replace("},", "} "),
             "};",
             "typedef char door_minutes_length_is_right"
             "[(sizeof(door_minutes) / sizeof(door_minutes[0]) == DOOR_ROWS) ? 1 : -1];",
         ]
     )
-
-
-def _minute(minute: int) -> str:
-    return "DOOR_NONE" if minute == NO_MINUTE else str(minute)
-
-
-def _day(day: int) -> str:
-    date: dt.date = date_of(day)
-    return f"{date:%m-%d} {WEEKDAY_NAMES[date.weekday()]}"
 
 
 def _facts(plan: YearPlan) -> str:

@@ -327,3 +327,31 @@ def winters_of(x: Inputs, place: PanelYear, clearness: Array, warmer_c: Array, s
     years = charge_year(panel_ah_of(columns, place, clearness), used, capacity, leak, start_row)
     outcome = winter(years, capacity, columns["battery.usable_share"], cold_of(columns, warmer_c[None, :]), start_row)
     return Winters(years, outcome)
+
+
+def hits_of(x: Inputs, offered: Array, warmer_c: Array, start_row: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Years that pass the depth limit and years that end flat, (n_years,) each, as `winters_of` counts them.
+
+    offered   the panel's charge, (n_years, n_days), as `panel_ah_of` gives it; inputs are single numbers or one a year
+    The same sums in the same order as `charge_year` and `winter`, without the days' own figures: a quarter of the time.
+    """
+    n_years = offered.shape[0]
+    columns = {name: np.atleast_1d(np.asarray(value, dtype=np.float64))[:, None] for name, value in x.items()}
+    used, full, leak = (
+        np.broadcast_to(column, (n_years, 1))[:, 0]
+        for column in (
+            sum(used_ah_per_day(columns).values()),
+            columns["battery.capacity_ah"],
+            self_discharge_share_per_day(columns["battery.self_discharge_share_month"]),
+        )
+    )
+    by_day = np.ascontiguousarray(offered.T)
+    ends, held = np.empty_like(by_day), np.maximum(0.0, full - 0.0)
+    for row in (*range(start_row, len(by_day)), *range(start_row)):
+        after = held - held * leak - used + by_day[row]
+        held = np.minimum(np.maximum(after, 0.0), full, out=ends[row])
+    taken, slack = full - ends, 1e-9 * full
+    cold = np.asarray(cold_of(columns, warmer_c[None, :])).T
+    share = columns["battery.usable_share"].T
+    over = (taken > usable_ah(full, share, cold) + slack).any(axis=0)
+    return over, (taken >= full * cold - slack).any(axis=0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +17,7 @@ from sunsched.hardware.battery import (
     battery_spans,
     chance_with_limits,
     cold_of,
+    hits_of,
     irradiation_kwh,
     panel_ah_of,
     winters_of,
@@ -133,6 +134,11 @@ WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
 VERDICTS = ("depth limit", "flat battery", "days without Sun", "worst month")
 MEMORY = "model.day_memory"
+# The inputs that the panel's charge hangs on; the others leave it as it is.
+OF_THE_PANEL = frozenset(
+    ("battery.panel_w", "battery.panel_yield", "battery.ground_reflectance", "battery.volts", "clearness", "sky_model")
+) | {MEMORY}
+CASES_AT_ONCE = 8  # as many years as the processor's cache holds
 
 
 @dataclass(frozen=True)
@@ -234,6 +240,35 @@ class _Case:
         if np.any(np.asarray(memory) != self.spans[MEMORY].value):
             clearness = self.weather.remembering(memory)
         return winters_of(x, self.place, clearness, self.weather.warmer_c, self.start_row)
+
+    def offered(self, x: Inputs) -> Array:
+        """The panel's charge of every day [Ah], (n_years, n_days)."""
+        clearness, memory = self.weather.clearness, x.get(MEMORY, self.spans[MEMORY].value)
+        if np.any(np.asarray(memory) != self.spans[MEMORY].value):
+            clearness = self.weather.remembering(memory)
+        return panel_ah_of(x, self.place, clearness)
+
+    def hits(self, x: Inputs, offered: Array | None = None) -> tuple[int, int]:
+        """Winters past the depth limit and winters flat, for inputs that are single numbers."""
+        charge = self.offered(x) if offered is None else offered
+        over, flat = hits_of(x, charge, self.weather.warmer_c, self.start_row)
+        return int(over.sum()), int(flat.sum())
+
+    def hits_at(self, moved: Sequence[tuple[str, float]]) -> list[tuple[int, int]]:
+        """The same with each of these inputs moved by itself, some at a time."""
+        values = values_of(self.spans)
+        stated, found = self.offered(values), list[tuple[int, int]]()
+        n_years = len(stated)
+        for first in range(0, len(moved), CASES_AT_ONCE):
+            part = moved[first : first + CASES_AT_ONCE]
+            charge = [self.offered({**values, key: end}) if key in OF_THE_PANEL else stated for key, end in part]
+            x = {name: np.full(n_years * len(part), value) for name, value in values.items()}
+            for place, (key, end) in enumerate(part):
+                x[key][place * n_years : (place + 1) * n_years] = end
+            over, flat = hits_of(x, np.concatenate(charge), self.weather.warmer_c, self.start_row)
+            counts = (years.reshape(len(part), n_years).sum(axis=1).tolist() for years in (over, flat))
+            found += list(zip(*counts, strict=True))
+        return found
 
     def results(self, x: Inputs) -> dict[str, Number]:
         """Every figure, those of the worst month included."""
@@ -358,28 +393,28 @@ def _hits(winters: Winters) -> tuple[int, int]:
 
 
 def _spared(case: _Case, which: int, limit: float) -> Callable[[Inputs], bool]:
-    return lambda x: _hits(case.winters(x))[which] <= limit
+    return lambda x: case.hits(x)[which] <= limit
 
 
 def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
     """Hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
-    n_years, values = stated.n_years, values_of(case.spans)
+    n_years = stated.n_years
     limit = WINTERS_SPARED * n_years
-    at_ends = {
-        key: [_hits(case.winters({**values, key: end})) for end in (span.low, span.high)]
-        for key, span in case.spans.items()
-        if not span.fixed
-    }
+    moved = [(key, end) for key, span in case.spans.items() if not span.fixed for end in (span.low, span.high)]
+    hits = case.hits_at(moved)
+    at_ends = {key: [hits[n], hits[n + 1]] for n, (key, _) in list(enumerate(moved))[::2]}
     judged = []
     for which, name in enumerate(VERDICTS[:2]):
-        hits, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
-        fails = hits > limit
+        hits_stated, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
+        fails = hits_stated > limit
         turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
         certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
         state = ("fails" if fails else "holds") if certain else "in doubt"
-        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=hits)
+        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=hits_stated)
         at = turning_values(_spared(case, which, limit), case.spans, turning)
-        judged.append(replace(winter_verdict(name, state, turning, (hits, hits_drawn, n_years), fewest), turns_at=at))
+        judged.append(
+            replace(winter_verdict(name, state, turning, (hits_stated, hits_drawn, n_years), fewest), turns_at=at)
+        )
     return judged
 
 
@@ -400,14 +435,14 @@ def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, mode
         # one dial turned, all else equal: ranges and what was given stay as they are
         case = _case(battery.model_copy(update=settings), moves, where, weather, model)
         values = values_of(case.spans)
-        results, winters = case.results(values), case.winters(values)
+        results, (n_over_limit, n_flat) = case.results(values), case.hits(values)
         changes.append(
             Change(
                 settings=settings,
                 autonomy_days=rounded(results["autonomy_days"]),
                 gain_over_use=rounded(results["gain_over_use"]),
-                n_over_limit=winters.n_over_limit,
-                n_flat=winters.n_flat,
+                n_over_limit=n_over_limit,
+                n_flat=n_flat,
             )
         )
     return changes

@@ -159,8 +159,7 @@ def _cutoff_verdicts(
             f"{turns:g} turns cover the over-run and three dead turns, {value['turns_asked']:.1f}.",
             f"{turns:g} turns are left and {value['turns_asked']:.1f} are asked: if the lower switch never makes, the "
             "cord runs out, the spool winds it on backwards and RAISES the door.",
-            "Wind on more cord; a shorter lowering cut-off asks for fewer turns where it still outlasts a cold "
-            "lowering.",
+            "Wind on more cord; sunsched drive advises turns and cut-offs that hold together.",
         ),
         verdict(
             "slack taken in",

@@ -9,7 +9,7 @@ files_of                -> the texts under their file names, for job/files.write
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,11 +18,11 @@ import numpy as np
 
 from sunsched import __version__
 from sunsched.base.civil_time import clock_text, date_of
-from sunsched.base.errors import ConfigError
+from sunsched.base.errors import ConfigError, RangeError
 from sunsched.config.configuration import Configuration
 from sunsched.emit.forms import FORMS, plain_file
 from sunsched.emit.stamp import Stamp, command_line, file_stem, plan_sha256
-from sunsched.plan.planning import span_plan, year_plan
+from sunsched.plan.planning import span_plan, year_plan, year_plans
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
@@ -43,6 +43,12 @@ def plan_of(configuration: Configuration, year: int, name: str = "") -> YearPlan
         return year_plan(c.site, c.chip, c.rules, year, c.light_cell)
     except ConfigError as error:
         raise _in_file(error, name) from None
+
+
+def plans_of(configurations: Sequence[Configuration], year: int) -> list[YearPlan | ConfigError | RangeError]:
+    """The plans of sites whose rules, chip and light cell are those of the first, each as `plan_of` or why not."""
+    c = configurations[0]
+    return year_plans([one.site for one in configurations], c.chip, c.rules, year, c.light_cell)
 
 
 def span_of(configuration: Configuration, first_day: int, n_days: int, name: str = "") -> YearPlan:

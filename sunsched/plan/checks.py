@@ -14,12 +14,10 @@ from sunsched.base.civil_time import date_of
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.base.warned import Harm, Warned, by_harm
 from sunsched.plan.day import Mask, Side
-from sunsched.plan.moments import NAUTICAL_DEG, Moments
 from sunsched.plan.place import doubtful_hour, doubtful_place
 from sunsched.plan.reasons import Kind, Reason, kinds_of
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
 
 _MOST_NAMED = 4
 
@@ -77,19 +75,34 @@ def refuse_impossible(plan: YearPlan, rules: Rules) -> None:
 
 class Touched(NamedTuple):
     """What the rules did to the days: the rows of each season and of each kept-in range, and for morning and
-    evening the Reason (n,) that stood in for a moment that never comes, the rows that a weekday's shift is
-    for, and those on which a limit of every day swallowed it."""
+    evening the Reason (n,) that stood in for a moment that never comes, the rows that a weekday's shift is for, and
+    those on which a limit of every day swallowed it. With it the Sun's two moments that the closing is held against,
+    over a level horizon: hills hide the Sun earlier, but what the birds follow is the light of the whole sky (n,)
+    [utc_min]."""
 
     season_rows: list[Mask]
     kept_rows: list[Mask]
     stood_in: tuple[NDArray[np.uint8], NDArray[np.uint8]]
     shifted: tuple[Mask, Mask]
     swallowed: tuple[Mask, Mask]
+    sunset_utc_min: NDArray[np.float64]
+    nautical_dusk_utc_min: NDArray[np.float64]
+
+    def of(self, rows: slice) -> Touched:
+        """The same for some of the rows."""
+        season, kept = ([mask[rows] for mask in masks] for masks in (self.season_rows, self.kept_rows))
+        stood_in, shifted, swallowed = (
+            (self.stood_in[0][rows], self.stood_in[1][rows]),
+            (self.shifted[0][rows], self.shifted[1][rows]),
+            (self.swallowed[0][rows], self.swallowed[1][rows]),
+        )
+        sun = (self.sunset_utc_min[rows], self.nautical_dusk_utc_min[rows])
+        return Touched(season, kept, stood_in, shifted, swallowed, *sun)
 
 
-def year_warnings(plan: YearPlan, rules: Rules, moments: Moments, touched: Touched) -> tuple[Warned, ...]:
+def year_warnings(plan: YearPlan, rules: Rules, touched: Touched) -> tuple[Warned, ...]:
     """Every warning about a plan, the most harmful first. A limit that the keeper wrote is no warning by itself."""
-    found = [*_place(plan), *_against_the_sun(plan, moments), *_odd_days(plan, rules), *_stood_in(plan, touched)]
+    found = [*_place(plan), *_against_the_sun(plan, touched), *_odd_days(plan, rules), *_stood_in(plan, touched)]
     return by_harm([*found, *_swallowed(plan, touched), *_untouched(plan, rules, touched)])
 
 
@@ -116,15 +129,13 @@ _LATE_TO_DO = (
 )
 
 
-def _against_the_sun(plan: YearPlan, moments: Moments) -> list[Warned]:
+def _against_the_sun(plan: YearPlan, touched: Touched) -> list[Warned]:
     down = plan.open_min == NO_MINUTE
     closes = plan.utc_min(plan.close_min)
-    # A level horizon: hills hide the Sun earlier, but what the birds follow is the light of the whole sky.
-    sunset, nautical = (moments.at_angle(angle, True) for angle in (SUNRISE_ALTITUDE_DEG, -NAUTICAL_DEG))
     with np.errstate(invalid="ignore"):
-        early = ~down & (closes < sunset.time_utc_min)
+        early = ~down & (closes < touched.sunset_utc_min)
         # Rounding up alone may pass the moment by less than a minute; that is no mistake of the keeper's.
-        late = ~down & (closes >= nautical.time_utc_min + 1)
+        late = ~down & (closes >= touched.nautical_dusk_utc_min + 1)
     found = []
     if early.any():
         text = f"closes before sunset on {_some(plan, early)}: birds may still be outside"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from sunsched.plan.rules import TWILIGHT_DEPRESSION_DEG, MomentRule, Rules
 from sunsched.plan.site import Site
-from sunsched.sky.crossings import Crossings, altitude_crossings
+from sunsched.sky.crossings import Crossings, crossings_of_places
 from sunsched.sky.daylight import depression_of_clear_sky_lux
 from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG, sunrise_sunset
 
@@ -24,11 +25,15 @@ class Asked(NamedTuple):
 
 
 class Moments:
-    """Crossings of every angle that the rules and the warnings need, for a span of solar noons."""
+    """Crossings of every angle that the rules and the warnings need, for a span of solar noons.
 
-    def __init__(self, site: Site, first_sun_day: int, n_days: int, rules: Rules) -> None:
-        self._site = site
-        self._span = (first_sun_day, n_days)
+    Of several sites the spans follow each other: columns are of shape (n,), n = sites x n_days.
+    """
+
+    def __init__(self, sites: Sequence[Site], first_sun_days: Sequence[int], n_days: int, rules: Rules) -> None:
+        self._sites = sites
+        self._first_days = first_sun_days
+        self._n_days = n_days
         angles = {-NAUTICAL_DEG, SUNRISE_ALTITUDE_DEG}
         for variant in rules.variants():
             angles |= {asked_altitude_deg(rule) for rule in (variant.morning, variant.evening)}
@@ -37,12 +42,12 @@ class Moments:
         self._horizon: Crossings | None = None
         some, _ = self._found[-NAUTICAL_DEG]
         self.noon_utc_min = some.noon_utc_min
-        self.midnight_utc_min = some.midnight_utc_min
+        self.next_midnight_utc_min = some.midnight_utc_min[..., 1:].ravel()
         self.extreme_deg = some.extreme_deg
 
     def _find(self, angles_deg: list[float]) -> None:
-        site = self._site
-        crossings = altitude_crossings(*self._span, site.latitude_deg, site.longitude_deg, np.array(angles_deg))
+        places = ([site.latitude_deg for site in self._sites], [site.longitude_deg for site in self._sites])
+        crossings = crossings_of_places(self._first_days, self._n_days, *places, np.array(angles_deg))
         self._found.update({angle: (crossings, k) for k, angle in enumerate(angles_deg)})
 
     def at_angle(self, angle_deg: float, evening: bool) -> Asked:
@@ -59,13 +64,13 @@ class Moments:
 
     def sun_on_horizon(self, evening: bool) -> Asked:
         """Sunrise or sunset over the site's own horizon."""
-        site = self._site
-        if not site.skyline and not site.height_above_horizon_m:
+        if not any(site.skyline or site.height_above_horizon_m for site in self._sites):
             return self.at_angle(SUNRISE_ALTITUDE_DEG, evening)
         if self._horizon is None:
+            (site,), (first_day,) = self._sites, self._first_days  # each has its own horizon: planned alone
             skyline = [(point.azimuth_deg, point.altitude_deg) for point in site.skyline]
             place = (site.latitude_deg, site.longitude_deg)
-            self._horizon = sunrise_sunset(*self._span, *place, site.height_above_horizon_m, skyline)
+            self._horizon = sunrise_sunset(first_day, self._n_days, *place, site.height_above_horizon_m, skyline)
         return _side(self._horizon, 0, evening)
 
     def light(self, rule: MomentRule, evening: bool) -> Asked:

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, date_of, month_day, tzdata_release, year_days, zone_of
-from sunsched.base.errors import ConfigError, Problem
+from sunsched.base.errors import ConfigError, Problem, RangeError
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.checks import Touched, refuse_impossible, refuse_undecided, year_warnings
 from sunsched.plan.day import Days, Mask, Side, TraceFn, decide, stay_down
 from sunsched.plan.facts import expected_light, sun_decided
-from sunsched.plan.moments import Moments
+from sunsched.plan.moments import NAUTICAL_DEG, Moments
 from sunsched.plan.reasons import Reason
 from sunsched.plan.rules import KeptIn, Rules
 from sunsched.plan.site import Chip, Site
 from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.sky.horizon import SUNRISE_ALTITUDE_DEG
 
 
 def year_plan(site: Site, chip: Chip, rules: Rules, year: int, light_cell: LightCell | None = None) -> YearPlan:
@@ -42,10 +45,63 @@ def span_plan(
     RangeError outside the years of the Sun's data. Sun within 1 s of the JPL ephemeris to 60
     degrees of latitude, 2 s beyond.
     """
-    zone = zone_of(site.zone)
-    _refuse_skipped_date(site, chip, first_day, n_days)
+    (plan,) = _span_plans([site], chip, rules, first_day, n_days, light_cell, trace)
+    return plan
+
+
+SITES_AT_ONCE = 8  # more take longer again: their columns leave the processor's cache
+
+
+def year_plans(
+    sites: Sequence[Site], chip: Chip, rules: Rules, year: int, light_cell: LightCell | None = None
+) -> list[YearPlan | ConfigError | RangeError]:
+    """The plans of a year for several sites under the same rules, each as `year_plan` gives it or why it is refused.
+
+    Sites of one zone are worked out together unless a horizon of their own takes a search of its own.
+    """
+    first_day, n_days = year_days(year)
+    groups: dict[object, list[int]] = {}
+    for place, site in enumerate(sites):
+        alone = site.skyline or site.height_above_horizon_m
+        groups.setdefault(place if alone else site.zone, []).append(place)
+    found: dict[int, YearPlan | ConfigError | RangeError] = {}
+    for places in groups.values():
+        for at in range(0, len(places), SITES_AT_ONCE):
+            some = places[at : at + SITES_AT_ONCE]
+            together = [sites[place] for place in some]
+            found.update(zip(some, _plans_or_errors(together, chip, rules, first_day, n_days, light_cell), strict=True))
+    return [found[place] for place in range(len(sites))]
+
+
+def _plans_or_errors(
+    sites: Sequence[Site], chip: Chip, rules: Rules, first_day: int, n_days: int, light_cell: LightCell | None
+) -> list[YearPlan | ConfigError | RangeError]:
+    """All together; where one is refused, each by itself, so that the others are not."""
+    try:
+        return [*_span_plans(sites, chip, rules, first_day, n_days, light_cell)]
+    except (ConfigError, RangeError) as error:
+        if len(sites) == 1:
+            return [error]
+    return [
+        outcome for site in sites for outcome in _plans_or_errors([site], chip, rules, first_day, n_days, light_cell)
+    ]
+
+
+def _span_plans(
+    sites: Sequence[Site],
+    chip: Chip,
+    rules: Rules,
+    first_day: int,
+    n_days: int,
+    light_cell: LightCell | None = None,
+    trace: TraceFn | None = None,
+) -> list[YearPlan]:
+    """Plans of sites in one zone: columns hold the days of all sites, one site after the other."""
+    zone = zone_of(sites[0].zone)
+    _refuse_skipped_date(sites[0], chip, first_day, n_days)
     standard_min = 0 if chip.keeps == "utc" else zone.standard_offset_min(*_whole_years(first_day, n_days))
-    moments = Moments(site, first_day + _sun_day_shift(site, chip, standard_min), n_days, rules)
+    sun_days = [first_day + _sun_day_shift(site, chip, standard_min) for site in sites]
+    moments = Moments(sites, sun_days, n_days, rules)
     civil_offset_min = zone.utc_offset_min(moments.noon_utc_min)
     civil_day = np.floor((moments.noon_utc_min + civil_offset_min) / DAY_MIN).astype(np.int64)
     morning = Side.undecided(False, zone, civil_day, trace)
@@ -61,37 +117,41 @@ def span_plan(
     for entry, rows in zip(rules.kept_in, kept, strict=True):
         stay_down((morning, evening), rows, Reason.KEPT_IN, entry.why)
     refuse_undecided(morning, evening, first_day)
-    midnight_of_date = (first_day + np.arange(n_days, dtype=np.float64)) * DAY_MIN - standard_min
+    days = np.tile(first_day + np.arange(n_days, dtype=np.float64), len(sites))
+    midnight_of_date = days * DAY_MIN - standard_min
     dark, light = expected_light(moments, light_cell or LightCell())
-    plan = YearPlan(
-        site=site,
-        chip=chip,
-        chip_offset_min=standard_min,
-        tzdata=tzdata_release(),
-        first_day=first_day,
-        open_min=_chip_minutes(morning, midnight_of_date, chip, standard_min),
-        close_min=_chip_minutes(evening, midnight_of_date, chip, standard_min),
-        open_reason=morning.reason,
-        close_reason=evening.reason,
-        noon_min=np.rint(moments.noon_utc_min - midnight_of_date).astype(np.int16),
-        midnight_min=np.rint(moments.midnight_utc_min[1:] - midnight_of_date).astype(np.int16),
-        dawn_utc_min=_asked(morning),
-        dusk_utc_min=_asked(evening),
-        dark_expected=dark,
-        light_expected=light,
-        open_by_twilight=sun_decided(morning),
-        close_by_twilight=sun_decided(evening),
-        civil_offset_min=civil_offset_min.astype(np.int16),
-    )
-    refuse_impossible(plan, rules)
+    columns: dict[str, NDArray[Any]] = {
+        "open_min": _chip_minutes(morning, midnight_of_date, chip, standard_min),
+        "close_min": _chip_minutes(evening, midnight_of_date, chip, standard_min),
+        "open_reason": morning.reason,
+        "close_reason": evening.reason,
+        "noon_min": np.rint(moments.noon_utc_min - midnight_of_date).astype(np.int16),
+        "midnight_min": np.rint(moments.next_midnight_utc_min - midnight_of_date).astype(np.int16),
+        "dawn_utc_min": _asked(morning),
+        "dusk_utc_min": _asked(evening),
+        "dark_expected": dark,
+        "light_expected": light,
+        "open_by_twilight": sun_decided(morning),
+        "close_by_twilight": sun_decided(evening),
+        "civil_offset_min": civil_offset_min.astype(np.int16),
+    }
     touched = Touched(
         masks[1:],
         kept,
-        stood_in=(morning.stood_in, evening.stood_in),
-        shifted=(morning.weekday_shift_min != 0, evening.weekday_shift_min != 0),
-        swallowed=(morning.swallowed, evening.swallowed),
+        (morning.stood_in, evening.stood_in),
+        (morning.weekday_shift_min != 0, evening.weekday_shift_min != 0),
+        (morning.swallowed, evening.swallowed),
+        moments.at_angle(SUNRISE_ALTITUDE_DEG, True).time_utc_min,
+        moments.at_angle(-NAUTICAL_DEG, True).time_utc_min,
     )
-    return replace(plan, warnings=year_warnings(plan, rules, moments, touched))
+    plans = []
+    for number, site in enumerate(sites):
+        own = slice(number * n_days, (number + 1) * n_days)
+        parts: dict[str, Any] = {name: column[own] for name, column in columns.items()}
+        plan = YearPlan(site, chip, standard_min, tzdata_release(), first_day, **parts)
+        refuse_impossible(plan, rules)
+        plans.append(replace(plan, warnings=year_warnings(plan, rules, touched.of(own))))
+    return plans
 
 
 def _whole_years(first_day: int, n_days: int) -> tuple[int, int]:

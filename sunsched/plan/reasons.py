@@ -26,15 +26,15 @@ class Kind(IntEnum):
 class Record:
     """What every output needs of a reason. No field has a default, so that none is forgotten.
 
-    letter   on the page, beside each day; each reason has its own
-    meaning   what the letter means
+    short   in a narrow column beside each day; each reason has its own
+    meaning   what the short word means
     said   what decided, after "Decided by:"; empty where no minute is left to decide
     by_sun   whether the Sun decides such a minute, so that clock and light may be compared
     kind   how it is drawn
     instead   what took the place of a moment that never comes, in a warning; empty for all other reasons
     """
 
-    letter: str
+    short: str
     meaning: str
     said: str
     by_sun: bool
@@ -51,7 +51,7 @@ class Reason(IntEnum):
     record: Record
 
     TWILIGHT = Record(
-        letter="·",
+        short="Sun",
         meaning="the Sun's moment, unchanged",
         said="the Sun",
         by_sun=True,
@@ -59,7 +59,7 @@ class Reason(IntEnum):
         instead="",
     )
     LIGHT = Record(
-        letter="L",
+        short="sky light",
         meaning="no such moment that day: the clear sky's light decided",
         said="the light of a clear sky, for there is no twilight that day",
         by_sun=True,
@@ -67,7 +67,7 @@ class Reason(IntEnum):
         instead="the clear sky's light",
     )
     LIMIT = Record(
-        letter="M",
+        short="stand-in",
         meaning="no such moment that day: a civil limit stands in",
         said="your limit, for there is no twilight that day",
         by_sun=False,
@@ -75,7 +75,7 @@ class Reason(IntEnum):
         instead="a limit",
     )
     LATER = Record(
-        letter="+",
+        short="Sun, shifted",
         meaning="the Sun's moment and the minutes later (or earlier) asked for",
         said="the Sun, with your minutes later or earlier",
         by_sun=True,
@@ -83,7 +83,7 @@ class Reason(IntEnum):
         instead="",
     )
     WEEKDAY = Record(
-        letter="W",
+        short="weekday",
         meaning="moved for the day of the week",
         said="the Sun, with your minutes for the day of the week",
         by_sun=True,
@@ -91,7 +91,7 @@ class Reason(IntEnum):
         instead="",
     )
     NOT_BEFORE = Record(
-        letter="B",
+        short="not before",
         meaning="held back to the not-before limit",
         said="your limit (not before)",
         by_sun=False,
@@ -99,7 +99,7 @@ class Reason(IntEnum):
         instead="",
     )
     NOT_AFTER = Record(
-        letter="A",
+        short="not after",
         meaning="brought forward to the not-after limit",
         said="your limit (not after)",
         by_sun=False,
@@ -107,7 +107,7 @@ class Reason(IntEnum):
         instead="",
     )
     KEPT_IN = Record(
-        letter="K",
+        short="kept in",
         meaning="kept in: the door stays down",
         said="",
         by_sun=False,
@@ -115,7 +115,7 @@ class Reason(IntEnum):
         instead="",
     )
     SHUT = Record(
-        letter="S",
+        short="shut",
         meaning="no twilight: the door stays down",
         said="",
         by_sun=False,

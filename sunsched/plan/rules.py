@@ -130,7 +130,12 @@ class WeekdayLimits(Settings):
 
 
 class MomentRule(Settings):
-    """What decides one of the two minutes. The moment is one of three: twilight, depression_deg, clear_sky_lux."""
+    """What decides one of the two minutes. The moment is one of three: twilight, depression_deg, clear_sky_lux.
+
+    A limit (not_before, not_after, and a weekday's own) binds the planned minute. The light may move the door from
+    cell_from_min to cell_until_min around the planned minute, and so beyond a limit: with not_after "23:00" and
+    cell_until_min 20 a bright evening closes at 23:20. Both 0, or a window that ends at 0: nothing passes the limit.
+    """
 
     model_config = ConfigDict(
         json_schema_extra={"not": {"anyOf": [{"required": list(pair)} for pair in combinations(_MOMENT_KEYS, 2)]}}

@@ -22,34 +22,40 @@ from sunsched.base.errors import RangeError
 from sunsched.sky import sun_nodes
 from sunsched.sky.sun_nodes import TURN, Floats, Int8s
 
+Places = Any  # a number, or a column (places, 1) of them
+
 EXTREME_STEPS = 3  # a fourth moves no extreme by a millisecond, 89.9 degrees of latitude included
 
 
 class DayPath(NamedTuple):
-    """Coefficients of the days 0..n-1 for time t [days from local mean noon, -0.8..0.8]; arrays of shape (n,).
+    """Coefficients of the days 0..n-1 for time t [days from local mean noon, -0.8..0.8]; arrays of shape (n,), of
+    several places (places, n).
 
     sine of altitude, from the Earth's centre = level(t) + swing(t) cos(hour_angle(t))
     """
 
     noon_day: Floats  # local mean noon [days since 1970-01-01, without leap seconds]
-    level: Floats  # (3, n), sin(latitude) sin(declination)
-    swing: Floats  # (3, n), cos(latitude) cos(declination)
-    hour_angle: Floats  # (3, n) [rad]
+    level: Floats  # (3, ..., n), sin(latitude) sin(declination)
+    swing: Floats  # (3, ..., n), cos(latitude) cos(declination)
+    hour_angle: Floats  # (3, ..., n) [rad]
     distance_au: Floats
 
     @classmethod
-    def of(cls, first_day: int, n_days: int, latitude_deg: float, longitude_deg: float) -> DayPath:
-        """The path of n days from a day number on; raises RangeError outside 1990 to 2052."""
+    def of(cls, first_day: Places, n_days: int, latitude_deg: Places, longitude_deg: Places) -> DayPath:
+        """The path of n days from a day number on, for one place or columns (places, 1) of several.
+
+        Raises RangeError outside 1990 to 2052.
+        """
         start = first_day - longitude_deg / 360.0
-        sun_nodes.check_span((start - 1.0) * 1440.0, (start + n_days + 1.0) * 1440.0)
+        sun_nodes.check_span(float((np.min(start) - 1.0) * 1440.0), float((np.max(start) + n_days + 1.0) * 1440.0))
         half_days = start + 0.5 * np.arange(2 * n_days + 1, dtype=np.float64)
-        slow, declination, distance = sun_nodes.slow_sun_at(half_days)
+        slow, declination, distance = sun_nodes.slow_sun_half_days(half_days[..., :1], 2 * n_days + 1)
         latitude = np.radians(latitude_deg)
         hour_angle = _parabolas(slow)
         hour_angle[1] += TURN
         level = _parabolas(np.sin(latitude) * np.sin(declination))
         swing = _parabolas(np.cos(latitude) * np.cos(declination))
-        return cls(half_days[1::2], level, swing, hour_angle, distance[1::2])
+        return cls(half_days[..., 1::2], level, swing, hour_angle, distance[..., 1::2])
 
     def rows(self, which: Any) -> DayPath:
         """The days chosen by a slice or an array of indices."""
@@ -77,9 +83,10 @@ class DayPath(NamedTuple):
 
         The slope of the sine of altitude is 0 there; the declination's drift moves both off the meridian.
         """
-        upper = np.array([[1.0], [-1.0]])  # cosine of the hour angle, about: noon, midnight
-        meridian = np.array([[0.0], [-np.pi]])
-        time = np.array([[0.0], [-0.5]]) + np.zeros_like(self.noon_day)
+        ends = (2, *[1] * self.noon_day.ndim)
+        upper = np.reshape([1.0, -1.0], ends)  # cosine of the hour angle, about: noon, midnight
+        meridian = np.reshape([0.0, -np.pi], ends)
+        time = np.reshape([0.0, -0.5], ends) + np.zeros_like(self.noon_day)
         offset = np.zeros_like(time)
         for _ in range(EXTREME_STEPS):
             turning = _slope_at(self.hour_angle, time)
@@ -90,8 +97,8 @@ class DayPath(NamedTuple):
 
 
 def _parabolas(half_daily: Floats) -> Floats:
-    """Coefficients (3, n) of the parabolas through values half a day apart, (2n + 1,), midnight to midnight."""
-    before, noon, after = half_daily[:-1:2], half_daily[1::2], half_daily[2::2]
+    """Coefficients (3, ..., n) of the parabolas through values half a day apart, (..., 2n + 1), from midnight on."""
+    before, noon, after = half_daily[..., :-1:2], half_daily[..., 1::2], half_daily[..., 2::2]
     return np.stack((noon, after - before, 2.0 * (after + before - 2.0 * noon)))
 
 
@@ -153,36 +160,66 @@ def altitude_crossings(
     A day without the event is data (a State and NaN), not an error. Raises RangeError above 89.9 degrees of latitude
     and outside 1990 to 2052. Within 0.1 s of Skyfield with DE421 at 52 N: tests/sky/test_against_skyfield.py.
     """
-    angles = np.asarray(angles_deg, np.float64).reshape(-1, 1)
     check_place(latitude_deg, longitude_deg)
+    return _crossings(first_day, n_days, latitude_deg, longitude_deg, angles_deg)
+
+
+def crossings_of_places(
+    first_days: Sequence[int],
+    n_days: int,
+    latitudes_deg: Sequence[float],
+    longitudes_deg: Sequence[float],
+    angles_deg: Sequence[float] | Floats,
+) -> Crossings:
+    """The same for several places at once, their days one after the other.
+
+    first_days, latitudes_deg, longitudes_deg   of each place
+    The columns are those of `altitude_crossings` for days and places in a row, n = places x n_days; midnight_utc_min
+    alone is of shape (places, n_days + 1). Raises RangeError as `altitude_crossings` does.
+    """
+    for place in zip(latitudes_deg, longitudes_deg, strict=True):
+        check_place(*place)
+    columns = (np.array(values)[:, None] for values in (first_days, latitudes_deg, longitudes_deg))
+    first, latitude, longitude = columns
+    found = _crossings(first, n_days, latitude, longitude, angles_deg)
+    flat: list[Any] = [part.reshape(*part.shape[:-2], -1) for part in found]
+    return Crossings(*flat)._replace(midnight_utc_min=found.midnight_utc_min)
+
+
+def _crossings(
+    first_day: Places, n_days: int, latitude_deg: Places, longitude_deg: Places, angles_deg: Sequence[float] | Floats
+) -> Crossings:
+    """Crossings whose n is (n_days,) for one place, (places, n_days) for columns of several."""
+    angles = np.asarray(angles_deg, np.float64).reshape(-1, 1)
     if n_days < 1 or not np.all(np.abs(angles) <= 90.0):
         raise RangeError(f"got {n_days} days, angles {angles.ravel().tolist()}; wanted >= 1 day, -90..90 degrees")
     # one row more than asked for: the midnight after the last noon is the one before the next
     path = DayPath.of(first_day, n_days + 1, latitude_deg, longitude_deg)
+    angles = angles.reshape(-1, *[1] * path.noon_day.ndim)
     noon, midnight = path.extremes_day()
-    noon_sine, midnight_sine = path.sine(noon)[:-1], path.sine(midnight)
-    path, noon = path.rows(slice(n_days)), noon[:-1]
+    noon_sine, midnight_sine = path.sine(noon)[..., :-1], path.sine(midnight)
+    path, noon = path.rows(slice(n_days)), noon[..., :-1]
     # to first order in the parallax and with the Earth's radius at that latitude: 0.001 arcsec from the exact vector
     radius = 1.0 - FLATTENING * np.sin(np.radians(latitude_deg)) ** 2
     parallax = PARALLAX_RAD * radius / path.distance_au
     sought = np.sin(np.radians(angles)) + parallax * np.cos(np.radians(angles)) ** 2
-    ends = np.stack((midnight[:-1], midnight[1:] + 1.0))[:, None, :]
-    end_sines = np.stack((midnight_sine[:-1], midnight_sine[1:]))[:, None, :]
+    ends = np.stack((midnight[..., :-1], midnight[..., 1:] + 1.0))[:, None]
+    end_sines = np.stack((midnight_sine[..., :-1], midnight_sine[..., 1:]))[:, None]
     event = _solve(path, ends, np.broadcast_to(noon, ends.shape), end_sines, noon_sine, sought)
     state = np.where(end_sines >= sought, State.ALWAYS_ABOVE, State.CROSSES).astype(np.int8)
     state[(end_sines < sought) & (noon_sine <= sought)] = State.ALWAYS_BELOW
     event[state != State.CROSSES] = np.nan
-    last_midnight = path.utc_min(midnight[1:] + 1.0)[-1:]
+    last_midnight = path.utc_min(midnight[..., 1:] + 1.0)[..., -1:]
     rise, set_ = path.utc_min(event)
     extreme_deg = _altitude_deg(np.stack((end_sines[0, 0], noon_sine, end_sines[1, 0])), parallax)
     return Crossings(
         path.utc_min(noon),
-        np.concatenate((path.utc_min(midnight[:-1]), last_midnight)),
+        np.concatenate((path.utc_min(midnight[..., :-1]), last_midnight), axis=-1),
         rise,
         set_,
         state[0],
         state[1],
-        np.abs(extreme_deg[:, None, :] - angles).min(axis=0),
+        np.abs(extreme_deg[:, None] - angles).min(axis=0),
         extreme_deg,
     )
 
@@ -196,14 +233,14 @@ def check_place(latitude_deg: float, longitude_deg: float) -> None:
 
 
 def _altitude_deg(sines: Floats, parallax: Floats) -> Floats:
-    """Topocentric altitudes (3, n) of geocentric sines (3, n) [degrees]."""
+    """Topocentric altitudes (3, ..., n) of geocentric sines (3, ..., n) [degrees]."""
     altitude = np.arcsin(np.clip(sines, -1.0, 1.0))
     altitude_deg: Floats = np.degrees(altitude - parallax * np.cos(altitude))
     return altitude_deg
 
 
 def _solve(path: DayPath, end: Floats, noon: Floats, end_sine: Floats, noon_sine: Floats, sought: Floats) -> Floats:
-    """Times (2, k, n) [days from mean noon] at which the sine of altitude is `sought`; any number where it never is.
+    """Times (2, k, ..., n) [days from mean noon] at which the sine of altitude is `sought`; any number where it is not.
 
     The first guess takes the sine of altitude for a cosine curve between its extremes, which is right beside them too:
     Newton's method starts close to the crossing everywhere.

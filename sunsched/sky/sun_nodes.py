@@ -109,6 +109,30 @@ def slow_sun_at(even_day: Floats) -> Floats:
     return slow
 
 
+PHASES = 2 * STEP_DAYS  # half-days from a node to the next
+
+
+def slow_sun_half_days(first_day: Floats, n: int) -> Floats:
+    """The same as `slow_sun_at`, (3, ..., n), for n times half a day apart from each of the times (..., 1) on.
+
+    Every eighth time lies alike between its nodes, and places that begin within a few days of each other share nodes.
+    """
+    steps = -(-n // PHASES)
+    place = first_day.reshape(-1, 1) / STEP_DAYS - FIRST_NODE + np.arange(PHASES) / PHASES
+    node = np.floor(place).astype(np.intp)
+    first = int(node.min()) - 2
+    weights = _weights((place - node).ravel())
+    nodes = _table()[:, first : int(node.max()) + steps + 3]
+    n_rows = nodes.shape[1] - 5
+    rows = nodes[:, :n_rows, None] * weights[0]
+    for k in range(1, 6):
+        rows += nodes[:, k : k + n_rows, None] * weights[k]
+    step = (node.ravel() - first - 2) + np.arange(steps)[:, None]
+    found = rows[:, step, np.arange(step.shape[1])].reshape(3, steps, *place.shape)
+    slow: Floats = np.moveaxis(found, 1, 2).reshape(3, len(place), -1)[..., :n].reshape(3, *first_day.shape[:-1], n)
+    return slow
+
+
 def sun_at(utc_min: Floats) -> Sun:
     """The apparent Sun at times of shape (n,) [utc_min].
 

@@ -20,7 +20,7 @@ FLAGS = (
     *("--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--hide-scrollbars"),
     *("--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-dev-shm-usage"),
 )
-PHONE, DESKTOP = (375, 740), (1280, 900)
+NARROW, PHONE, TABLET, DESKTOP = (320, 700), (390, 844), (768, 1024), (1280, 900)
 A4_INCH, LETTER_INCH = (8.268, 11.693), (8.5, 11.0)
 
 
@@ -29,6 +29,15 @@ def axe_source() -> str:
     named = os.environ.get("AXE_CORE")
     script = Path(named) if named else Path(str(resources.files("axe_core_python"))) / "axe.min.js"
     return script.read_text(encoding="utf-8")
+
+
+_FIXED_DATE = """
+const Real = Date;
+globalThis.Date = class extends Real {
+  constructor(...given) { given.length ? super(...given) : super(at); }
+  static now() { return at; }
+};
+"""
 
 
 class Browser:
@@ -41,6 +50,7 @@ class Browser:
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
         self.driver = webdriver.Chrome(options=options, service=Service(shutil.which("chromedriver")))
+        self._clock = ""
 
     def open(self, path: Path, size: tuple[int, int] = DESKTOP, dark: bool = False) -> None:
         """Open a file at a window size, on a light or a dark screen; what was logged before is forgotten."""
@@ -52,6 +62,14 @@ class Browser:
         self.driver.get_log("performance")
         self.driver.get(path.as_uri())
 
+    def set_clock(self, iso_utc: str = "") -> None:
+        """What pages opened from now on take for the present, such as 2027-06-21T19:50Z; none: the machine's time."""
+        if self._clock:
+            self.command("Page.removeScriptToEvaluateOnNewDocument", {"identifier": self._clock})
+        source = f"const at = Date.parse({iso_utc!r}); {_FIXED_DATE}" if iso_utc else ""
+        added = self.command("Page.addScriptToEvaluateOnNewDocument", {"source": source})
+        self._clock = str(added["identifier"])
+
     def command(self, name: str, values: dict[str, Any]) -> Any:
         """A command of the browser's own protocol."""
         return self.driver.execute_cdp_cmd(name, values)
@@ -61,9 +79,10 @@ class Browser:
         return [entry["message"] for entry in self.driver.get_log("browser")]
 
     def requests(self) -> list[str]:
-        """Every address asked for since the page was opened."""
+        """Every address asked for since the page was opened, but the browser's own pictures of its fields."""
         events = (json.loads(entry["message"])["message"] for entry in self.driver.get_log("performance"))
-        return [e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"]
+        urls = [e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"]
+        return [url for url in urls if not url.startswith("data:")]
 
     def run(self, script: str, *values: Any) -> Any:
         """The value of a script's return."""

@@ -27,8 +27,18 @@ LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
     "help of batch": (["batch", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
     "settings": (["settings", LARCH], {"numpy", "pydantic", "tomli_w"}, PLAN),
     "twilight": (["twilight", LARCH, "--year", "2027", "--json"], {"numpy", "pydantic"}, {*PLAN, "job"}),
-    "day": (["day", LARCH, "2027-03-28"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table"}),
-    "table": (["table", LARCH, "--year", "2027"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table"}),
+    "day": (["day", LARCH, "2027-03-28"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table", "report"}),
+    # What is described is warned of: drive, battery (the study's weather) and cell (the controller's levels).
+    "table": (
+        ["table", LARCH, "--year", "2027"],
+        {"numpy", "pydantic"},
+        {*PLAN, "job", "emit", "table", "report", "study", "controller"},
+    ),
+    "table of a site alone": (
+        ["table", "site.toml", "--year", "2027"],
+        {"numpy", "pydantic"},
+        {*PLAN, "job", "emit", "table", "report"},
+    ),
     "renew": (
         ["renew", LARCH, "--out", "out", "--today", "2027-06-01"],
         {"numpy", "pydantic"},
@@ -74,6 +84,8 @@ def modules_of(words: list[str], folder: Path) -> list[str]:
 @pytest.mark.parametrize("name", LOADED)
 def test_a_command_loads_what_it_uses(name: str, tmp_path: Path) -> None:
     words, packages, floors = LOADED[name]
+    site = 'name = "A"\nlatitude_deg = 47.0\nlongitude_deg = 8.0\nzone = "Europe/Zurich"\n'
+    (tmp_path / "site.toml").write_text(f"[site]\n{site}")
     (tmp_path / "sites.csv").write_text("name,latitude,longitude,zone\nA,47,8,Europe/Zurich\n")
     if name == "renew":
         # The daily run finds all right: only a renewal itself asks the other finders, and then takes its time.

@@ -16,6 +16,10 @@ from tests.support.made_sites import written
 ROOT = Path(__file__).parents[2]
 FIG = ROOT / "configs" / "fig_yard.toml"
 
+WHY = "Because 2027: there is no table yet.\n"
+DUE = f"out/fig_yard: due.\n{WHY}Next: run it without --check.\n"
+RENEWED = f"out/fig_yard: renewed.\n{WHY}Next: put the new table on the chip.\n"
+
 
 def sunsched(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
     """One run of the command line."""
@@ -34,11 +38,11 @@ def hut(tmp_path: Path) -> Path:
 def test_renew_speaks_when_it_has_something_to_say(hut: Path) -> None:
     words = ("renew", "hut.toml", "--out", "out", "--today")
     due = sunsched(*words, "2027-06-01", "--check", cwd=hut)
-    assert (due.returncode, due.stdout, due.stderr) == (1, "out/fig_yard: due (2027: there is no table yet)\n", "")
+    assert (due.returncode, due.stdout, due.stderr) == (1, DUE, "")
     assert not (hut / "out").exists()
     made = sunsched(*words, "2027-06-01", cwd=hut)
     assert (made.returncode, made.stderr) == (0, "")
-    assert made.stdout == "out/fig_yard: renewed (2027: there is no table yet); put the new table on the chip\n"
+    assert made.stdout == RENEWED
     for extra in ((), ("--check",)):
         quiet = sunsched(*words, "2027-06-02", *extra, cwd=hut)
         assert (quiet.returncode, quiet.stdout, quiet.stderr) == (0, "", "")
@@ -94,7 +98,11 @@ def test_batch_tells_the_count_and_the_first_faults(tmp_path: Path) -> None:
     words = ("batch", "sites.csv", "rules.toml", "--out", "out", "--year", "2027", "--as", "json", "--jobs", "2")
     done = sunsched(*words, cwd=tmp_path)
     assert done.returncode == 65
-    assert done.stdout == "40 sites: 33 ok, 7 with an error; see out/results.csv\n"
+    assert done.stdout == (
+        "33 of 40 sites have their tables for 2027, 7 have an error.\n"
+        "It hangs on the rows of the sites' file: out/results.csv has a line for each.\n"
+        "Correct the rows named there and run it again.\n"
+    )
     assert done.stderr.count("warning: sites.csv: row ") == 5
     again = sunsched(*words, "--json", cwd=tmp_path)
     assert json.loads(again.stdout) == {
@@ -113,6 +121,6 @@ def test_batch_tells_the_count_and_the_first_faults(tmp_path: Path) -> None:
 def test_a_cron_line_runs(hut: Path) -> None:
     line = f"{sys.executable} -m sunsched renew hut.toml --out out --today 2027-06-01"
     env = {"PATH": "/usr/bin:/bin", "HOME": str(hut), "SHELL": "/bin/sh", "PYTHONPATH": str(ROOT)}
-    for message in ("out/fig_yard: renewed (2027: there is no table yet); put the new table on the chip\n", ""):
+    for message in (RENEWED, ""):
         done = subprocess.run(["/bin/sh", "-c", line], cwd=hut, env=env, capture_output=True, text=True, timeout=120)
         assert (done.returncode, done.stdout, done.stderr) == (0, message, "")

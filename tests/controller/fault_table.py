@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import ctypes
 import dataclasses
+import json
 import sys
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
@@ -35,6 +36,7 @@ from tests.trials.fault_report import (
     Cut,
     HealthyYears,
     alarm_starts,
+    ending,
     fault_table,
     healthy_table,
     worth_table,
@@ -184,6 +186,8 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--starts", type=int, default=12, help="starts in each weather year")
     parser.add_argument("--years", type=int, default=2, help="weather years")
     parser.add_argument("--cell", choices=CELLS, default="trial", help="the trials' own cell or a shipped site's")
+    parser.add_argument("--save", type=Path, help="faults: a file for --beside")
+    parser.add_argument("--beside", type=Path, help="faults: only rows that end otherwise than in this file")
     parser.add_argument("--rule", default="", help="worth: rules that begin so")
     parser.add_argument("--snow", action="store_true", help="healthy: let snow lie on the cell")
     parser.add_argument("--processes", type=int, default=2)
@@ -193,7 +197,11 @@ def main(words: list[str] | None = None) -> int:
         if asked.table == "faults":
             faults = all_faults()
             named = [fault.words for fault in faults]
-            print(fault_table(faults, _together(asked, named, settings, pool)), end="")
+            found = _together(asked, named, settings, pool)
+            if asked.save:
+                asked.save.write_text(json.dumps({words: ending(verdicts) for words, verdicts in found.items()}))
+            beside = json.loads(asked.beside.read_text()) if asked.beside else None
+            print(fault_table(faults, found, beside), end="")
         elif asked.table == "healthy":
             print(healthy_table([healthy_years(asked.site, asked.years, asked.snow, cell=asked.cell)]), end="")
         elif asked.table == "creeping":

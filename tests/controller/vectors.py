@@ -86,6 +86,7 @@ def _own_drift(nights: Nights) -> None:
 
 CLOCKLESS = {"clock_fitted": 0, "own_trust_min": 4 * 1440}
 ALONE = {"evening_from_min": 0, "evening_until_min": 0, "morning_from_min": 0, "morning_until_min": 0}
+BY_CURRENT = {"down_by_current": 1}
 WIDE = {"evening_from_min": -720, "evening_until_min": 720, "morning_from_min": -720, "morning_until_min": 720}
 
 VECTORS = (
@@ -125,4 +126,11 @@ VECTORS = (
     Vector("clock alone", 130, days=2, settings=ALONE, fault="24 headlight flashes a night"),
     Vector("light alone by wide windows", 140, days=2, settings=WIDE),
     Vector("polar spring", 110, site="69.65 N", fault="clock set +120 min, insisted on", days=3),
+    Vector("plate lifted", 115, fault="plate lifted and wedged at night", days=2),
+    Vector("brown-outs at each start", 116, fault="supply browns out at each motor start", days=2),
+    Vector("driver stuck on", 117, fault="driver stuck on lowering", days=2),
+    Vector("lower switch lies late", 118, fault="lower switch reads made from late in a lowering on", days=2),
+    Vector("jam by current", 119, fault="bird in the doorway every other evening", settings=BY_CURRENT),
+    Vector("glitches on each wire", 120, fault="1 % of all seconds glitch, on each wire", days=2),
+    Vector("end switch for one sample", 121, fault="upper switch made for one sample in each run", days=2),
 )  # fmt: skip

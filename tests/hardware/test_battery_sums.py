@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from sunsched.hardware import battery_sums as sums_of
-from sunsched.hardware.battery import battery_results, battery_spans, winters_of
+from sunsched.hardware.battery import battery_results, battery_spans, hits_of, panel_ah_of, winters_of
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.figures import Span, ask_first, drawn, exactly, propagated, values_of, verdict
 from sunsched.hardware.model import MODEL, Model
@@ -250,6 +250,29 @@ def test_inputs_may_differ_from_year_to_year() -> None:
     both = winters_of(inputs, panel_year(Panel(60.0, 180.0), 52.0, 365), clearness, np.zeros(365), 171)
     assert both.years.start[0, 171] == 7.0 and both.years.start[1, 171] == 3.5
     assert both.outcome.lowest_ah[1] < both.outcome.lowest_ah[0]
+
+
+# The quick count is the whole following with the days' figures left out: year by year the same, to the last bit.
+@given(
+    capacity_ah=st.floats(0.5, 60.0),
+    sleep_ma=st.floats(0.0, 60.0),
+    panel_w=st.floats(0.0, 40.0),
+    coldest_c=st.floats(-30.0, 10.0),
+)
+@settings(max_examples=15)
+def test_the_quick_count_is_that_of_the_days(
+    capacity_ah: float, sleep_ma: float, panel_w: float, coldest_c: float
+) -> None:
+    battery = Battery(capacity_ah=capacity_ah, sleep_ma=sleep_ma, panel_w=panel_w, coldest_c=coldest_c)
+    spans, _ = battery_spans(battery, exactly(0.001), False)
+    x = {name: draws for name, draws in drawn(spans, 12, 3).items() if name != "model.day_memory"}
+    clearness = daily_clearness(assumed_climate(52.0).monthly_clearness, 12, 1)
+    place, warmer_c = panel_year(Panel(60.0, 180.0), 52.0, 365), np.linspace(0.0, 9.0, 365)
+    whole = winters_of(x, place, clearness, warmer_c, 171).outcome
+    columns = {name: values[:, None] for name, values in x.items()}
+    over, flat = hits_of(x, panel_ah_of(columns, place, clearness), warmer_c, 171)
+    assert over.tolist() == (whole.over_limit_days > 0).tolist()
+    assert flat.tolist() == (whole.flat_days > 0).tolist()
 
 
 def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example: BatterySums) -> None:

@@ -148,3 +148,8 @@ def test_a_cutoff_that_cannot_work_is_still_reported() -> None:
     assert sums.constants is None
     text = drive_text_of(configuration(SITE + DRIVE + "cutoff_down_s = 4\n"))
     assert "CONSTANTS FOR THE PROGRAM: none. motor.cutoff_down_s is 4" in text
+
+
+def test_the_texts_keep_to_eighty_columns(work: BatteryYear) -> None:
+    for text in (text_of(work), drive_text_of(configuration(SITE + DRIVE))):
+        assert max(len(line) for line in text.splitlines()) <= 80

@@ -21,11 +21,13 @@ from sunsched.report.pictures.lettering import text_box
 from sunsched.report.pictures.picture_file import checked_ending
 from sunsched.report.pictures.svg import TEXT
 from sunsched.report.text.comparison import comparison_csv, comparison_text
+from sunsched.report.text.comparison_answer import comparison_answer
 from sunsched.report.text.comparison_tables import plain
 from sunsched.report.text.fault_nights import fault_csv, fault_text
 from sunsched.study.settings import IN_WORDS
 from sunsched.study.tally import CANNOT_TELL
 from tests.report.drawn import SVG, level_axis, marks_in, upright_axis
+from tests.study import answer_proof
 from tests.support import study_sites as sites
 
 
@@ -83,10 +85,16 @@ def test_cells_that_see_less_close_earlier(work: Comparison) -> None:
     assert all(r["cell_sees_less"] < r["stated_cell"] < r["cell_sees_more"] for r in rows)
 
 
+def test_the_first_line_says_what_the_table_says(work: Comparison) -> None:
+    assert answer_proof.faults(plain(work)) == []
+    assert comparison_text(work).splitlines()[0] == comparison_answer(plain(work)).answer
+
+
 def test_the_text_has_every_part_and_the_limits(work: Comparison) -> None:
     text = comparison_text(work, every=True)
     for words in ("w = 0)", "w = 0.5)", "w = 1)", "AT YOUR OWN MINUTES", "AT LEAST AS GOOD", "MORNINGS", "BY MONTH"):
         assert words in text
+    assert max(len(line) for line in text.splitlines()) <= 80
     flat = " ".join(text.split())
     assert all(line in flat for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS))
     assert (
@@ -277,7 +285,9 @@ def test_a_door_that_stays_down_all_year_has_no_nights_to_compare() -> None:
 
 
 def test_fault_texts_carry_the_limits(faults: fault_comparison.FaultComparison) -> None:
-    text = " ".join(fault_text(faults, every=True).split())
+    whole = fault_text(faults, every=True)
+    assert max(len(line) for line in whole.splitlines()) <= 80
+    text = " ".join(whole.split())
     assert all(line in text for line in (cautions.HENS_ONLY, *cautions.STUDY_LIMITS, fault_comparison.UNCHECKED))
     assert json.loads(json.dumps(fault_comparison.plain(faults)))["faults"][0]["strategy"] == "light"
     lines = [line for line in fault_csv(faults).splitlines() if not line.startswith("# ")]

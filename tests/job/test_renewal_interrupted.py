@@ -260,7 +260,7 @@ def test_a_read_only_folder(new_hut: Callable[[], Path]) -> None:
     hut.chmod(0o755)
     words = ["renew", "larch_end.toml", "--out", "out", "--today", TODAY]
     code, out, err = run_unprivileged([*words, "--check"], hut)
-    assert (code, err) == (1, "") and out.startswith("out/larch_end: due (2027: the configuration changed")
+    assert (code, err) == (1, "") and out.startswith("out/larch_end: due.\nBecause 2027: the configuration changed")
     code, out, err = run_unprivileged(words, hut)
     assert (code, out) == (73, "")
     assert err.startswith("error: out: Permission denied; wanted a folder to write tables into")

@@ -95,7 +95,7 @@ def test_years_of_real_processes(tmp_path: Path) -> None:
         done = subprocess.run([*words, str(date)], cwd=tmp_path, env=env, capture_output=True, text=True, timeout=120)
         assert (done.returncode, done.stderr) == (0, "")
         if done.stdout:
-            assert done.stdout.startswith("out/fig_yard: renewed (") and done.stdout.count("\n") == 1
+            assert done.stdout.startswith("out/fig_yard: renewed.\nBecause ") and done.stdout.count(": renewed.") == 1
             renewed.append(date)
         else:
             assert number > 0

@@ -13,7 +13,7 @@ from sunsched.plan.reasons import Kind, Reason, Record, by_sun, kinds_of
 def test_nothing_of_a_record_can_be_left_out() -> None:
     assert all(field.default is MISSING and field.default_factory is MISSING for field in fields(Record))
     with pytest.raises(TypeError, match="by_sun"):
-        Record(letter="R", meaning="rounded", said="the Sun", kind=Kind.SUN, instead="")  # type: ignore[call-arg]
+        Record(short="rounded", meaning="rounded", said="the Sun", kind=Kind.SUN, instead="")  # type: ignore[call-arg]
 
 
 def test_numbers_count_from_0_and_lookups_follow_them() -> None:
@@ -23,8 +23,8 @@ def test_numbers_count_from_0_and_lookups_follow_them() -> None:
     assert kinds_of(numbers).tolist() == [reason.record.kind for reason in Reason]
 
 
-def test_letters_are_told_apart_and_every_minute_has_its_words() -> None:
-    assert len({reason.record.letter for reason in Reason}) == len(Reason)
+def test_short_words_are_told_apart_and_every_minute_has_its_words() -> None:
+    assert len({reason.record.short for reason in Reason}) == len(Reason)
     for reason in Reason:
         assert (reason.record.said == "") == (reason.record.kind == Kind.DOWN)
         assert reason.stands_in == (reason.record.kind in (Kind.LIGHT, Kind.STAND_IN))

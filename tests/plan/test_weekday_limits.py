@@ -175,7 +175,7 @@ def test_the_decoder_s_rules_give_the_weekday_s_limit() -> None:
 def test_words_and_map_of_a_weekday_s_limit() -> None:
     rules = Rules.model_validate({"morning": {"not_before": "06:30", "weekday_not_before": {"sat": "08:30"}}})
     words = rule_words(rules.morning)
-    assert "not before 06:30 civil time" in words
-    assert "not before on sat 08:30 civil time, in place of that" in words
+    assert "planned not before 06:30 civil time" in words
+    assert "planned not before on sat 08:30 civil time, in place of that" in words
     year = plan({"not_before": "06:30", "weekday_not_before": {"sat": "08:30"}})
     assert [(m - 1440, a, b) for _, m, a, b in limit_lines(year, rules)] == [(390, 0, 365), (510, 0, 365)]

@@ -1,4 +1,4 @@
-"""A jam found by the motor's current was given up in three seconds, and the motor pulled at the upper stop for six.
+"""A jam found by the motor's current was given up in three seconds; the motor then pulled at the upper stop for six.
 
 The end by current reads made until the next run: it was judged anew in each second, which used up the tries; and the
 lift from half of the way, quicker than from the sill, was taken for a lying upper switch. After three tries a plate

@@ -4,25 +4,34 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from functools import lru_cache
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from sunsched.config import toml_file
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
 from sunsched.hardware.drive_sums import drive_sums
-from sunsched.hardware.figures import exactly
+from sunsched.hardware.figures import exactly, number
 from sunsched.hardware.parts import Battery, Door, Motor, Spool
 from sunsched.hardware.solar_input import month_of_row
+from sunsched.job.drive_and_battery import battery_of, plain
 from sunsched.report.page.more_sections import battery_section, drive_section
 from sunsched.report.pictures.battery import battery_chart, battery_finding
 from sunsched.report.pictures.svg import Drawing
 from sunsched.study.weather import daily_clearness
+from tests.conftest import ROOT
 from tests.report.drawn import SVG, Axis, path_of, points_of, upright_axis
 from tests.support.known import known
 
 
 def sums_of(panel_w: float = 10.0, n_days: int = 365) -> BatterySums:
+    return _sums(panel_w, n_days)
+
+
+@lru_cache
+def _sums(panel_w: float, n_days: int) -> BatterySums:
     clearness = daily_clearness([0.35] * 12, 20, 1)
     if n_days == 366:
         clearness = np.insert(clearness, 59, clearness[:, 58], axis=1)
@@ -79,6 +88,21 @@ def test_the_band_is_nine_winters_in_ten_of_the_inputs_ranges(sums: BatterySums)
     assert np.abs(upper - np.quantile(held, 0.95, axis=0)).max() < 0.07
     assert np.abs(lower - np.quantile(held, 0.05, axis=0)).max() < 0.07
     assert ((held >= lower - 0.07) & (held <= upper + 0.07)).mean() > 0.88
+
+
+def test_the_lines_are_the_days_that_the_json_holds() -> None:
+    configuration = toml_file.read(str(ROOT / "configs" / "larch_end.toml"))
+    work = battery_of(configuration, 2027, "larch_end.toml", weather_years=20)
+    found, drawing = plain(work), battery_chart(work.sums, work.site_name)
+    axis = axis_of_panel(drawing, "year")
+    for line in ("typical", "worst"):
+        held = np.roll([day["end_ah"] for day in found[f"days_{line}_year"]], -work.sums.start_row)
+        assert np.abs([axis.value(y) for y in heights(drawing, "year", line)] - held).max() < 0.07
+    stated, ranges = found["winters"], battery_finding(work.sums)
+    # The shares of the JSON, of 20 winters, are the counts of the sentences.
+    over, flat = (round(20 * stated[f"chance_{what}_inputs_drawn"][0]) for what in ("over_limit", "flat"))
+    assert ranges[1].endswith(f"past the limit in {over}, flat in {flat}" if over or flat else "above the limit in all")
+    assert f"Holds {number(stated['lowest_ah'])} Ah" in ranges[0]
 
 
 def test_the_picture_speaks_its_figures(sums: BatterySums) -> None:

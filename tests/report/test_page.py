@@ -53,7 +53,8 @@ def test_every_day_stands_in_the_month_tables(data: dict[str, Any], year: int) -
             assert cells[1].startswith("stays down")
             continue
         assert cells[1:3] == [clock_text(round(float(opens[row]))), clock_text(round(float(closes[row])))]
-        assert cells[3] == Reason(plan.open_reason[row]).record.letter + Reason(plan.close_reason[row]).record.letter
+        why = dict.fromkeys(Reason(side[row]).record.short for side in (plan.open_reason, plan.close_reason))
+        assert cells[3] == " / ".join(why)
 
 
 def test_the_policy_names_the_script_and_the_style_that_are_there(config_path: Path) -> None:
@@ -123,6 +124,15 @@ def test_the_evening_passes_its_thresholds_in_order() -> None:
     assert dull < light < dark
     k = int(dark - evening.civil_min[0])
     assert evening.clear_lux[k] >= cell.dark_lux >= evening.clear_lux[k + 1]
+
+
+def test_page_and_map_say_what_a_limit_binds() -> None:
+    data = {**AFTER_MIDNIGHT, "evening": {"depression_deg": 4.5, "not_after": "23:00", "cell_from_min": -10}}
+    _, text = page_of(data)
+    assert "by light from -10 to +0 min around the planned minute, also beyond a limit: limits bind" in text
+    assert "The lines are the planned minutes, which your limits bind; by light the door may close from -10" in text
+    _, text = page_of({**data, "evening": {"depression_deg": 4.5, "not_after": "23:00"}})
+    assert "it goes by the clock alone" in text and "also beyond a limit" not in text
 
 
 def test_an_evening_says_what_the_program_does() -> None:

@@ -15,11 +15,9 @@ from sunsched.job import pipeline
 from sunsched.job.bench import Bench, bench_of
 from sunsched.report.bench.wiring_picture import wiring_picture
 from tests.conftest import ROOT
+from tests.report.written import check_letters, written
 
 SVG = "{http://www.w3.org/2000/svg}"
-# Width of a character over its size: DejaVu Sans, the widest of the family's named fonts, has 0.59 on average for words
-# like these and 0.65 in bold (measured with its metrics).
-WIDE, BOLD = 0.59, 0.65
 
 
 def bench(**changes: Any) -> Bench:
@@ -50,15 +48,12 @@ def test_words_stay_in_their_boxes(changes: dict[str, Any]) -> None:
         for r in root.iter(f"{SVG}rect")
         if "x" in r.attrib
     ]
-    for text in root.iter(f"{SVG}text"):
-        x, y = float(text.attrib["x"]), float(text.attrib["y"])
-        wide = BOLD if text.attrib.get("font-weight") == "bold" else WIDE
-        width = len(text.text or "") * wide * float(text.attrib.get("font-size", 14))
-        anchor = text.attrib.get("text-anchor", "start")
-        left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-        inside = [box for box in boxes if box[0] <= x <= box[0] + box[2] and box[1] <= y <= box[1] + box[3]]
-        for box in inside:
-            assert box[0] <= left and left + width <= box[0] + box[2], text.text
+    check_letters(root)
+    for words, _, room in written(root):
+        middle = (room.left + room.right) / 2, (room.top + room.bottom) / 2
+        for x, y, width, height in boxes:
+            if x <= middle[0] <= x + width and y <= middle[1] <= y + height:
+                assert x <= room.left and room.right <= x + width and room.bottom <= y + height, words
 
 
 @pytest.mark.parametrize("changes", MACHINES)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import xml.etree.ElementTree as ET
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from hypothesis import assume, example, given, settings
 
 from sunsched.base.errors import ConfigError
 from sunsched.config import toml_file
+from sunsched.emit import json_table
 from sunsched.job import pipeline
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.pictures.nights import nights_of
@@ -74,6 +77,24 @@ def test_shipped_configurations_are_recovered_and_drawn_alike_twice(path: Any, y
     assert svg == YearMap(plan, configuration.rules).drawing.file_text()
     check_map_against_plan(plan, ET.fromstring(svg))
     assert len(svg) < 100_000
+
+
+@pytest.mark.parametrize("path", CONFIGS, ids=lambda path: path.stem)
+def test_the_map_holds_the_minutes_of_the_json_table(path: Any) -> None:
+    work = pipeline.built(toml_file.read(str(path)), 2027)
+    found = json.loads(json_table.text(work.plan, work.stamp))
+    root = ET.fromstring(YearMap(work.plan, work.configuration.rules).drawing.file_text())
+    top, height = row_edges(root, work.plan.n_days)
+    zone, offset = ZoneInfo(found["site"]["zone"]), found["clock"]["utc_offset_min"]
+    for side, night in (("close", 1), ("open", 0)):
+        drawn = {round((y - top) / height) - night: minute for y, minute in minutes_drawn(root, side).items()}
+        moving = {row: day for row, day in enumerate(found["days"]) if day[f"{side}_min"] is not None}
+        assert drawn.keys() == moving.keys()
+        for row, day in moving.items():
+            date = dt.datetime.fromisoformat(day["date"]).replace(tzinfo=dt.UTC)
+            local = (date + dt.timedelta(minutes=day[f"{side}_min"] - offset)).astimezone(zone).replace(tzinfo=dt.UTC)
+            evening = date - dt.timedelta(days=1 - night)
+            assert abs((local - evening).total_seconds() / 60 - drawn[row]) < 0.06
 
 
 def test_a_closing_after_midnight_lies_beyond_the_middle() -> None:

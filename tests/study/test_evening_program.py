@@ -21,8 +21,8 @@ from sunsched.job import pipeline
 from sunsched.plan.window_light import window_light
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.page import evening_rows
-from sunsched.report.pictures.evening import OVERCAST
-from sunsched.study.evening_program import closing, minute_counts
+from sunsched.report.pictures.evening import OVERCAST, evening_chart, evening_of
+from sunsched.study.evening_program import minute_counts
 from tests.conftest import CONFIGS
 from tests.controller.core_library import CInputs, COutputs, c_settings, core_library
 from tests.controller.twin_and_core import Table, booted
@@ -73,14 +73,18 @@ def lived_closing(plan: YearPlan, settings: DoorSettings, row: int, counts_of: C
 @pytest.mark.parametrize("share", [1.0, OVERCAST], ids=["clear", "dull"])
 def test_a_pictures_evening_closes_when_the_program_does(config_path: Path, share: float) -> None:
     plan, c, settings = planned(config_path)
+    to_civil = plan.civil_min(plan.close_min) - plan.close_min
     for row in evening_rows(plan):
-        found = closing(plan, c.rules, c.light_cell, row, share)
-        assert found is not None
+        evening = evening_of(plan, c.rules, c.light_cell, row)
+        drawing = evening_chart(plan, c.rules, c.light_cell, row, "e")
+        assert evening is not None and drawing is not None
 
         def counts(minutes: NDArray[np.int64], row: int = row) -> NDArray[np.int64]:
             return minute_counts(plan, c.light_cell, row, minutes, share)
 
-        assert found.minute == lived_closing(plan, settings, row, counts)
+        minute = lived_closing(plan, settings, row, counts) + float(to_civil[row])
+        assert (evening.clear if share == 1 else evening.dull)[0] == minute
+        assert clock_text(round(minute)) in drawing.title and clock_text(round(minute)) in drawing.description
 
 
 def under(plan: YearPlan, c: Configuration, row: int, evening: int) -> CountsOf:

@@ -46,24 +46,60 @@ def _did_cell(verdicts: list[Verdict]) -> str:
     return reason if np.isnan(after).any() else f"{reason} {np.median(after):+.0f}"
 
 
-def fault_table(faults: list[Fault], found: dict[str, list[Verdict]]) -> str:
-    """One row a fault: birds out, minutes open in the dark, nights left open, what was done, alarms, invariants."""
-    lines = [
-        "| fault | night 1: out / min / left open | nights 2-7 | locked in, worst min | did, min after planned "
-        "| alarm after h (worst) | invariants | most cord mm |",
-        "|---|---|---|---|---|---|---|---|",
-    ]
-    for fault in faults:
-        verdicts = found[fault.words]
-        locked = max(int(verdict.locked_min.max()) for verdict in verdicts)
-        cord = max(verdict.machine["most_cord_mm"] for verdict in verdicts)
-        cells = [
-            fault.words, _night_cell(verdicts, True), _night_cell(verdicts, False), str(locked),
-            _did_cell(verdicts), _alarm_cell(verdicts), invariants_cell([v.machine for v in verdicts]), f"{cord:.0f}",
-        ]  # fmt: skip
-        lines.append("| " + " | ".join(cells) + " |")
+HEAD = (
+    "| fault | night 1: out / min / left open | nights 2-7 | locked in, worst min | did, min after planned "
+    "| alarm after h (worst) | invariants | most cord mm |",
+    "|---|---|---|---|---|---|---|---|",
+)
+
+
+def fault_row(words: str, verdicts: list[Verdict]) -> str:
+    """Birds out, minutes open in the dark, nights left open, what was done, alarms, invariants."""
+    locked = max(int(verdict.locked_min.max()) for verdict in verdicts)
+    cord = max(verdict.machine["most_cord_mm"] for verdict in verdicts)
+    cells = [
+        words, _night_cell(verdicts, True), _night_cell(verdicts, False), str(locked),
+        _did_cell(verdicts), _alarm_cell(verdicts), invariants_cell([v.machine for v in verdicts]), f"{cord:.0f}",
+    ]  # fmt: skip
+    return "| " + " | ".join(cells) + " |"
+
+
+def fault_table(faults: list[Fault], found: dict[str, list[Verdict]], beside: Endings | None = None) -> str:
+    """One row a fault; with `beside` only those that end otherwise than there."""
+    shown = [fault.words for fault in faults]
+    if beside is not None:
+        shown = [words for words in shown if ends_otherwise(ending(found[words]), beside[words])]
+    lines = [*HEAD, *(fault_row(words, found[words]) for words in shown)]
     runs = [verdict.machine for verdicts in found.values() for verdict in verdicts]
     return "\n".join([*lines, "", last_in_line(found[faults[0].words]), invariants_line(runs)]) + "\n"
+
+
+Ending = dict[str, float | str]
+Endings = dict[str, Ending]
+
+
+def ending(verdicts: list[Verdict]) -> Ending:
+    """How a fault ends, in the figures that say whether it ends otherwise elsewhere."""
+    found: Ending = {}
+    for first in (True, False):
+        for name in ("out", "open_dark_min", "left_open"):
+            found[f"{name} {'first night' if first else 'later'}"] = _mean(verdicts, name, first)
+    found["locked_min"] = max(int(verdict.locked_min.max()) for verdict in verdicts)
+    found["alarmed"] = float(np.mean([np.isfinite(verdict.alarm_after_h) for verdict in verdicts]))
+    found["invariants"] = invariants_cell([verdict.machine for verdict in verdicts])
+    return found
+
+
+# A fault ends otherwise when a mean differs by more than this: birds, minutes open, shares of nights and of alarms.
+ROOM = {"out": 0.5, "open_dark_min": 30.0, "left_open": 0.0, "locked_min": 30.0, "alarmed": 0.0}
+
+
+def ends_otherwise(one: Ending, other: Ending) -> bool:
+    """Whether two endings of a fault differ by more than the weather does."""
+    if one["invariants"] != other["invariants"]:
+        return True
+    figures = [name for name in one if name != "invariants"]
+    return any(abs(float(one[name]) - float(other[name])) > ROOM[name.split()[0]] for name in figures)
 
 
 def last_in_line(verdicts: list[Verdict]) -> str:

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #define MOST_REACH 255u
-#define MOST_COUNTS (32767 - 255) /* so that a reach stays within the type */
+#define MOST_COUNTS (32767u - MOST_REACH) /* so that a reach stays within the type */
 
 /* Counters of seconds: a step sets each to 0 or counts it on, by the side of its level on which the light is. So one
  * that is not 0 goes on. Rules compare the first four with times; the others are only asked when the light changes. */
@@ -128,8 +128,8 @@ void door_calm_step(door_calm_t *c, door_t *d, const door_settings_t *s, door_ro
 {
     door_calm_end(c, d);
     /* only to spare comparing: a switch that has just changed is timed, and a minute changes most states */
-    if ((d->top_held_s & d->bottom_held_s) != 255u || d->second >= DOOR_MINUTE_S - 2 || in->light_counts < 0
-        || in->light_counts > MOST_COUNTS) {
+    if ((d->top_held_s & d->bottom_held_s) != 255u || d->second >= DOOR_MINUTE_S - 2
+        || (uint16_t)in->light_counts > MOST_COUNTS) {
         door_step(d, s, reader, in, out);
         return;
     }

@@ -80,6 +80,12 @@ static uint8_t at_switch(door_t *d, const door_settings_t *s, uint8_t place)
     return rest(d, wait_s);
 }
 
+/* Whether a made switch shows the end: one made from the start must have been open for longer than a glitch. */
+static uint8_t proves(uint8_t first, uint16_t open_s, const door_settings_t *s)
+{
+    return (uint8_t)(open_s >= (first ? s->seat_s : 1u));
+}
+
 /* The far switch was made in a run: wires reversed if it holds, else a glitch. */
 static uint8_t suspect(door_t *d, const door_settings_t *s, uint8_t top)
 {
@@ -95,7 +101,7 @@ static uint8_t raising(door_t *d, const door_settings_t *s, uint8_t want, uint8_
     uint16_t after_s = (uint16_t)(d->lift ? s->retry_s : s->dead_s);
     if (limit_s < s->up_least_s) { limit_s = s->up_least_s; }
     if (limit_s > s->up_cutoff_s) { limit_s = s->up_cutoff_s; }
-    if (top && d->top_open_s > 0u) { return at_switch(d, s, PLACE_UP); }
+    if (top && proves(d->top_first, d->top_open_s, s)) { return at_switch(d, s, PLACE_UP); }
     if (bottom && d->bottom_open_s > 1u) { return suspect(d, s, top); }
     if (want == DOOR_WANT_DOWN && !d->lift) {       /* what was taken in is not counted: it may have been slack */
         d->place = (uint8_t)(bottom && d->bottom_open_s == 0u ? PLACE_DOWN : PLACE_UNKNOWN);
@@ -115,7 +121,7 @@ static uint8_t raising(door_t *d, const door_settings_t *s, uint8_t want, uint8_
 
 static uint8_t lowering(door_t *d, const door_settings_t *s, uint8_t want, uint8_t top, uint8_t bottom)
 {
-    if (bottom && d->bottom_open_s > 0u) { return at_switch(d, s, PLACE_DOWN); }
+    if (bottom && proves(d->bottom_first, d->bottom_open_s, s)) { return at_switch(d, s, PLACE_DOWN); }
     if (top && d->top_open_s > 1u) { return suspect(d, s, top); }
     if (top && d->top_open_s == 0u && d->run_s > s->leave_s && !d->wiring_proven) {
         return halt_for_good(d, s, DOOR_ALARM_WRONG_WAY);
@@ -234,7 +240,7 @@ static void doubt_ends(door_t *d, const door_settings_t *s)
     uint8_t own = up ? d->top_was : d->bottom_was, own_held_s = up ? d->top_held_s : d->bottom_held_s;
     uint16_t open_s = up ? d->top_open_s : d->bottom_open_s;
     glitch(d, s);
-    if (own && own_held_s >= s->seat_s && open_s > 0u) {
+    if (own && own_held_s >= s->seat_s && proves(up ? d->top_first : d->bottom_first, open_s, s)) {
         d->place = (uint8_t)(up ? PLACE_UP : PLACE_DOWN);
         d->seat = SEAT_FRESH;
     }

@@ -25,8 +25,9 @@ from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
 from sunsched.job import disk
 from sunsched.job.batch.sites_file import Columns, Line, RowError, SiteReader
 from sunsched.job.files import refuse_foreign
-from sunsched.job.pipeline import Built, plan_of
+from sunsched.job.pipeline import Built, plans_of
 from sunsched.job.tables import year_files
+from sunsched.plan.year import YearPlan
 
 _LONG, _SHORT = 0xFFFFFFFF, 0xFFFF
 _DATE = 0x21  # 1980-01-01
@@ -99,6 +100,15 @@ class Row:
         return not self.error
 
 
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """A row taken apart: its cells, its configuration, and that as the outputs state it."""
+
+    cells: list[str]
+    configuration: Configuration
+    settings: dict[str, Any]
+
+
 class Maker:
     """Makes the tables of rows. Each worker process has one."""
 
@@ -107,32 +117,59 @@ class Maker:
         self._reader = SiteReader(task.table, task.columns)
 
     def rows(self, lines: list[Line]) -> list[Row]:
-        """The outcome of each line. A bad row is an outcome; CannotWriteError stops the batch."""
-        return [self.row(line) for line in lines]
+        """The outcome of each line. A bad row is an outcome; CannotWriteError stops the batch.
+
+        Rows with the same rules are planned together, which takes half the time.
+        """
+        read = [self._read(line) for line in lines]
+        alike: dict[int, list[int]] = {}
+        for place, found in enumerate(read):
+            if isinstance(found, _Read):
+                # Rows with the same overrides share one validated configuration but for the site.
+                alike.setdefault(id(found.configuration.chip), []).append(place)
+        plans: dict[int, YearPlan | ConfigError | RangeError] = {}
+        for places in alike.values():
+            configurations = [found.configuration for place in places if isinstance(found := read[place], _Read)]
+            plans.update(zip(places, plans_of(configurations, self._task.year), strict=True))
+        return [
+            found if isinstance(found, Row) else self._outcome(line.row, found, plans[place])
+            for place, (line, found) in enumerate(zip(lines, read, strict=True))
+        ]
 
     def row(self, line: Line) -> Row:
         """Make one row's tables and write them, or keep them for the archive."""
+        return self.rows([line])[0]
+
+    def _read(self, line: Line) -> _Read | Row:
         cells: list[str] = []
         try:
             cells = self._task.columns.cells_of(line.content)
-            configuration, settings = self._reader.read(cells)
-            return self._made(line.row, configuration, settings)
-        except RowError as error:
-            return Row(line.row, self._name(cells), "", column=error.column, error=error.words)
-        except ConfigError as error:
-            wrong = self._reader.row_error(error)
-            return Row(line.row, self._name(cells), "", column=wrong.column, error=wrong.words)
-        except (RangeError, CapacityError) as error:
-            return Row(line.row, self._name(cells), "", error=str(error))
+            return _Read(cells, *self._reader.read(cells))
+        except (RowError, ConfigError, RangeError) as error:
+            return self._refused(line.row, cells, error)
+
+    def _outcome(self, row: int, found: _Read, plan: YearPlan | ConfigError | RangeError) -> Row:
+        try:
+            if not isinstance(plan, YearPlan):
+                raise plan
+            return self._made(row, found, plan)
+        except (ConfigError, RangeError, CapacityError) as error:
+            return self._refused(row, found.cells, error)
+
+    def _refused(self, row: int, cells: list[str], error: Exception) -> Row:
+        if isinstance(error, ConfigError):
+            error = self._reader.row_error(error)
+        if isinstance(error, RowError):
+            return Row(row, self._name(cells), "", column=error.column, error=error.words)
+        return Row(row, self._name(cells), "", error=str(error))
 
     def _name(self, cells: list[str]) -> str:
         return cells[self._task.columns.names.index("name")] if cells else ""
 
-    def _made(self, row: int, configuration: Configuration, settings: dict[str, Any]) -> Row:
-        task = self._task
-        plan = plan_of(configuration, task.year)
+    def _made(self, row: int, found: _Read, plan: YearPlan) -> Row:
+        task, configuration = self._task, found.configuration
         digest = plan_sha256(plan)
-        work = Built(configuration, plan, Stamp(__version__, task.command, plan.tzdata, digest, settings))
+        work = Built(configuration, plan, Stamp(__version__, task.command, plan.tzdata, digest, found.settings))
         warnings = tuple(warned.text for warned in plan.warnings)
         stem = file_stem(plan)
         files = year_files(work, task.forms)

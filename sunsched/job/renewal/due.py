@@ -61,9 +61,18 @@ def _due(
     table = old_table(live, of_year)
     if table is None:
         return Due("its JSON table cannot be read", damaged=True)
-    if {Path(name).suffix for name in of_year.files} != _endings(forms):
-        return Due("other forms are asked for")
-    return _out_of_date(table, of_year, configuration, plan)
+    out_of_date = _out_of_date(table, of_year, configuration, plan)
+    kept, asked = {Path(name).suffix for name in of_year.files}, _endings(forms)
+    if kept == asked:
+        return out_of_date
+    # Both are said: a keeper who forgot last year's forms would else not learn that the rules have changed too.
+    first = f"{out_of_date.why}; " if out_of_date else ""
+    words = [_names(asked - kept), f"no longer {_names(kept - asked)}" if kept - asked else ""]
+    return Due(f"{first}other forms are asked for: {', '.join(word for word in words if word)}")
+
+
+def _names(endings: set[str]) -> str:
+    return ", ".join(sorted(ending.removeprefix(".") for ending in endings))
 
 
 def _endings(forms: Sequence[str]) -> set[str]:

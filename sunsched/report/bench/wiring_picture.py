@@ -1,7 +1,7 @@
-"""The wiring as a picture: the board in the middle with the pins in use, each part beside the pins it is wired to.
+"""The wiring as a picture: the board as a bar at the left, each part beside the pins it is wired to.
 
-Inputs stand on the left, outputs on the right, the power below. Every wire is one straight line, so none crosses
-another; words at the part name its ground and 5 V.
+Inputs stand above, outputs below, the power at the foot. Every wire is one level line, so none crosses another; words
+at the part name its ground and 5 V. The picture is as wide as the others, so that it can be read on a telephone.
 """
 
 from __future__ import annotations
@@ -14,13 +14,13 @@ from sunsched.hardware.wiring import Wire
 from sunsched.job.bench import Bench
 from sunsched.report.bench.parts import fitted_words, fuse_a
 from sunsched.report.page.html import one_line
-from sunsched.report.pictures.svg import Drawing
+from sunsched.report.pictures.lettering import wrapped_lines
+from sunsched.report.pictures.svg import MARGIN, TEXT, WIDTH, Attribute, Drawing
 
-WIDTH = 1040.0
-BOARD_LEFT, BOARD_RIGHT = 440.0, 600.0
-PART_LEFT, PART_RIGHT, PART_WIDTH = 20.0, 720.0, 300.0
-TOP, ROW, HEAD, GAP = 84.0, 26.0, 42.0, 14.0
-POWER_HEIGHT = 150.0
+BOARD_LEFT, BOARD_RIGHT = MARGIN, 138.0
+PART_LEFT, PART_WIDTH = 190.0, WIDTH - MARGIN - 190.0
+INSET, LINE, ROW_GAP, GAP = 10.0, 18.0, 7.0, 14.0
+POWER_BOX_HEIGHT = 72.0
 OUTPUTS = ("motor driver", "relays", "alarm lamp", "serial line")
 _ROLES = {
     "motor driver": "alarm",
@@ -32,94 +32,85 @@ _ROLES = {
 
 
 @dataclass(frozen=True, slots=True)
+class _Row:
+    """One wire with the lines of its other end's name; its y is that of the wire."""
+
+    wire: Wire
+    lines: tuple[str, ...]
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Box:
-    """One part with its wires, at its place."""
+    """One part at its place: title, what is said beside it, its wires."""
 
     part: str
-    wires: tuple[Wire, ...]
+    title: tuple[str, ...]
+    beside: tuple[str, ...]
+    rows: tuple[_Row, ...]
     top: float
-
-    @property
-    def height(self) -> float:
-        return HEAD + ROW * len(self.wires)
-
-    def row_y(self, row: int) -> float:
-        return self.top + HEAD + ROW * row + 6
+    height: float
 
 
 def wiring_picture(bench: Bench) -> Drawing:
     """The wiring of one configuration, drawn from its pins."""
-    left = _placed([wire for wire in bench.wires if wire.part not in OUTPUTS])
-    right = _placed([wire for wire in bench.wires if wire.part in OUTPUTS])
-    bottom = max(boxes[-1].top + boxes[-1].height for boxes in (left, right) if boxes)
     pins = ", ".join(f"{wire.part} to {wire.pin}" for wire in bench.wires)
     description = f"{fitted_words(bench.machine.fitted)}. {pins}. The power goes through the fuse at the battery first."
     name = one_line(bench.work.plan.site.name, 60)
-    drawing = Drawing(WIDTH, bottom + POWER_HEIGHT + 60, f"Wiring of the door at {name}", description, "wiring")
-    drawing.text(20, 32, f"Wiring: {name}", font_size=20)
-    drawing.text(
-        20, 54, "All grounds are joined. Not a drawing of the board's shape: go by the names of the pins.", fill="quiet"
+    board = bench.machine.board
+    drawing = Drawing(WIDTH, 0.0, f"Wiring of the door at {name}", description, "wiring")
+    below = drawing.heading(name, [f"Wiring: {len(bench.wires)} wires at {board.title}"])
+    words = "All grounds are joined. Not a drawing of the board's shape: go by the names of the pins."
+    below = drawing.lines(below + 8.0, words, fill="quiet")
+    below = drawing.lines(
+        below, f"Board: {board.hz // 1_000_000} MHz, 5 V. Printed name, then the chip's.", fill="quiet"
     )
-    _board(drawing, bench, bottom)
-    for boxes, right_side in ((left, False), (right, True)):
-        for box in boxes:
-            _part(drawing, bench, box, right_side)
-    _power(drawing, bench, bottom + 34)
+    ordered = sorted(bench.wires, key=lambda wire: wire.part in OUTPUTS)
+    boxes = _placed(bench, ordered, below + 4.0)
+    bottom = boxes[-1].top + boxes[-1].height if boxes else below + 40.0
+    bar: dict[str, Attribute] = {"fill": "band", "stroke": "ink", "stroke_width": 1.5, "rx": 6}
+    drawing.rect(BOARD_LEFT, below + 4.0, BOARD_RIGHT - BOARD_LEFT, bottom - below - 4.0, **bar)
+    drawing.text(BOARD_LEFT + INSET, below + 24.0, "board", font_weight="bold", font_size=TEXT)
+    for box in boxes:
+        _part(drawing, box)
+    drawing.height = _power(drawing, bench, bottom + 40.0)
     return drawing
 
 
-def _placed(wires: Sequence[Wire]) -> list[_Box]:
-    boxes, top = [], TOP
+def _placed(bench: Bench, wires: Sequence[Wire], top: float) -> list[_Box]:
+    """The parts below one another, each as high as its words."""
+    boxes, ends, room = [], _ends(bench), PART_WIDTH - 2 * INSET
     for part, members in groupby(wires, key=lambda wire: wire.part):
-        box = _Box(part, tuple(members), top)
-        boxes.append(box)
-        top += box.height + GAP
+        beside = tuple(wrapped_lines(_beside(bench, part), room, TEXT))
+        title = tuple(wrapped_lines(_title(bench, part), room, TEXT, bold=True))
+        y = top + 6.0 + LINE * (len(title) + len(beside)) + ROW_GAP
+        rows = []
+        for wire in members:
+            lines = tuple(wrapped_lines(ends[wire.key], room, TEXT))
+            rows.append(_Row(wire, lines, y + 8.0))
+            y += LINE * len(lines) + ROW_GAP
+        boxes.append(_Box(part, title, beside, tuple(rows), top, y - top))
+        top = y + GAP
     return boxes
 
 
-def _board(d: Drawing, bench: Bench, bottom: float) -> None:
-    board = bench.machine.board
-    d.rect(
-        BOARD_LEFT,
-        TOP - 8,
-        BOARD_RIGHT - BOARD_LEFT,
-        bottom - TOP + 8,
-        fill="band",
-        stroke="ink",
-        stroke_width=1.5,
-        rx=6,
-    )
-    d.text((BOARD_LEFT + BOARD_RIGHT) / 2, TOP + 12, board.title, text_anchor="middle", font_weight="bold")
-    d.text(
-        (BOARD_LEFT + BOARD_RIGHT) / 2,
-        TOP + 29,
-        f"{board.hz // 1_000_000} MHz, 5 V",
-        text_anchor="middle",
-        font_size=12,
-    )
-
-
-def _part(d: Drawing, bench: Bench, box: _Box, right_side: bool) -> None:
-    x = PART_RIGHT if right_side else PART_LEFT
+def _part(d: Drawing, box: _Box) -> None:
     role = _ROLES.get(box.part, "third")
-    d.rect(x, box.top, PART_WIDTH, box.height, fill="paper", stroke=role, stroke_width=1.5, rx=6)
-    d.text(x + 10, box.top + 18, _title(bench, box.part), font_weight="bold", font_size=13)
-    d.text(x + 10, box.top + 34, _beside(bench, box.part), font_size=11, fill="quiet")
-    for row, wire in enumerate(box.wires):
-        y = box.row_y(row)
-        inner, outer = (BOARD_RIGHT, x) if right_side else (BOARD_LEFT, x + PART_WIDTH)
-        d.line(inner, y, outer, y, stroke=role, stroke_width=2)
-        d.add("circle", cx=inner, cy=y, r=3.5, fill=role)
-        label, anchor = f"{wire.printed} ({wire.pin})", "end" if right_side else "start"
-        d.text(inner + (-9 if right_side else 9), y + 4.5, label, text_anchor=anchor, font_size=12)
-        name = _ends(bench)[wire.key]
-        d.text(
-            x + (10 if right_side else PART_WIDTH - 10),
-            y + 4.5,
-            name,
-            text_anchor="start" if right_side else "end",
-            font_size=12,
-        )
+    d.rect(PART_LEFT, box.top, PART_WIDTH, box.height, fill="paper", stroke=role, stroke_width=1.5, rx=6)
+    x, y = PART_LEFT + INSET, box.top + 20.0
+    for line in box.title:
+        d.text(x, y, line, font_weight="bold", font_size=TEXT)
+        y += LINE
+    for line in box.beside:
+        d.text(x, y, line, font_size=TEXT, fill="quiet")
+        y += LINE
+    for row in box.rows:
+        d.line(BOARD_RIGHT, row.y, PART_LEFT, row.y, stroke=role, stroke_width=2)
+        d.add("circle", cx=BOARD_RIGHT, cy=row.y, r=3.5, fill=role)
+        label = f"{row.wire.printed} ({row.wire.pin})"
+        d.text(BOARD_RIGHT - 9, row.y + 5.0, label, text_anchor="end", font_size=TEXT)
+        for number, line in enumerate(row.lines):
+            d.text(x, row.y + 5.0 + LINE * number, line, font_size=TEXT)
 
 
 _END = {
@@ -182,39 +173,44 @@ def _beside(bench: Bench, part: str) -> str:
     }[part]
 
 
-def _power(d: Drawing, bench: Bench, top: float) -> None:
-    """Battery, fuse and the loads behind it, from left to right."""
+def _power(d: Drawing, bench: Bench, top: float) -> float:
+    """Battery and fuse, and the loads behind the fuse; returns the y below."""
     c = bench.work.configuration
     volts = (c.motor.volts if c.motor else None) or (c.battery.volts if c.battery else 12.0)
     rating = fuse_a(c.motor, bench.sums) if c.motor and bench.sums else None
-    y, middle = top + 26, top + 70
-    fuse = f"fuse {rating:g} A" if rating else "fuse"
-    driver = "relays" if bench.machine.fitted.driver == "relays" else "motor driver"
-    boxes = [(20.0, "battery", f"{volts:g} V, + terminal"), (220.0, fuse, "time-lag, at the +")]
-    boxes += [
-        (720.0, driver, "contacts" if driver == "relays" else "470 uF at its supply"),
-        (900.0, "motor", f"{volts:g} V"),
-    ]
-    d.text(20, top + 10, "Power", font_weight="bold")
-    for x, name, what in boxes:
-        d.rect(
-            x, middle - 24, 120 if name == "motor" else 150, 48, fill="paper", stroke="alarm", stroke_width=1.5, rx=6
-        )
-        d.text(x + 8, middle - 5, name, font_size=13, font_weight="bold")
-        d.text(x + 8, middle + 12, what, font_size=11, fill="quiet")
-    d.line(170, middle, 220, middle, stroke="alarm", stroke_width=2.5)
-    d.line(370, middle, 720, middle, stroke="alarm", stroke_width=2.5)
-    d.line(870, middle, 900, middle, stroke="alarm", stroke_width=2.5)
-    d.line(520, middle, 520, y - 4, stroke="alarm", stroke_width=2.5)
-    d.rect(450, y - 34, 140, 40, fill="paper", stroke="alarm", stroke_width=1.5, rx=6)
-    d.text(458, y - 17, "5 V supply", font_size=13, font_weight="bold")
-    d.text(458, y - 3, "to the board's 5 V", font_size=11, fill="quiet")
-    d.text(
-        20,
-        middle + 54,
-        "Ground: battery -, supply, board, driver, switches and parts, joined at one point.",
-        fill="quiet",
+    relays = bench.machine.fitted.driver == "relays"
+    d.text(MARGIN, top, "Power", font_weight="bold", font_size=TEXT)
+    first, second = top + 14.0, top + 14.0 + POWER_BOX_HEIGHT + 40.0
+    half, bus = POWER_BOX_HEIGHT / 2, second - 20.0
+    wire: dict[str, Attribute] = {"stroke": "alarm", "stroke_width": 2.5}
+    d.line(164.0, first + half, 204.0, first + half, **wire)
+    d.line(279.0, first + POWER_BOX_HEIGHT, 279.0, bus, **wire)
+    d.line(84.0, bus, 279.0, bus, **wire)
+    for x in (84.0, 239.0):
+        d.line(x, bus, x, second, **wire)
+    d.line(322.0, second + half, 346.0, second + half, **wire)
+    _load(d, MARGIN, first, 150.0, "battery", f"{volts:g} V, + terminal")
+    _load(d, 204.0, first, 150.0, f"fuse {rating:g} A" if rating else "fuse", "time-lag, at the +")
+    _load(d, MARGIN, second, 140.0, "5 V supply", "feeds the board")
+    _load(
+        d,
+        172.0,
+        second,
+        150.0,
+        "relays" if relays else "motor driver",
+        "contacts" if relays else "470 uF at its supply",
     )
+    _load(d, 346.0, second, 100.0, "motor", f"{volts:g} V")
+    words = "Ground: battery -, supply, board, driver, switches and parts, joined at one point."
+    y = d.lines(second + POWER_BOX_HEIGHT + 24.0, words, fill="quiet")
     if c.battery and c.battery.panel_w:
         note = f"Panel {c.battery.panel_w:g} W: through its charge controller to the battery, with a fuse of its own."
-        d.text(20, middle + 74, note, fill="quiet")
+        y = d.lines(y, note, fill="quiet")
+    return y
+
+
+def _load(d: Drawing, x: float, y: float, width: float, name: str, what: str) -> None:
+    d.rect(x, y, width, POWER_BOX_HEIGHT, fill="paper", stroke="alarm", stroke_width=1.5, rx=6)
+    d.text(x + 8, y + 20.0, name, font_size=TEXT, font_weight="bold")
+    for number, line in enumerate(wrapped_lines(what, width - 16.0, TEXT)):
+        d.text(x + 8, y + 40.0 + LINE * number, line, font_size=TEXT, fill="quiet")

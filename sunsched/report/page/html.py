@@ -10,6 +10,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Literal
 
 from sunsched.base import plain_text
 from sunsched.base.plain_text import clean
@@ -72,10 +73,16 @@ def facts(pairs: Iterable[tuple[object, object]]) -> Markup:
 
 
 def grid(
-    caption: object, head: Sequence[object], rows: Iterable[Sequence[object]], class_: str | None = None
+    caption: object,
+    head: Sequence[object],
+    rows: Iterable[Sequence[object]],
+    class_: str | None = None,
+    caption_class: str | None = None,
 ) -> Markup:
     """A table with a caption; the first column heads its row. On a phone each row stands as a block with its labels."""
-    return stacked(element("caption", caption), head, (_grid_row(head, row) for row in rows), class_)
+    return stacked(
+        element("caption", caption, class_=caption_class), head, (_grid_row(head, row) for row in rows), class_
+    )
 
 
 def stacked(caption: Markup, head: Sequence[object], rows: Iterable[Markup], class_: str | None = None) -> Markup:
@@ -109,13 +116,23 @@ def scrolled(name: str, inside: object, class_: str = "") -> Markup:
     return element("div", inside, class_=f"scrolled {class_}".strip(), role="region", aria_label=name, tabindex="0")
 
 
+def folded(summary: object, inside: object, **attributes: str | None) -> Markup:
+    """What is behind one line until it is opened."""
+    return element("details", element("summary", summary), inside, **attributes)
+
+
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One part of a page under its heading."""
+    """One part of a page under its heading.
+
+    folded   behind its heading: "always" what only a builder needs, "phone" what is long; the latter is whole on a wide
+      screen and on paper
+    """
 
     ident: str
     title: str
     inside: Markup
+    folded: Literal["", "phone", "always"] = ""
 
     @property
     def anchor(self) -> str:
@@ -124,8 +141,11 @@ class Section:
 
     def html(self) -> Markup:
         """The section as HTML."""
-        heading = element("h2", self.title, id=f"{self.anchor}-h")
-        return element("section", heading, self.inside, id=self.anchor, aria_labelledby=f"{self.anchor}-h")
+        inside = [element("h2", self.title, id=f"{self.anchor}-h"), self.inside]
+        if self.folded:
+            inside = [folded(inside[0], self.inside, class_="wide" if self.folded == "phone" else None)]
+        kind = "folds" if self.folded else None
+        return element("section", *inside, id=self.anchor, aria_labelledby=f"{self.anchor}-h", class_=kind)
 
 
 def digest(text: str) -> str:

@@ -28,7 +28,7 @@ def drive_section(sums: DriveSums) -> Section:
         _assumptions("Drive", sums.assumptions),
         bullets(sums.cautions),
     )
-    return Section("drive", "Motor, spool and cord", joined(inside))
+    return Section("drive", "Motor, spool and cord", joined(inside), folded="always")
 
 
 def battery_section(sums: BatterySums, site_name: str, climate: str) -> Section:
@@ -55,7 +55,7 @@ def battery_section(sums: BatterySums, site_name: str, climate: str) -> Section:
         _assumptions("Battery", sums.assumptions),
         bullets(sums.cautions),
     )
-    return Section("battery", "Battery and panel", joined(inside))
+    return Section("battery", "Battery and panel", joined(inside), folded="always")
 
 
 def _verdicts(verdicts: Iterable[Verdict]) -> Markup:
@@ -107,9 +107,7 @@ def comparison_section(found: Mapping[str, Any], panels: Sequence[TradeOff]) -> 
     parts: list[object] = [element("p", intro)]
     if found["birds"] and panels:
         words = f"{n} weather years, seed {found['seed']}. Simulated."
-        drawings = [
-            trade_off_chart([one], _share(one.follow_light), words, f"tradeoff{k}") for k, one in enumerate(panels)
-        ]
+        drawings = [trade_off_chart([one], "", words, f"tradeoff{k}") for k, one in enumerate(panels)]
         parts += [element("h3", "The trade-off"), element("div", *map(_figure, drawings), class_="charts")]
         parts += [
             element("h3", "At your own minutes"),
@@ -123,7 +121,7 @@ def comparison_section(found: Mapping[str, Any], panels: Sequence[TradeOff]) -> 
     if any(shift.mean_min is not None for shift in shifts):
         parts += [element("h3", "Dull evenings"), _figure(dull_shift_chart(shifts), DULL_CAPTION)]
     parts += [element("h3", "What these figures cannot say"), bullets(found["limits"])]
-    return Section("comparison", "Light alone, clock alone, and both", joined(parts))
+    return Section("comparison", "Light alone, clock alone, and both", joined(parts), folded="phone")
 
 
 def _share(follow_light: float) -> str:
@@ -184,7 +182,7 @@ def fault_section(found: Mapping[str, Any]) -> Section:
         table = grid(_share(share).capitalize(), head, rows)
         parts.append(scrolled(f"Faults, {_share(share)}", table))
     parts.append(bullets(found["limits"][:1]))
-    return Section("faults", "When something fails", joined(parts))
+    return Section("faults", "When something fails", joined(parts), folded="phone")
 
 
 def _by_fault(

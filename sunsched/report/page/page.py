@@ -1,4 +1,8 @@
-"""The report: one page that opens offline, loads nothing else, prints, and is complete without its script."""
+"""The report: one page that opens offline, loads nothing else, prints, and is complete without its script.
+
+It begins with what a keeper needs at the hut: tonight, the warnings, every day. What was asked and the pictures follow;
+what a builder needs is folded away. On paper the folded parts are left out, unless they were opened.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +18,20 @@ from sunsched.emit.stamp import Stamp
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.page import day_tables
-from sunsched.report.page.day_tables import month_tables
-from sunsched.report.page.html import Markup, Section, apart, bullets, document, element, facts, joined, one_line
+from sunsched.report.page import tonight
+from sunsched.report.page.day_tables import month_links, month_tables
+from sunsched.report.page.html import (
+    Markup,
+    Section,
+    apart,
+    bullets,
+    document,
+    element,
+    facts,
+    folded,
+    joined,
+    one_line,
+)
 from sunsched.report.page.sections import asked, chip_section
 from sunsched.report.page.style import page_style
 from sunsched.report.pictures.evening import evening_chart
@@ -53,17 +68,15 @@ def text(subject: Subject) -> str:
     """The page as HTML. The same subject gives the same bytes."""
     plan = subject.plan
     year = YearMap(plan, subject.rules)
-    day_tables.add_mark(year)
+    tonight.add_mark(year)
     sections = [
-        Section("year-section", "The year", _year(year)),
         Section("warnings", "Warnings, and what to do", _warnings(subject.warned)),
-        Section("asked", "What was asked", asked(plan, subject.rules, subject.light_cell)),
-        Section("evenings", "Light on three evenings", _evenings(subject)),
         Section("months", "Every day, month by month", month_tables(plan)),
-        Section("chip", "For the chip", chip_section(plan, subject.light_cell, subject.clock, subject.rules)),
-        Section("table", "The table: size and proof", _proof(subject)),
-        *subject.more,
+        Section("asked", "What was asked", asked(plan, subject.rules, subject.light_cell)),
         Section("cautions", "Cautions", bullets(cautions.DOOR)),
+        Section("year-section", "The year", _year(year)),
+        Section("evenings", "Light on three evenings", _evenings(subject)),
+        *_for_the_builder(subject),
     ]
     date = date_of(plan.first_day)
     title = f"{one_line(plan.site.name, 60)}: door times {date.year}"
@@ -72,18 +85,26 @@ def text(subject: Subject) -> str:
             "header", element("h1", Markup(apart(plan.site.name, 120)), f": door times {date.year}"), _lead(subject)
         ),
         element("nav", bullets(element("a", s.title, href=f"#{s.anchor}") for s in sections), aria_label="Contents"),
-        element("main", *(section.html() for section in sections)),
+        element(
+            "main", tonight.card(plan), month_links(plan), *(section.html() for section in sections), class_="report"
+        ),
         _footer(subject.stamp),
-        day_tables.data(year),
+        tonight.data(year),
     ]
-    return document(title, page_style(), body, day_tables.script())
+    return document(title, page_style(), body, tonight.script())
+
+
+def _for_the_builder(subject: Subject) -> list[Section]:
+    chip = chip_section(subject.plan, subject.light_cell, subject.clock, subject.rules)
+    proof = Section("table", "The table: size and proof", _proof(subject), folded="always")
+    return [*subject.more, Section("chip", "For the chip", chip, folded="always"), proof]
 
 
 def _lead(subject: Subject) -> Markup:
     plan = subject.plan
     words = f"{date_of(plan.first_day)} to {date_of(plan.first_day + plan.n_days - 1)}, times in {plan.site.zone}."
-    warned = f"{count_words(subject.warned)}."
-    return element("p", f"{words} {warned} The tool advises times and sums; it certifies nothing.", class_="lead")
+    link = element("a", f"{count_words(subject.warned)}", href="#part-warnings")
+    return element("p", f"{words} ", link, ".", class_="lead")
 
 
 def figure(drawing: Drawing, caption: object, class_: str | None = None) -> Markup:
@@ -102,23 +123,41 @@ def _year(year: YearMap) -> Markup:
     pairs.append(("Days the door stays down", str(int((plan.open_min == NO_MINUTE).sum()))))
     caption = (
         "Between the two lines the door is down. The sky's bands are for a level horizon. At the edges, strips show "
-        "the days on which something else than the Sun decided: closings on the left, openings on the right."
+        "the days on which something else than the Sun decided: closings on the left, openings on the right. "
+        f"{_planned_words(year)}"
     )
-    aside = element("div", day_tables.panel(), class_="aside")
+    aside = element("div", tonight.panel(), class_="aside")
     return joined((facts(pairs), element("div", aside, figure(year.drawing, caption, "map"), class_="year")))
 
 
+def _planned_words(year: YearMap) -> str:
+    """What the lines are: planned minutes, which a limit binds, and around which the light may move the door."""
+    windows = [
+        f"{verb} from {rule.cell_from_min:+d} to {rule.cell_until_min:+d} min around it"
+        for verb, rule in (("close", year.rules.evening), ("open", year.rules.morning))
+        if rule.cell_from_min or rule.cell_until_min
+    ]
+    if not windows:
+        return "The lines are the door's minutes: it goes by the clock alone."
+    return f"The lines are the planned minutes, which your limits bind; by light the door may {' and '.join(windows)}."
+
+
 def _warnings(found: Sequence[Warned]) -> Markup:
+    """The first one whole, the others behind one line."""
     if not found:
         return element("p", "None for this year.")
-    return joined(
-        element(
-            "div",
-            element("p", element("b", "Warning: "), f"{warned.text}."),
-            element("p", f"What to do: {warned.to_do}"),
-            class_="warning",
-        )
-        for warned in found
+    first, *others = (_warning(warned) for warned in found)
+    if not others:
+        return first
+    return joined((first, folded(f"{len(others)} more", joined(others), class_="wide")))
+
+
+def _warning(warned: Warned) -> Markup:
+    return element(
+        "div",
+        element("p", element("b", "Warning: "), f"{warned.text}."),
+        element("p", f"What to do: {warned.to_do}"),
+        class_="warning",
     )
 
 

@@ -27,15 +27,16 @@ def asked(plan: YearPlan, rules: Rules, cell: LightCell) -> Markup:
         horizon = [f"{len(site.skyline)} points of skyline"] if site.skyline else []
         horizon += [f"{site.height_above_horizon_m:g} m above the horizon"] if site.height_above_horizon_m else []
         pairs.append(("Horizon (moves sunrise and sunset, never twilight)", ", ".join(horizon)))
-    parts = [facts(pairs)]
+    parts = []
     for side, rule in (("Morning", rules.morning), ("Evening", rules.evening)):
-        parts += [element("h3", side), _rule(rule)]
+        parts.append((side, _rule(rule)))
     if rules.season:
-        parts += [element("h3", "Seasons"), bullets(_seasons(rules))]
+        parts.append(("Seasons", bullets(_seasons(rules))))
     if rules.kept_in:
         kept = (joined((f"{k.from_} to {k.to}: ", Markup(apart(k.why)))) for k in rules.kept_in)
-        parts += [element("h3", "Kept in: the door stays down"), bullets(kept)]
-    return joined(parts)
+        parts.append(("Kept in: the door stays down", bullets(kept)))
+    rule_parts = (element("div", element("h3", head), inside, class_="keep") for head, inside in parts)
+    return joined((facts(pairs), element("div", *rule_parts, class_="rules")))
 
 
 def _degrees(value: float, positive: str, negative: str) -> str:
@@ -60,11 +61,14 @@ def rule_words(rule: MomentRule) -> list[str]:
     if by_day:
         words.append(", ".join(by_day))
     limits = ((rule.not_before, "not before"), (rule.not_after, "not after"))
-    words += [f"{name} {clock_text(minute)} civil time" for minute, name in limits if minute is not None]
+    words += [f"planned {name} {clock_text(minute)} civil time" for minute, name in limits if minute is not None]
     own = ((rule.weekday_not_before, "not before"), (rule.weekday_not_after, "not after"))
-    words += [f"{name} on {_limits_words(by_day)} civil time, in place of that" for by_day, name in own if by_day]
+    words += [
+        f"planned {name} on {_limits_words(by_day)} civil time, in place of that" for by_day, name in own if by_day
+    ]
     if rule.cell_from_min or rule.cell_until_min:
-        words.append(f"the light cell may act from {rule.cell_from_min:+d} to {rule.cell_until_min:+d} min")
+        window = f"by light from {rule.cell_from_min:+d} to {rule.cell_until_min:+d} min around the planned minute"
+        words.append(f"{window}, also beyond a limit: limits bind the planned minute" if rule.has_limits else window)
     else:
         words.append("by the clock alone: the light cell may not act")
     return words

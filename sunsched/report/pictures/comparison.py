@@ -82,12 +82,16 @@ def _reach(values: Sequence[float]) -> str:
 
 def habit_words(follow: float) -> str:
     """A share of followers as a heading."""
-    return f"{100 * follow:g} % of the birds' habit follows the light"
+    return f"{100 * follow:.3g} % of the birds' habit follows the light"
 
 
 def trade_off_chart(panels: Sequence[TradeOff], site_name: str, words: str, ident: str = "tradeoff") -> Drawing:
-    """The picture; `words` says under it what it rests on. Points at or below half a bird stand on the lower edge."""
-    name = f"{one_line(site_name, 40)}: birds shut out against minutes open"
+    """The picture; `words` says under it what it rests on, and a `site_name` of none is left out.
+
+    Points at or below half a bird stand on the lower edge.
+    """
+    of = f"{one_line(site_name, 40)}: birds" if site_name else "Birds"
+    name = f"{of} shut out against minutes open"
     found = comparison_finding(panels)
     drawing = Drawing(WIDTH, 0.0, ". ".join(part for part in (name, found) if part), _described(panels), ident)
     y = drawing.heading(name, [found] if found else [])
@@ -265,7 +269,7 @@ def _described(panels: Sequence[TradeOff]) -> str:
         if panel.yours is None:
             continue
         said = (
-            f"With {100 * panel.follow_light:g} % of the habit following the light, yours ({panel.yours.label}) "
+            f"With {100 * panel.follow_light:.3g} % of the habit following the light, yours ({panel.yours.label}) "
             f"shuts out {panel.yours.birds:.1f} birds a year at {panel.yours.open_min:.1f} minutes"
         )
         others = [f"{IN_WORDS[strategy]}: {difference_words(one)}" for strategy, one in panel.beside]

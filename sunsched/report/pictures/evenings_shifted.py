@@ -39,8 +39,9 @@ def dull_finding(months: Sequence[MonthShift]) -> str:
     if not known:
         return ""
     minutes, month = min(known)
-    side = "earlier" if minutes < 0 else "later"
-    return f"A dull evening in {MONTH_NAMES[month]} closes {abs(minutes):g} min or more {side}"
+    if minutes >= 0:
+        return "Nine evenings in ten close no earlier than a clear one"
+    return f"In {MONTH_NAMES[month]} one evening in ten closes {abs(minutes):g} min early or more"
 
 
 def dull_shift_chart(months: Sequence[MonthShift], ident: str = "dull") -> Drawing:

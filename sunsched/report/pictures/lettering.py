@@ -17,7 +17,7 @@ _ADVANCES = (
     *(337, 390, 838, 500, 500, 613, 635, 550, 635, 615, 352, 635, 634, 278, 278, 579, 278, 974, 634, 612),
     *(635, 635, 411, 521, 392, 634, 592, 818, 592, 592, 525, 636, 337, 636, 838),
 )
-_OTHER_ADVANCE = 1000  # as wide as the widest of the common alphabets, an ideograph among them
+_OTHER_ADVANCE = 1100  # as wide as the widest of the common alphabets, an ideograph among them
 _BOLD = 1.13  # DejaVu Sans Bold to DejaVu Sans, over a line of words
 ASCENT, DESCENT = 0.76, 0.24  # of the size, above and below the baseline
 

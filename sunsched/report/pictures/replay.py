@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from functools import partial
+from typing import Any
 
 from sunsched.base.civil_time import day_number
 from sunsched.job.logs.replay import Replay, Twilight
@@ -13,32 +14,46 @@ from sunsched.report.page.html import one_line
 from sunsched.report.pictures.lettering import text_width
 from sunsched.report.pictures.picture_file import origin_of, picture
 from sunsched.report.pictures.strategies import LOOKS
-from sunsched.report.pictures.svg import MARGIN, TEXT, WIDTH, Drawing, Entry, Frame, Scale, round_steps
+from sunsched.report.pictures.svg import (
+    MARGIN,
+    TEXT,
+    WIDTH,
+    Attribute,
+    Drawing,
+    Entry,
+    Frame,
+    Scale,
+    number,
+    round_steps,
+)
 from sunsched.report.text.year_words import date_words
 from sunsched.study.settings import IN_WORDS, Strategy
 
 LEFT, PLOT_HEIGHT = 52.0, 280.0
 MOST_MARKED = 60  # evenings; with more of them the marks would touch, and the lines stand alone
 _NAN = float("nan")
+_SIZES: dict[Strategy, float] = {"light": 7.0, "clock": 5.0, "both": 3.2}
 
 
 def replay_findings(replay: Replay) -> list[str]:
     """What light alone, and clock and light, did against the planned closing; nothing of one that never closed."""
-    found, summary = [], replay.summary()["evening"]
-    for name in ("light", "both"):
-        middle = summary[name]["after_planned_min"]["median"]
-        if middle is not None:
-            least, most = summary[name]["earliest_min"], summary[name]["latest_min"]
-            found.append(
-                f"{IN_WORDS[name].capitalize()}: {_off(middle)} the planned closing in the middle, "
-                f"{least:+d} to {most:+d} min at the ends"
-            )
-    return found
+    summary = replay.summary()["evening"]
+    did = {name: words for name in ("light", "both") if (words := _did_words(summary[name]))}
+    if len(did) == 2 and did["light"] == did["both"]:
+        return [f"With the clock or without, the light closes {did['light']}"]
+    return [f"{IN_WORDS[name].capitalize()}: closes {words}" for name, words in did.items()]
+
+
+def _did_words(found: dict[str, Any]) -> str:
+    middle = found["after_planned_min"]["median"]
+    if middle is None:
+        return ""
+    return f"{_off(middle)} on the middle evening ({found['earliest_min']:+d} to {found['latest_min']:+d} min)"
 
 
 def _off(minutes: float) -> str:
     whole = round(minutes)
-    return "on" if whole == 0 else f"{abs(whole)} min {'after' if whole > 0 else 'before'}"
+    return "at the planned minute" if whole == 0 else f"{abs(whole)} min {'after' if whole > 0 else 'before'} the plan"
 
 
 def replay_drawing(replay: Replay, site_name: str) -> Drawing:
@@ -59,14 +74,28 @@ def replay_drawing(replay: Replay, site_name: str) -> Drawing:
         [(day, date_words(day)) for day in round_days(days)], ticks, "evening", "minutes after the planned closing"
     )
     frame.level(0.0, stroke="quiet", stroke_width=1.2)
-    for strategy, look in LOOKS.items():
-        frame.line(days, after[strategy], look.role, stroke_dasharray=look.dash, id=f"replay-{strategy}")
-        with drawing.group(class_=f"points-{strategy}"):
-            for day, value in zip(days, after[strategy], strict=True):
-                if math.isfinite(value) and len(days) <= MOST_MARKED:
-                    look.mark(drawing, x.at(day), frame.y.at(value))
+    for strategy in LOOKS:
+        _evenings(frame, strategy, days, after[strategy])
     drawing.height = _foot(drawing, after, top + PLOT_HEIGHT + 68.0)
     return drawing
+
+
+def _evenings(frame: Frame, strategy: Strategy, days: Sequence[int], after: Sequence[float]) -> None:
+    """One strategy's evenings: lines with marks, or dots alone where there are many.
+
+    The first drawn is the largest, so that each is seen where two or all three do the same.
+    """
+    drawing, look, size = frame.drawing, LOOKS[strategy], _SIZES[strategy]
+    known = [(frame.x.at(d), frame.y.at(v)) for d, v in zip(days, after, strict=True) if math.isfinite(v)]
+    if len(days) > MOST_MARKED:
+        path = "".join(f"M{number(x)} {number(y)}h0" for x, y in known)
+        round_dots: dict[str, Attribute] = {"stroke_width": size * 1.1, "stroke_linecap": "round"}
+        drawing.path(path, stroke=look.role, id=f"replay-{strategy}", **round_dots)
+        return
+    frame.line(days, after, look.role, stroke_dasharray=look.dash, stroke_width=size * 0.5, id=f"replay-{strategy}")
+    with drawing.group(class_=f"points-{strategy}"):
+        for x, y in known:
+            look.mark(drawing, x, y, size)
 
 
 def replay_chart(replay: Replay, site_name: str, ending: str = ".svg") -> bytes:

@@ -368,7 +368,7 @@ class Frame:
         for k in range(0, len(xs), max(1, len(xs) // 60)):
             if not math.isfinite(ys[k]):
                 continue
-            x, y = self.x.at(xs[k]), self.y.at(ys[k])
+            x, y = self.x.at(xs[k]) + 4.0, self.y.at(ys[k])
             up, down = y - 8.0, y + 4.0 + 0.8 * TEXT
             order = (up, up - 10.0, down, down + 10.0) if above else (down, down + 10.0, up, up - 10.0)
             places += [(rank, abs(k - near), Place(x, at, "start")) for rank, at in enumerate(order)]

@@ -68,9 +68,9 @@ class YearMap:
         self._strips()
         self._door()
         self._changes()
-        self._names()
+        unnamed = self._names()
         lettered = self._seasons()
-        self.drawing.height = self.drawing.key(self._legend(lettered), self.bottom + 46.0)
+        self.drawing.height = self.drawing.key([*self._lines(unnamed), *self._legend(lettered)], self.bottom + 46.0)
 
     def _sky(self) -> None:
         d, nights = self.drawing, self.nights
@@ -183,32 +183,49 @@ class YearMap:
     def _steps(self, run: Sequence[tuple[int, float]]) -> list[tuple[float, float, float]]:
         return [(self.x.at(minute), self.y(night), self.y(night + 1)) for night, minute in run]
 
-    def _names(self) -> None:
-        """Each line's name and times, where it runs at its earliest and its latest."""
+    def _names(self) -> list[str]:
+        """Each line's name and times, where it runs at its earliest and its latest; returns the lines left unnamed.
+
+        The name stands with the first time that has room for it; what is apart from the line counts for neither end.
+        """
+        unnamed = []
         for side, word in (("close", "closes"), ("open", "opens")):
-            minutes: NDArray[np.float64] = getattr(self.nights, side)
-            if np.isnan(minutes).all():
+            minutes = np.array(
+                [np.nan if self._is_apart(side, n) else m for n, m in enumerate(getattr(self.nights, side).tolist())]
+            )
+            known = np.flatnonzero(~np.isnan(minutes))
+            if not known.size:
                 continue
             ends = sorted({_middle_of(minutes, np.nanmin(minutes)), _middle_of(minutes, np.nanmax(minutes))})
-            for order, night in enumerate(ends):
-                self._label(side, minutes, night, "" if order else f"{word} ")
+            named = False
+            for night in ends:
+                if not named and self._label(side, minutes, night, f"{word} "):
+                    named = True
+                else:
+                    self._label(side, minutes, night, "")
+            elsewhere = known[:: max(1, len(known) // 12)].tolist()
+            if not named and not any(self._label(side, minutes, night, f"{word} ") for night in elsewhere):
+                unnamed.append(side)
+        return unnamed
 
-    def _label(self, side: str, minutes: NDArray[np.float64], night: int, word: str) -> None:
+    def _label(self, side: str, minutes: NDArray[np.float64], night: int, word: str) -> bool:
         """A time beside its line, as near to a night as there is room; the time is that of the night it stands at."""
         inwards = 1 if side == "close" else -1
         reach = max(int(70 / self.row_height), 1)
         for away in sorted(range(-reach, reach + 1, max(reach // 14, 1)), key=abs):
             at = night + away
-            if not 0 <= at < len(minutes) or np.isnan(minutes[at]) or self._is_apart(side, at):
+            if not 0 <= at < len(minutes) or np.isnan(minutes[at]):
                 continue
             words = f"{word}{clock_text(round(float(minutes[at])) % DAY_MIN)}"
             x, y = self.x.at(float(minutes[at])), self.y(at + 0.5) + 0.36 * TEXT
-            places = [Place(x + 9 * way, y, "start" if way > 0 else "end") for way in (inwards, -inwards)]
+            ways = ((9.0, inwards), (9.0, -inwards), (20.0, -inwards))
+            places = [Place(x + far * way, y, "start" if way > 0 else "end") for far, way in ways]
             place = self.labels.place(words, TEXT, places, bold=True)
             if place:
                 look: dict[str, Attribute] = {"text_anchor": place.anchor, "font_size": TEXT, "font_weight": "700"}
                 self.drawing.text(place.x, place.y, words, fill=side, class_=f"at-{side}", **HALO, **look)
-                return
+                return True
+        return False
 
     def _is_apart(self, side: str, night: int) -> bool:
         row = night - (1 if side == "close" else 0)
@@ -244,6 +261,11 @@ class YearMap:
                     look: dict[str, Attribute] = {"transform": turn, "text_anchor": "middle", "font_size": TEXT}
                     d.text(x + 6, (y + y2) / 2, name, fill="quiet", **look)
         return lettered
+
+    def _lines(self, unnamed: Iterable[str]) -> list[Entry]:
+        """Lines that had no room for their name where they run."""
+        words = {"close": "the door closes", "open": "the door opens"}
+        return [(self.drawing.stroke_sample(stroke=side, stroke_width=2.3), words[side]) for side in unnamed]
 
     def _legend(self, lettered: Iterable[str]) -> list[Entry]:
         """What occurs in this year, as samples with their words."""

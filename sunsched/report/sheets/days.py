@@ -42,11 +42,20 @@ class DoorDays(NamedTuple):
 def door_days(plan: YearPlan, rules: Rules) -> DoorDays:
     """The civil minutes of every day of a plan."""
     morning, evening = morning_windows(plan, rules), evening_windows(plan, rules)
-    down = plan.close_min == NO_MINUTE
-    look = np.where(down, NO_MINUTE, np.maximum(evening.last_min, plan.close_min) + TRIES_MIN)
     opens = Moves(*(_civil(plan, column) for column in (morning.first_min, plan.open_min, morning.last_min)))
     closes = Moves(*(_civil(plan, column) for column in (evening.first_min, plan.close_min, evening.last_min)))
-    return DoorDays(opens, closes, _civil(plan, look))
+    return DoorDays(opens, closes, _civil(plan, _look_min(plan, rules)))
+
+
+def look_utc_min(plan: YearPlan, rules: Rules) -> Floats:
+    """The evening look of each row (n,) [utc_min], NaN where the door stays down."""
+    return plan.utc_min(_look_min(plan, rules).astype(np.int16))
+
+
+def _look_min(plan: YearPlan, rules: Rules) -> NDArray[np.int64]:
+    """The evening look of each row (n,) [chip minutes]."""
+    last = evening_windows(plan, rules).last_min
+    return np.where(last == NO_MINUTE, NO_MINUTE, np.maximum(last, plan.close_min) + TRIES_MIN)
 
 
 def _civil(plan: YearPlan, chip_minutes: NDArray[np.int16] | NDArray[np.int64]) -> Floats:

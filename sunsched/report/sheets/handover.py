@@ -8,6 +8,8 @@ import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from sunsched.base.civil_time import date_of
 from sunsched.base.text_digest import EMPTY, with_digest, with_digest_line
 from sunsched.base.warned import Warned
@@ -31,7 +33,7 @@ from sunsched.report.page.html import (
     stacked,
 )
 from sunsched.report.page.style import page_style
-from sunsched.report.sheets.days import SheetDay, cell_window_min, sheet_days
+from sunsched.report.sheets.days import SheetDay, cell_window_min, look_utc_min, sheet_days
 from sunsched.report.sheets.words import ENGLISH, SheetWords
 
 CSV_HEAD = ("date", "weekday", "opens", "closes", "look", "opens_between", "closes_between", "note", "sunsched")
@@ -64,6 +66,12 @@ class Handover:
         return sheet_days(self.plan, self.rules, self.words, self.twelve_hour)
 
     @property
+    def looks_utc_min(self) -> list[float]:
+        """When to look on each evening [utc_min]; infinity on a day when the door stays down."""
+        known = look_utc_min(self.plan, self.rules)
+        return [float(minute) for minute in np.where(np.isnan(known), np.inf, known)]
+
+    @property
     def title(self) -> str:
         """The sheet's title with {site} left in."""
         return self.words.commission_title if self.commission else self.words.title
@@ -74,34 +82,44 @@ def _date(day: int, words: SheetWords) -> str:
     return words.date.format(day=date.day, month=words.months[date.month - 1], year=date.year)
 
 
-def _span(sheet: Handover) -> str:
+def span_words(sheet: Handover, zones: Sequence[str] = ()) -> str:
+    """The sheet's dates and the zone of its times; `zones` instead of its own."""
     plan, words = sheet.plan, sheet.words
     first, last = _date(plan.first_day, words), _date(plan.first_day + plan.n_days - 1, words)
-    return words.span.format(first=first, last=last, zone=plan.site.zone)
+    return words.span.format(first=first, last=last, zone=", ".join(zones) or plan.site.zone)
 
 
-def _look(sheet: Handover) -> str:
+def look_words(sheet: Handover) -> list[str]:
+    """What the times of the sheet mean; what a limit binds where there is one and the light may pass it."""
     words, (early, late) = sheet.words, cell_window_min(sheet.plan, sheet.rules)
     if early == late == 0:
-        return words.by_clock
+        return [words.by_clock]
     if not any(rule.has_limits for variant in sheet.rules.variants() for rule in variant[2:]):
-        return words.look_explained
-    return f"{words.look_explained} {words.limit_explained.format(early=early, late=late)}"
+        return [words.look_explained]
+    return [words.look_explained, words.limit_explained.format(early=early, late=late)]
 
 
-def _lists(sheet: Handover) -> list[tuple[str, tuple[str, ...]]]:
-    """Headings with their entries, in the order of the sheet."""
+Lists = Sequence[tuple[str, tuple[str, ...]]]
+
+
+def lists_of(sheet: Handover, birds: str = "") -> list[tuple[str, tuple[str, ...]]]:
+    """Headings with their entries, in the order of the sheet; `birds` instead of the sheet's own number of them."""
     words = sheet.words
-    birds = words.birds_blank if sheet.flock is None else str(sheet.flock.birds)
-    evening = tuple(entry.format(birds=birds) for entry in words.evening)
+    evening = tuple(entry.format(birds=birds or birds_words(sheet)) for entry in words.evening)
     found = [(words.evening_heading, evening), (words.morning_heading, words.morning)]
     if sheet.commission:
         found.insert(0, (words.first_week_heading, _first_week(sheet)))
-    found.append((words.not_moved_heading, words.not_moved))
-    if sheet.warnings:
-        heading = words.warnings_heading.format(n=len(sheet.warnings))
-        found.append((heading, tuple(f"{warned.text}. {warned.to_do}" for warned in sheet.warnings)))
-    return found
+    return [*found, (words.not_moved_heading, words.not_moved)]
+
+
+def birds_words(sheet: Handover) -> str:
+    """How many birds there should be, or a blank to fill in."""
+    return sheet.words.birds_blank if sheet.flock is None else str(sheet.flock.birds)
+
+
+def warned_lines(sheet: Handover) -> tuple[str, ...]:
+    """What the keeper has been warned of, the most harmful first."""
+    return tuple(f"{warned.text}. {warned.to_do}" for warned in sheet.warnings)
 
 
 def _first_week(sheet: Handover) -> tuple[str, ...]:
@@ -126,29 +144,42 @@ def _counts(light_cell: LightCell, lux: float) -> str:
 def html(sheet: Handover) -> str:
     """The sheet as a page for a screen or for paper; it has no script."""
     words, name = sheet.words, sheet.plan.site.name
-    box = Markup('<span class="box" role="img" aria-label="□"></span>')
-    ticked = sheet.commission
-    parts: list[Markup] = [
+    head = [
         element("h1", *_with_site(sheet.title, Markup(apart(name, 120)))),
-        element("p", _span(sheet), class_="lead"),
+        element("p", span_words(sheet), class_="lead"),
         element("h2", words.days_heading),
-        element("p", _look(sheet)),
+        element("p", " ".join(look_words(sheet))),
         _table(sheet),
     ]
-    for number, (heading, entries) in enumerate(_lists(sheet)):
-        lines = (joined((box, " ", entry)) for entry in entries) if ticked and number == 0 else entries
-        parts += [element("h2", heading), bullets(lines, class_="ticks" if ticked and number == 0 else None)]
+    title = sheet.title.format(site=one_line(name, 60))
+    return html_page(sheet, title, head, lists_of(sheet), warned_lines(sheet))
+
+
+def html_page(sheet: Handover, title: str, head: Sequence[Markup], lists: Lists, warned: Sequence[str]) -> str:
+    """A sheet's page: its head with the days, then what every sheet has. The list of a first week is ticked off."""
+    words, parts = sheet.words, list(head)
+    box = Markup('<span class="box" role="img" aria-label="□"></span>')
+    for heading, entries in lists:
+        ticked = heading == words.first_week_heading
+        lines = (joined((box, " ", entry)) for entry in entries) if ticked else entries
+        parts.append(_kept(heading, bullets(lines, class_="ticks" if ticked else None)))
+    blanks = (joined((f"{entry}:", Markup("<i></i>"))) for entry in words.names)
     parts += [
         element("h2", words.alarms_heading),
-        grid(words.alarms_intro, words.alarm_columns, words.alarms.values(), class_="words"),
-        element("h2", words.names_heading),
-        bullets((joined((f"{entry}:", Markup("<i></i>"))) for entry in words.names), class_="lines"),
-        element("h2", words.cautions_heading),
-        bullets(words.cautions),
+        element("p", words.alarms_intro),
+        grid(words.alarms_heading, words.alarm_columns, words.alarms.values(), "words", caption_class="apart"),
+        _kept(words.names_heading, bullets(blanks, class_="lines")),
+        _kept(words.cautions_heading, bullets(words.cautions)),
     ]
-    footer = element("footer", element("p", _made_by(sheet)))
-    title = sheet.title.format(site=one_line(name, 60))
+    if warned:
+        parts += [element("h2", words.warnings_heading.format(n=len(warned))), bullets(warned)]
+    footer = element("footer", element("p", made_by(sheet)))
     return document(title, page_style(), [element("main", *parts, class_="sheet"), footer], language=words.language)
+
+
+def _kept(heading: str, inside: Markup) -> Markup:
+    """A short part that is not divided between two pages of paper."""
+    return element("div", element("h2", heading), inside, class_="keep")
 
 
 def _with_site(title: str, site: Markup) -> list[object]:
@@ -177,44 +208,55 @@ def day_rows(day: SheetDay, name: object, columns: Sequence[str]) -> Iterator[Ma
         yield element("tr", note, role="row", class_="note")
 
 
-def _made_by(sheet: Handover) -> str:
+def made_by(sheet: Handover) -> str:
     return f"GENERATED by sunsched {sheet.stamp.version}, tzdata {sheet.stamp.tzdata}"
 
 
 def text(sheet: Handover) -> str:
     """The sheet as plain text of 78 columns."""
-    words = sheet.words
     title = sheet.title.format(site=one_line(sheet.plan.site.name, 200))
-    lines = [*_folded(title), *_folded(_span(sheet)), *_folded(_made_by(sheet)), ""]
-    lines += [words.days_heading.upper(), *_folded(_look(sheet)), ""]
-    lines += [*_day_lines(sheet), ""]
-    for heading, entries in _lists(sheet):
-        mark = "[ ] " if sheet.commission and heading == words.first_week_heading else "- "
-        lines += [heading.upper(), *(line for entry in entries for line in _folded(entry, mark)), ""]
-    lines += [words.alarms_heading.upper(), *_folded(words.alarms_intro)]
+    lines = [*folded_lines(title), *folded_lines(span_words(sheet)), *folded_lines(made_by(sheet)), ""]
+    lines += [sheet.words.days_heading.upper(), *folded_lines(" ".join(look_words(sheet))), "", *_day_lines(sheet), ""]
+    return text_page(sheet, lines, lists_of(sheet), warned_lines(sheet))
+
+
+def text_page(sheet: Handover, head: Sequence[str], lists: Lists, warned: Sequence[str]) -> str:
+    """A sheet as text: its head with the days, then what every sheet has."""
+    words, lines = sheet.words, list(head)
+    for heading, entries in lists:
+        mark = "[ ] " if heading == words.first_week_heading else "- "
+        lines += [heading.upper(), *(line for entry in entries for line in folded_lines(entry, mark)), ""]
+    lines += [words.alarms_heading.upper(), *folded_lines(words.alarms_intro)]
     for meaning, what_to_do in words.alarms.values():
-        lines += _folded(f"{meaning}. {what_to_do}", "- ")
+        lines += folded_lines(f"{meaning}. {what_to_do}", "- ")
     lines += ["", words.names_heading.upper(), *(f"  {name}: {'_' * 40}"[:_TEXT_WIDTH] for name in words.names), ""]
-    lines += [words.cautions_heading.upper(), *(line for entry in words.cautions for line in _folded(entry, "- "))]
+    lines += [words.cautions_heading.upper(), *(line for entry in words.cautions for line in folded_lines(entry, "- "))]
+    if warned:
+        heading = words.warnings_heading.format(n=len(warned)).upper()
+        lines += ["", heading, *(line for entry in warned for line in folded_lines(entry, "- "))]
     return with_digest_line("\n".join([*lines, "", ""]), "({})")
 
 
 def _day_lines(sheet: Handover) -> list[str]:
-    columns = sheet.words.columns
-    rows = [columns, *((d.date, d.opens, d.closes, d.look, "____", "____") for d in sheet.days)]
+    return text_table(sheet.words.columns, [(day.date, day) for day in sheet.days])
+
+
+def text_table(columns: Sequence[str], named: Sequence[tuple[str, SheetDay]]) -> list[str]:
+    """Days as lines under `columns`, each headed by its name."""
+    rows = [columns, *((name, d.opens, d.closes, d.look, "____", "____") for name, d in named)]
     widths = [max(len(row[k]) for row in rows) for k in range(len(columns))]
     lines = []
-    for row, day in zip(rows, [None, *sheet.days], strict=True):
+    for row, day in zip(rows, [None, *(day for _, day in named)], strict=True):
         if day is not None and not day.opens:
-            lines.append(f"{day.date.ljust(widths[0])}  {day.note}")
+            lines.append(f"{row[0].ljust(widths[0])}  {day.note}")
             continue
         lines.append("  ".join(part.ljust(width) for part, width in zip(row, widths, strict=True)).rstrip())
         if day is not None and day.note:
-            lines += _folded(day.note, "    ")
+            lines += folded_lines(day.note, "    ")
     return lines
 
 
-def _folded(entry: str, mark: str = "") -> list[str]:
+def folded_lines(entry: str, mark: str = "") -> list[str]:
     return textwrap.wrap(entry, _TEXT_WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark)) or [mark]
 
 
@@ -226,8 +268,11 @@ def csv_text(sheet: Handover) -> str:
     days = sheet.days
     for day in days:
         # RFC 4180 has no remarks: the digest of the text follows the last row's version.
-        made_by = f"{sheet.stamp.version} {EMPTY}" if day is days[-1] else sheet.stamp.version
-        moves = (*day.planned, day.look, day.opens, day.closes)
-        values = (day.iso_date, day.weekday, *moves, day.note, made_by)
-        writer.writerow([cell(value) for value in values])
+        origin = f"{sheet.stamp.version} {EMPTY}" if day is days[-1] else sheet.stamp.version
+        writer.writerow([cell(value) for value in (*csv_values(day), origin)])
     return with_digest(out.getvalue())
+
+
+def csv_values(day: SheetDay) -> tuple[str, ...]:
+    """A day's cells, but for the last one."""
+    return day.iso_date, day.weekday, *day.planned, day.look, day.opens, day.closes, day.note

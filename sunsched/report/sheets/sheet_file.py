@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from typing import TypeVar
 
 from sunsched import __version__
 from sunsched.base.civil_time import day_number
 from sunsched.base.errors import UsageError
+from sunsched.base.warned import Warned, by_harm
 from sunsched.config.configuration import Configuration
 from sunsched.emit.stamp import Stamp, command_line, plan_sha256
 from sunsched.job import pipeline
 from sunsched.job.warnings import all_warnings
-from sunsched.report.sheets import calendar, handover
+from sunsched.report.page.html import one_line
+from sunsched.report.sheets import calendar, handover, several_huts
 
+Sheet = TypeVar("Sheet")
 MOST_DAYS = 366
 FIRST_WEEK_DAYS = 7
 FORMS = {".html": handover.html, ".txt": handover.text, ".csv": handover.csv_text}
+ROUND_FORMS = {".html": several_huts.html, ".txt": several_huts.text, ".csv": several_huts.csv_text}
 
 
 def sheet_of(
@@ -51,10 +58,31 @@ def sheet_of(
 
 def sheet_bytes(sheet: handover.Handover, ending: str) -> bytes:
     """The sheet as `.html`, `.txt` or `.csv`."""
-    form = FORMS.get(ending)
-    if form is None:
-        raise UsageError(f"a sheet's file ends in '{ending}'; wanted one of {', '.join(FORMS)}")
-    return form(sheet).encode()
+    return _form(FORMS, ending)(sheet).encode()
+
+
+def sheets_bytes(sheets: Sequence[handover.Handover], ending: str) -> bytes:
+    """The sheet of one hut, or one sheet for several, as `.html`, `.txt` or `.csv`."""
+    if len(sheets) == 1:
+        return sheet_bytes(sheets[0], ending)
+    return _form(ROUND_FORMS, ending)(several_huts.Round(tuple(sheets))).encode()
+
+
+def warnings_of(sheets: Sequence[handover.Handover]) -> tuple[Warned, ...]:
+    """The warnings of all sheets, each with its hut's name where there are several."""
+    if len(sheets) == 1:
+        return sheets[0].warnings
+    return by_harm(
+        replace(warned, text=f"{one_line(sheet.plan.site.name, 60)}: {warned.text}")
+        for sheet in sheets
+        for warned in sheet.warnings
+    )
+
+
+def _form(forms: Mapping[str, Callable[[Sheet], str]], ending: str) -> Callable[[Sheet], str]:
+    if ending not in forms:
+        raise UsageError(f"a sheet's file ends in '{ending}'; wanted one of {', '.join(forms)}")
+    return forms[ending]
 
 
 def calendar_bytes(sheet: handover.Handover) -> bytes:

@@ -174,7 +174,7 @@ class SheetWords:
     morning: tuple[str, ...] = _MORNING
     not_moved_heading: str = "When the door has not moved"
     not_moved: tuple[str, ...] = _NOT_MOVED
-    warnings_heading: str = "Warnings, the most harmful first: {n}"
+    warnings_heading: str = "What the owner has been warned of: {n}"
     alarms_heading: str = "When the lamp blinks"
     alarms_intro: str = (
         "The lamp blinks while something is wrong; it does not say what. Go and look: is the door down in the evening, "
@@ -211,11 +211,12 @@ class SheetWords:
     event_forward: str = "Clocks go forward {minutes} min: {site}"
     event_back: str = "Clocks go back {minutes} min: {site}"
     event_change_text: str = "The times here follow. The door's own clock is not touched."
-    round_title: str = "Evening and morning round: {count} huts"
+    round_title: str = "Looking after the birds: {count} huts"
+    round_count: str = "the number beside the hut's name"
     round_columns: tuple[str, ...] = ("hut", "opens", "closes", "look", "birds in", "by")
     round_birds: str = "{birds} birds"
     round_order: str = "The huts of each evening stand in the order in which you look."
-    round_zones: str = "Huts in different time zones: {zones}. The times are those of each hut."
+    round_zones: str = "The times of each hut are those of its own zone."
 
 
 ENGLISH = SheetWords()

@@ -21,10 +21,8 @@ def next_words(advice: Advice) -> str:
         return "No set of values tried cures it: measure what is assumed, or change a part."
     count = len(advice.before)
     left = f"{len(advice.remains)} of {count} warnings stay" if advice.remains else "no warning stays"
-    few, it = (
-        (advice.words(), "it") if len(advice.settings) == 1 else (f"the {len(advice.settings)} values below", "them")
-    )
-    return f"Take {few} (run again: {left}); --write puts {it} in."
+    few = advice.words() if len(advice.settings) == 1 else f"the {len(advice.settings)} values below"
+    return f"Take {few} (checked: {left}); --write does it."
 
 
 def advised_block(advice: Advice, sections: Mapping[str, Settings]) -> Block:

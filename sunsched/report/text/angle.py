@@ -5,6 +5,7 @@ from __future__ import annotations
 from sunsched.base import cautions
 from sunsched.hardware.figures import number
 from sunsched.job.logs.angle import AngleFit, Setting, dates_text
+from sunsched.report.text.answer import Answer, Block, told
 from sunsched.report.text.plain import cautions_text, columns, wrapped
 from sunsched.study.night_limits import Update
 from sunsched.study.observations import Following
@@ -13,10 +14,29 @@ YEAR_EVENINGS = 365
 IN_PLACE = "IN PLACE OF [evening] AND ALL THAT BELONGS TO IT"
 
 
-def angle_text(fit: AngleFit) -> str:
+def angle_text(fit: AngleFit, every: bool = False) -> str:
     """Everything about the fit as plain text: the nights, the settings with their price, what to paste."""
-    parts = [_nights_text(fit), _settings_text(fit), _chance_text(fit), _following_text(fit), _paste_text(fit)]
-    return "\n".join([*parts, cautions_text(cautions.ANGLE)])
+    blocks = [
+        Block(_nights_text(fit), "the nights"),
+        Block(_settings_text(fit), "the settings with their price"),
+        Block(_chance_text(fit)),
+        Block(_following_text(fit), "whether the birds follow the light"),
+        Block(_paste_text(fit)),
+        Block(cautions_text(cautions.ANGLE)),
+    ]
+    return told(angle_answer(fit), blocks, every)
+
+
+def angle_answer(fit: AngleFit) -> Answer:
+    """The fit in three lines."""
+    n = fit.nights.n
+    nights = f"{n} night{'' if n == 1 else 's'}"
+    answer = f"Close with the Sun {fit.depression_deg:g} degrees below the horizon: that fits your {nights}."
+    if n < fit.nights_needed:
+        hangs_on = f"It hangs on few nights: to leave out {fit.share:.1%}, {fit.nights_needed} must be noted."
+    else:
+        hangs_on = f"It hangs on nights like these: of those to come about {fit.left_out[0]:.1%} end later."
+    return Answer(answer, hangs_on, "Put the [evening] below in place of yours, or let --write FILE do it.")
 
 
 def _nights_text(fit: AngleFit) -> str:
@@ -109,16 +129,18 @@ def _paste_text(fit: AngleFit) -> str:
 def update_text(found: Update, share: float, paste: str) -> str:
     """The yearly proposal as plain text; `paste` is the section that would follow it."""
     mean, low, high = found.late_share
+    if found.changed:
+        answer = f"Close at {found.proposed_deg:g} degrees, not at {found.set_deg:g}: your nights tell against it."
+        then = "Look at the proposal, and paste it if you agree: nothing was changed."
+    else:
+        answer = f"Leave the angle at {found.set_deg:g} degrees: your nights do not tell against it."
+        then = "Go on noting birds out after closing; ask again in a year."
+    hangs_on = f"It hangs on {found.n_nights} nights with a closing and a count of the birds out."
     words = (
         f"{found.n_nights} nights with a closing and a count; on {found.nights_with_birds_out} of them birds were out: "
         f"{mean:.1%} ({low:.1%} .. {high:.1%}). To leave out {share:.1%} of nights, the door would close with the Sun "
         f"{found.proposed_deg:g} degrees below the horizon ({found.low_deg:.1f} .. {found.high_deg:.1f}); it is set to "
         f"{found.set_deg:g}, and its closings lay at {found.now_deg:.1f}."
     )
-    verdict = (
-        "These nights tell against the angle that is set."
-        if found.changed
-        else "These nights do not tell against the angle that is set: leave it."
-    )
-    told = wrapped(words, "") + "\n" + wrapped(verdict, "") + "\n"
-    return f"{told}TO PASTE, IF YOU AGREE, {IN_PLACE}\n{paste}" if found.changed else told
+    block = Block(f"TO PASTE, IF YOU AGREE, {IN_PLACE}\n{paste}" if found.changed else "")
+    return told(Answer(answer, hangs_on, then), [Block(wrapped(words, "")), block])

@@ -6,15 +6,16 @@ from sunsched.base import cautions
 from sunsched.hardware import clock_reach as sums
 from sunsched.hardware.figures import number
 from sunsched.job.clock import ClockReport, SetLine
+from sunsched.report.text.answer import Answer, Block, told
 from sunsched.report.text.plain import cautions_text, columns, wrapped
 from sunsched.study.log_clock import offset_text
 
 
-def clock_text(report: ClockReport) -> str:
+def clock_text(report: ClockReport, every: bool = False) -> str:
     """Everything about the clock as plain text."""
-    parts = [*([] if report.set_line is None else [_set_text(report.set_line)]), _reach_text(report)]
+    parts = [Block("" if report.set_line is None else _set_text(report.set_line)), Block(_reach_text(report))]
     if report.noted is not None:
-        parts.append(_noted_text(report, report.noted))
+        parts.append(Block(_noted_text(report, report.noted)))
     rows = [("KINDS OF CLOCK", "worst ppm", "s a day", "set again every, days", "figure", "source")]
     for kind in report.kinds:
         days = "never" if kind.reset_days is None else str(kind.reset_days) if kind.reset_days else "not a clock"
@@ -25,9 +26,26 @@ def clock_text(report: ClockReport) -> str:
         "A tuning fork runs slow away from 25 C: -0.034 ppm/C^2 (from memory; a maker's datasheet has -0.035 +- 0.005)."
         " Its row holds the coldest or hottest temperature all year: a bound, not an expectation."
     )
-    parts.append(columns(rows, frozenset({1, 2, 3})) + wrapped(note, "  ") + "\n")
-    parts.append(cautions_text(cautions.CLOCK))
-    return "\n".join(parts)
+    kinds = columns(rows, frozenset({1, 2, 3})) + wrapped(note, "  ")
+    parts += [Block(kinds, "kinds of clock"), Block(cautions_text(cautions.CLOCK))]
+    return told(clock_answer(report), parts, every)
+
+
+def clock_answer(report: ClockReport) -> Answer:
+    """The clock in three lines."""
+    line = report.set_line
+    then = f"To set it, send '{line.line}' at {line.civil}." if line else "Note a reading twice a year and judge it."
+    if report.reach is None:
+        return Answer("There is no clock: the light alone tells the time.", "So nothing drifts.", then)
+    reach = report.reach
+    within = f"within {report.error_min:g} min"
+    days = "for good" if reach.reset_days is None else f"for {reach.reset_days} days"
+    answer = f"The chip's clock keeps {within} {days} after it is set."
+    if report.noted is not None:
+        side = "fast" if report.noted.error_s > 0 else "slow"
+        due = "set it now" if report.noted.days_left == 0 else f"set it by {report.reset_due}"
+        answer = f"The clock is {number(abs(report.noted.error_s))} s {side}: {report.noted.likeness}; {due}."
+    return Answer(answer, f"It hangs on {report.source}, at worst {number(reach.worst_s_per_day)} s a day wrong.", then)
 
 
 def _set_text(set_line: SetLine) -> str:

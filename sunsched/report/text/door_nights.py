@@ -21,7 +21,7 @@ _MOST_NAMED, _MOST_ROWS = 3, 31
 
 
 def nights_text(nights: Sequence[DoorNight]) -> str:
-    """The answer in the first line: whether the door was down each night, and the alarms; empty without nights."""
+    """A line for each night, or for those that were not right; empty without nights."""
     if not nights:
         return ""
     rows = [("THE DOOR, NIGHT BY NIGHT", "", "from", "by", "alarms")]
@@ -32,7 +32,7 @@ def nights_text(nights: Sequence[DoorNight]) -> str:
     for one in shown:
         alarms = ", ".join([*one.alarms, *([f"{one.starts} restarts"] if one.starts else [])])
         rows.append((f"  {one.date}", WORDS[one.state], one.civil, one.reason, alarms))
-    return f"{first_line(nights)}\n{columns(rows)}"
+    return columns(rows)
 
 
 def first_line(nights: Sequence[DoorNight]) -> str:

@@ -22,7 +22,7 @@ def fault_answer(work: FaultComparison) -> Answer:
     worst = max(rows, key=_most_out)
     open_long = max(rows, key=lambda row: (row["nights_never_shut"]["mean"], _longest_open(row)))
     never = open_long["nights_never_shut"]["mean"]
-    left = f"never shut on {100 * never:.0f} % of nights" if never else f"{_longest_open(open_long):.0f} min open"
+    left = f"{100 * never:.0f} % never shut" if never else f"{_longest_open(open_long):.0f} min open"
     hangs_on = f"Left open longest: {_short(open_long)}, {left}."
     if not birds:
         return Answer(f"Yours is {name}; no birds are given, so none are counted.", hangs_on, _LOOK)

@@ -7,23 +7,44 @@ from typing import Any
 from sunsched.base import cautions
 from sunsched.hardware.figures import number
 from sunsched.job.logs.replay import Did, Offset, Replay
-from sunsched.report.text.door_nights import nights_text
+from sunsched.report.text.answer import Answer, Block, told
+from sunsched.report.text.door_nights import first_line, nights_text
 from sunsched.report.text.plain import cautions_text, columns, wrapped
 from sunsched.study.log_light import STRATEGIES
 from sunsched.study.settings import IN_WORDS
 
 
-def replay_text(replay: Replay) -> str:
+def replay_text(replay: Replay, every: bool = False) -> str:
     """Everything about the replay as plain text."""
-    nights = nights_text(replay.nights)
-    parts = [
-        *([nights] if nights else []),
-        _log_text(replay),
-        _twilights_text(replay),
-        _summary_text(replay),
-        _offset_text(replay),
+    few = cautions_text(cautions.REPLAY if every else cautions.STUDY_FIRST)
+    blocks = [
+        Block(nights_text(replay.nights), "the door's nights"),
+        Block(_log_text(replay)),
+        Block(_twilights_text(replay), "evenings and mornings"),
+        Block(_summary_text(replay)),
+        Block(_offset_text(replay), "the cell in its place"),
+        Block(few),
     ]
-    return "\n".join([*parts, cautions_text(cautions.REPLAY)])
+    return told(replay_answer(replay), blocks, every)
+
+
+def replay_answer(replay: Replay) -> Answer:
+    """The replay in three lines: the door's own nights where the log has them, else the three ways of deciding."""
+    evening = replay.summary()["evening"]
+    if replay.nights:
+        answer = first_line(replay.nights)
+    else:
+        judged = max(found["judged"] for found in evening.values())
+        middles = {name: _minutes(found["after_planned_min"]["median"]) for name, found in evening.items()}
+        parts = [f"{IN_WORDS[name]} {middle or 'never'}" for name, middle in middles.items()]
+        answer = f"{judged} evenings, minutes late: {', '.join(parts)}."
+    found = replay.settled
+    hangs_on = f"It hangs on the log's clock ({found.clock.name}) and unit ({found.unit})."
+    if replay.offset is None:
+        then = "Log on: with three clear evenings it shows what your cell reads in its place."
+    else:
+        then = f"Your cell reads {number(replay.offset.factor)} times a clear sky: --all prints the lines to paste."
+    return Answer(answer, hangs_on, then)
 
 
 def _log_text(replay: Replay) -> str:

@@ -327,9 +327,8 @@ static void shorten_motor(door_t *d)
     if (d->usual_down_s < S.down_soon_s + 2u) { d->usual_down_s = 0; }      /* no lowering is sooner by two */
     d->glitches = 0;
     if (d->phase != PHASE_IDLE) { return; }
-    d->top_first = 0;
-    if (d->suspect == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; }
-    if (d->seat != SEAT_FRESH) { d->run_s = 0; d->bottom_first = 0; }
+    if (d->suspect == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; d->top_first = 0; }
+    if (d->seat != SEAT_FRESH) { d->run_s = 0; if (d->suspect == PHASE_IDLE) { d->bottom_first = 0; } }
     at_most(&d->run_s, (uint16_t)(d->place == PLACE_DOWN ? S.down_budget_s + 1u : S.up_soon_s + 1u));
 }
 

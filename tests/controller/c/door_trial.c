@@ -102,7 +102,6 @@ static void watch_runs(machine_t *m, uint8_t drive)
 static void find_end(machine_t *m, const world_minute_t *w)
 {
     if (m->cord_mm >= plate(m, w) + 1.0) { m->cord_mm = plate(m, w); m->at_end = 1; }
-    if (m->cord_mm >= m->travel_mm) { m->at_end = 1; }
 }
 
 static void move(machine_t *m, const world_minute_t *w, uint8_t drive, const door_settings_t *s)
