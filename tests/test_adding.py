@@ -213,7 +213,7 @@ def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) ->
     assert "| board | ATmega328, 8 MHz, " in notes
     # The entry advises no fuses: those of another chip must not be printed for it.
     assert "HFUSE=0x" not in notes
-    assert ">ATmega328</text>" in copy.read("door/wiring.svg")
+    assert " wires at ATmega328</text>" in copy.read("door/wiring.svg")
     assert "MCU = atmega328\n" in copy.read("door/Makefile")
     toolchain.run(["make", "-C", copy.folder / "door"])
     too_large = copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "plain", code=1)
