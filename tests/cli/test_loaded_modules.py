@@ -25,7 +25,7 @@ LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
     "help of table": (["table", "--help"], {"pydantic"}, {"emit", "table"}),  # pydantic by typer itself
     "help of renew": (["renew", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
     "help of batch": (["batch", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
-    "settings": (["settings", LARCH], {"numpy", "pydantic", "tomli_w"}, PLAN),
+    "settings": (["settings", LARCH], {"numpy", "pydantic", "tomli_w"}, {*PLAN, "report"}),
     "twilight": (["twilight", LARCH, "--year", "2027", "--json"], {"numpy", "pydantic"}, {*PLAN, "job"}),
     "day": (["day", LARCH, "2027-03-28"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table", "report"}),
     # What is described is warned of: drive, battery (the study's weather) and cell (the controller's levels).
@@ -47,7 +47,7 @@ LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
     "batch": (
         ["batch", "sites.csv", LARCH, "--out", "b", "--year", "2027", "--jobs", "1"],
         {"numpy", "pydantic", "filelock"},
-        {*PLAN, "job", "emit", "table"},
+        {*PLAN, "job", "emit", "table", "report"},
     ),
 }
 
