@@ -112,6 +112,12 @@ def note(text: str) -> None:
     _Manner.notes.append(text)
 
 
+def say_notes() -> None:
+    """Say the notes that waited."""
+    while _Manner.notes:
+        say(_Manner.notes.pop(0))
+
+
 def warn(text: str) -> None:
     """A warning on standard error, unless quiet."""
     if not _Manner.quiet:
@@ -228,9 +234,7 @@ def pipe_was_closed() -> bool:
 
 
 def finish() -> None:
-    """Say the notes and hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
-    while _Manner.notes:
-        say(_Manner.notes.pop(0))
+    """Hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
     if sys.stdout is not None:
         with _standard_output() as out:
             out.flush()

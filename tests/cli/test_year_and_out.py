@@ -110,7 +110,8 @@ def test_day_takes_today_tomorrow_and_a_month() -> None:
     day = json.loads(run("day", LARCH, "2028-02-29", "--json")[1])
     assert month["days"][28] == {key: day[key] for key in ("date", "open", "close")}
     text = run("day", LARCH, "2027-11")[1]
-    assert text.startswith("Larch end, 2027-11: ")
+    assert text.startswith("Larch end, 2027-11: opens 06:51 to 07:54, closes 17:09 to 17:31.\n")
+    assert "2027-11, civil time of Europe/Zurich (tzdata " in text
     assert "2027-11-20  Sat      -       -  kept_in     kept_in\n" in text
     assert max(map(len, text.splitlines())) <= 80
 
