@@ -219,4 +219,4 @@ def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) ->
     too_large = copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "plain", code=1)
     assert "an ATmega328 has 1024 bytes of EEPROM" in too_large
     (copy.folder / "wrong.toml").write_text(config.replace("atmega328", "atmega32"), encoding="utf-8")
-    assert "one of 'atmega328p', 'attiny85', 'atmega328'" in copy.run("settings", "wrong.toml", code=78)
+    assert ", 'atmega328' (nearest is 'atmega328')" in copy.run("settings", "wrong.toml", code=78)
