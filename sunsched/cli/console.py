@@ -124,6 +124,11 @@ def warn(text: str) -> None:
         _message(f"{_coloured('warning:', _YELLOW)} {shown(text)}")
 
 
+def folded_warning(text: str) -> None:
+    """A warning folded to 80 columns, or the terminal's where it is narrower."""
+    warn("\n".join(folded(text, "", "  ", len("warning: "))))
+
+
 SHOWN_WARNINGS = 3  # with what to do about each they fill half of an old terminal's lines
 
 
@@ -134,7 +139,7 @@ def warnings(found: Sequence[Warned], every: bool = False) -> None:
     """
     shown_here = found if every else found[:SHOWN_WARNINGS]
     for warned in shown_here:
-        warn("\n".join(folded(f"{warned.text}.", "", "  ", len("warning: "))))
+        folded_warning(f"{warned.text}.")
         say("\n".join(folded(f"What to do: {warned.to_do}", "  ", "  ")))
     if len(found) > len(shown_here):
         say(f"{len(found)} warnings in all; --all shows every one")
