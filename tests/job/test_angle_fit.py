@@ -213,7 +213,7 @@ def test_a_yearly_angle_is_proposed_from_closings_and_counts(
     assert found.n_nights == 90 and found.now_deg == pytest.approx(4.5, abs=0.05)
     assert found.nights_with_birds_out == (30 if out_every else 0)
     assert (found.proposed_deg > 4.8) is later
-    assert "TO PASTE, IF YOU AGREE" in update_text(found, 0.05) or not found.changed
+    assert "TO PASTE, IF YOU AGREE" in update_text(found, 0.05, "[evening]\n") or not found.changed
 
 
 def test_a_yearly_angle_wants_counts_and_enough_nights(tmp_path: Path, config: Path) -> None:
