@@ -111,7 +111,7 @@ def said(name: str, svg: str, again: str) -> str:
     """What a picture holds that a page and its readers need."""
     texts, styles = len(re.findall(r"<text", svg)), len(re.findall(r"\sstyle=", svg))
     same = "the same" if hashlib.sha256(svg.encode()).digest() == hashlib.sha256(again.encode()).digest() else "others"
-    spoken = "yes" if "<desc" in svg and 'role="img"' in svg else "no"
+    spoken = "yes" if "<desc" in svg and 'role="img"' in svg else "a title alone" if "<title" in svg else "no"
     dark = "yes" if "prefers-color-scheme" in svg else "no"
     return f"| {name} | {len(svg):,} | {same} | {texts} | {styles} | {spoken} | {dark} |"
 

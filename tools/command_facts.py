@@ -42,6 +42,11 @@ def commands() -> Iterator[tuple[str, Any]]:
             yield f"{name} {below}", one
 
 
+def caution() -> str:
+    """What the list of commands ends with, before its examples."""
+    return str(whole().epilog).partition("\b")[0].strip()
+
+
 def arguments(command: Any) -> dict[str, str]:
     """The arguments of a command by what stands for them, with their help."""
     return {

@@ -28,7 +28,7 @@ def text() -> str:
         lines += of_command(name, command)
     lines += ["", "## Exit codes", "", "| code | meaning |", "|---|---|"]
     lines += [f"| {code} | {cell(words)} |" for code, words in command_facts.exit_codes()]
-    return "\n".join([*lines, "", str(command_facts.whole().epilog)]) + "\n"
+    return "\n".join([*lines, "", command_facts.caution()]) + "\n"
 
 
 def of_command(name: str, command: Any) -> Iterator[str]:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from sunsched import __version__
+from sunsched.cli.examples import EXAMPLES
 from tools import command_facts, command_page, configuration_page
 
 DOCS = Path(__file__).parent.parent / "docs"
@@ -55,7 +56,7 @@ def text() -> str:
     lines += [".SH EXIT STATUS"]
     for code, words in command_facts.exit_codes():
         lines += [".TP", f".B {code}", roff(words)]
-    lines += [".SH CAUTION", roff(str(group.epilog))]
+    lines += [".SH CAUTION", roff(command_facts.caution())]
     return "\n".join(lines) + "\n"
 
 
@@ -70,6 +71,9 @@ def of_command(name: str, command: Any) -> Iterator[str]:
     for metavar, words in arguments.items():
         yield from (".TP", f"\\fI{roff(metavar)}\\fR", roff(words))
     yield from options(command)
+    yield from (".PP", "Examples:", ".nf")
+    yield from (f"    {roff(example)}" for example in EXAMPLES[name])
+    yield ".fi"
 
 
 def options(command: Any) -> Iterator[str]:

@@ -6,10 +6,12 @@
 
 tools/examples.py says what an example is. A line `...` in a block stands for lines left out. The rows of the table in
 docs/faults.md are those of the first table of docs/door_trials.md without its last column; docs/faults.md says which.
+What the program needs, in docs/chip.md, are the figures of tests/chip/measured.json.
 """
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 import tempfile
@@ -19,6 +21,16 @@ from tools import examples
 
 FAULTS = examples.ROOT / "docs" / "faults.md"
 TRIALS = examples.ROOT / "docs" / "door_trials.md"
+CHIP = examples.ROOT / "docs" / "chip.md"
+MEASURED = re.compile(r"^<!-- measured -->\n\n(?:\|.*\n)*\n*", re.MULTILINE)
+NEEDS = {
+    "flash_bytes": "flash, bytes of 32,768",
+    "static_sram_bytes": "static SRAM, bytes of 2,048",
+    "deepest_stack_bytes": "deepest stack, bytes",
+    "cycles_awake_a_second": "cycles awake a second, of 16,000,000",
+    "share_idle": "share of the time in idle sleep; the rest is powered down",
+    "estimated_standby_ma_of_the_chip_alone": "mA of the chip alone, estimated",
+}
 ROWS = re.compile(r"^\| fault \|.*\n(?:\|.*\n)+", re.MULTILINE)
 
 
@@ -38,11 +50,20 @@ def fault_rows(text: str) -> str:
     return ROWS.sub(again, text)
 
 
+def measured_rows(text: str) -> str:
+    """The page with what the program needs as it was measured last. Raises KeyError for a figure without words."""
+    measured = json.loads((examples.ROOT / "tests" / "chip" / "measured.json").read_text(encoding="utf-8"))["program"]
+    rows = [f"| {NEEDS[key]} | {value:,} |\n" for key, value in measured.items()]
+    return MEASURED.sub(f"<!-- measured -->\n\n| what | figure |\n|---|---|\n{''.join(rows)}\n", text)
+
+
 def rewritten(page: Path, long: bool = False) -> str:
     """A page with every shown output fresh; commands and files of the page run and are written in its order."""
     text = page.read_text(encoding="utf-8")
     if page == FAULTS:
         text = fault_rows(text)
+    if page == CHIP:
+        text = measured_rows(text)
     with tempfile.TemporaryDirectory() as name, examples.workshop(Path(name)):
         for example in examples.examples(page, text):
             if example.mark == "file":

@@ -13,6 +13,7 @@ import typer
 from typer.core import TyperGroup
 
 from sunsched import __version__
+from sunsched.cli.examples import examples_text
 
 
 class Entry(NamedTuple):
@@ -63,12 +64,14 @@ class _Lazy(TyperGroup):
         module, _, function = entry.place.partition(":")
         body = getattr(importlib.import_module(f"sunsched.cli.{module}"), function)
         if isinstance(body, typer.Typer):
+            body.info.epilog = examples_text(cmd_name)
             for command in body.registered_commands:
+                command.epilog = examples_text(f"{cmd_name} {command.name}")
                 if command.callback is not None:
                     command.callback = _guarded(command.callback)
             return typer.main.get_command(body)
         one = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
-        one.command(cmd_name)(_guarded(body))
+        one.command(cmd_name, epilog=examples_text(cmd_name))(_guarded(body))
         return typer.main.get_command(one)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
@@ -89,6 +92,8 @@ def _guarded(body: Callable[..., None]) -> Callable[..., None]:
         except SunschedError as error:
             console.error(str(error))
             raise typer.Exit(error.exit_code) from None
+        finally:
+            console.say_notes()
 
     return command
 
@@ -101,7 +106,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["--help", "-h"]},
     help="Works out when a pop-hole door should open and close, every day of the year, and compiles it for the chip.",
-    epilog="It advises times and sums and certifies nothing. Look at birds and door every day.",
+    epilog=f"It advises times and sums and certifies nothing. Look at birds and door every day.\n\n{examples_text('')}",
 )
 
 

@@ -272,17 +272,17 @@ def _point_at(browser: Browser, x: float, y: float) -> None:
 
 
 def _check_marks(browser: Browser, report: Report, row: int) -> None:
-    """The two dots stand on the drawn lines, in the night after the row's evening."""
+    """The two dots stand on the drawn line, or on a dot of its own, in the night after the row's evening."""
     for side, column, at in (("close", report.plan.close_min, row), ("open", report.plan.open_min, row + 1)):
         dot = browser.driver.find_element(By.ID, f"year-mark-{side}")
         shown = dot.get_attribute("visibility") != "hidden"
         assert shown == (at < report.plan.n_days and column[at] != NO_MINUTE)
         if shown:
             inside = browser.run(
-                "const line = document.getElementById(`year-${arguments[0]}`);"
+                "const lines = ['', '-apart'].map((end) => document.getElementById(`year-${arguments[0]}${end}`));"
                 "const dot = document.getElementById(`year-mark-${arguments[0]}`);"
                 "const point = new DOMPoint(+dot.getAttribute('cx'), +dot.getAttribute('cy'));"
-                "return line.isPointInStroke(point);",
+                "return lines.some((line) => line && line.isPointInStroke(point));",
                 side,
             )
             assert inside

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
 import pytest
@@ -67,6 +68,36 @@ def test_the_shipped_sites_keep_to_them(name: str) -> None:
             lines = shown(ran(tuple(words.format(name).split())), "")
             assert [line for line in lines if len(line) > COLUMNS] == [], words
             assert 0 < len(lines) <= LINES, words
+
+
+ZONES = {"America/Denver": -105, "Europe/Berlin": 10, "Pacific/Auckland": 174, "Asia/Kathmandu": 85, "UTC": 0}
+MACHINE = """
+[door]
+travel_mm = 400
+plate_kg = {plate_kg}
+[spool]
+turns_left_when_down = {turns}
+[motor]
+cutoff_down_s = {cutoff_s}
+"""
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_drawn_sites_keep_to_them(seed: int) -> None:
+    draw = random.Random(seed)
+    zone = draw.choice(sorted(ZONES))
+    name = "".join(draw.choice("abcdefgh ÄØ-") for _ in range(draw.randint(1, 60))).strip() or "a"
+    south = -1 if zone == "Pacific/Auckland" else 1
+    place_of = f"latitude_deg = {south * draw.uniform(2, 64):.3f}\nlongitude_deg = {ZONES[zone]}\nzone = '{zone}'\n"
+    rules = '[evening]\nno_twilight = ["light", "shut"]\n[morning]\nno_twilight = ["light", "shut"]\n'
+    machine = {"plate_kg": draw.uniform(0.5, 4), "turns": draw.uniform(1, 20), "cutoff_s": draw.randint(5, 60)}
+    with place():
+        Path("hut.toml").write_text(f"[site]\nname = '{name}'\n{place_of}{rules}{MACHINE.format(**machine)}")
+        for words in (*LIGHT, "drive {}"):
+            lines = shown(ran(tuple(words.format("hut.toml").split())), "")
+            # The name of a file is not broken.
+            assert [line for line in lines if len(line) > COLUMNS and not line.startswith("wrote ")] == [], words
+            assert 3 <= len(lines) <= LINES, (words, lines)
 
 
 def test_all_that_there_is_keeps_to_the_columns() -> None:

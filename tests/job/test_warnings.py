@@ -20,6 +20,7 @@ from sunsched.job.drive_and_battery import battery_of
 from sunsched.job.tables import Ask, tables
 from sunsched.report.page import report_file
 from sunsched.report.sheets import handover, sheet_file
+from sunsched.report.sheets.words import ENGLISH
 
 SHIPPED = sorted((Path(__file__).parents[2] / "configs").glob("*.toml"))
 SITE = {"name": "Hazel bank", "latitude_deg": 51.2, "longitude_deg": 6.1, "zone": "Europe/Berlin"}
@@ -55,7 +56,7 @@ def test_table_page_and_sheet_have_the_same_warnings(given: Path | dict[str, Any
     told = re.search(r"(\d+) warning", lead[1])
     assert (int(told[1]) if told else 0) == len(summary)
     text = handover.text(sheet)
-    head = re.search(r"WARNINGS, THE MOST HARMFUL FIRST: (\d+)", text)
+    head = re.search(re.escape(ENGLISH.warnings_heading).replace(r"\{n\}", r"(\d+)"), text, re.IGNORECASE)
     assert (int(head[1]) if head else 0) == len(summary)
     # The drive's part of the list is what its own command warns of.
     if c.motor is not None and c.door is not None and c.spool is not None:

@@ -135,7 +135,7 @@ footer p{margin:0}
 h2{margin-top:1rem;border-top-width:1px}
 figure,.warning,tr,.month,.keep{break-inside:avoid}
 .report{display:flex;flex-direction:column}
-#part-warnings{columns:2;column-gap:2rem;font-size:.95rem}
+#part-warnings{columns:3;column-gap:1.5rem;font-size:.88rem}
 #part-asked .rules,#part-cautions>ul{columns:3;column-gap:1.5rem;font-size:.92rem}
 #part-asked .facts{grid-template-columns:repeat(3,1fr);gap:.1rem 1rem;font-size:.92rem}
 .charts figcaption{font-size:.82rem;line-height:1.25}

@@ -16,7 +16,7 @@ def look_first(found: Sequence[Warned], otherwise: str) -> str:
     if not found:
         return otherwise
     count = f"{len(found)} warning{'' if len(found) == 1 else 's'}"
-    return f"Look at the {count} first, above all: {found[0].name}."
+    return f"Look at the {count} first, above all: {found[0].name.replace('_', ' ')}."
 
 
 def year_span(summary: Values) -> str:
