@@ -115,7 +115,7 @@ def test_a_rule_is_met_by_every_command(copy: Copy) -> None:
     assert "rounded" in copy.run("day", "hut.toml", rounded[0]["date"])
     assert '"whole_min": 10' in copy.run("settings", "hut.toml", "--json")
     copy.run("report", "hut.toml", "--year", "2027", "--out", "year.html")
-    assert "<b>R</b> rounded up to whole steps" in copy.read("year.html")
+    assert "<b>rounded</b> rounded up to whole steps" in copy.read("year.html")
     copy.run("chart", "hut.toml", "--year", "2027", "-o", "year.svg")
     first = rounded[0]["date"]
     copy.run("handover", "hut.toml", "--from", first, "--to", first, "-o", "sheet.html", "--ics", "days.ics")
@@ -213,10 +213,10 @@ def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) ->
     assert "| board | ATmega328, 8 MHz, " in notes
     # The entry advises no fuses: those of another chip must not be printed for it.
     assert "HFUSE=0x" not in notes
-    assert ">ATmega328</text>" in copy.read("door/wiring.svg")
+    assert " wires at ATmega328</text>" in copy.read("door/wiring.svg")
     assert "MCU = atmega328\n" in copy.read("door/Makefile")
     toolchain.run(["make", "-C", copy.folder / "door"])
     too_large = copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "plain", code=1)
     assert "an ATmega328 has 1024 bytes of EEPROM" in too_large
     (copy.folder / "wrong.toml").write_text(config.replace("atmega328", "atmega32"), encoding="utf-8")
-    assert "one of 'atmega328p', 'attiny85', 'atmega328'" in copy.run("settings", "wrong.toml", code=78)
+    assert ", 'atmega328' (nearest is 'atmega328')" in copy.run("settings", "wrong.toml", code=78)

@@ -128,7 +128,8 @@ FILE_METHODS = {
 # What may: folders end with a slash.
 MAY_USE_TERMINAL = ("cli/console.py",)
 MAY_ASK_TODAY = ("job/renewal/", "cli/")
-MAY_OPEN_FILES = ("base/package_data.py", "base/inputs.py", "config/", "job/", "cli/")
+# What lies in controller/micropython/ runs on a board, with files of its own; nothing here imports it but the reader.
+MAY_OPEN_FILES = ("base/package_data.py", "base/inputs.py", "config/", "job/", "cli/", "controller/micropython/")
 
 
 def names_used(tree: ast.AST) -> Iterator[tuple[int, str, bool]]:

@@ -93,4 +93,4 @@ def test_the_pages_made_from_the_program_are_what_it_says() -> None:
     assert [name for name in headings if " " not in name] == list(COMMANDS)
     # man(7): a line that starts with a dot is a macro; these are all that the page uses.
     macros = {line.split()[0] for line in page.splitlines() if line.startswith((".", "'"))}
-    assert macros == {'.\\"', ".TH", ".SH", ".SS", ".TP", ".PP", ".B", ".I"}
+    assert macros == {'.\\"', ".TH", ".SH", ".SS", ".TP", ".PP", ".B", ".I", ".nf", ".fi"}

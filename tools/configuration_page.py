@@ -75,7 +75,7 @@ def range_of(about: dict[str, Any]) -> str:
 
 def pattern_of(pattern: str) -> str:
     """A pattern by an example of what it takes."""
-    for words in ('"06:30"', '"04-15"', '"2027-11-20"', '"PB0"'):
+    for words in ('"06:30"', '"04-15"', '"2027-11-20"', '"2027-03-01 18:20"', '"PB0"'):
         if re.search(pattern, words.strip('"')):
             both = ', `"2027-11-20"`' if words == '"04-15"' and re.search(pattern, "2027-11-20") else ""
             return f"as `{words}`{both}"

@@ -41,7 +41,13 @@ def angle(
     """Find the angle that would have let the birds in on the nights noted, and what it costs."""
     from sunsched.base.errors import UsageError
     from sunsched.cli.configuration import ask_about_place
-    from sunsched.job.logs.angle import angle_of, configuration_and_table, new_configuration, update_angle
+    from sunsched.job.logs.angle import (
+        angle_of,
+        configuration_and_table,
+        evening_section,
+        new_configuration,
+        update_angle,
+    )
     from sunsched.report.text.angle import angle_text, update_text
 
     if config == "-" and nights == "-":
@@ -55,7 +61,8 @@ def angle(
         if as_json:
             console.data_json(proposed.plain())
         else:
-            console.data(update_text(proposed, leave_out))
+            section = evening_section(configuration, proposed.proposed_deg)
+            console.data(update_text(proposed, leave_out, section))
         return
     fit = angle_of(configuration, Path(nights), leave_out, zone, light)
     for text in fit.warnings:

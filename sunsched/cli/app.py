@@ -92,6 +92,8 @@ def _guarded(body: Callable[..., None]) -> Callable[..., None]:
         except SunschedError as error:
             console.error(str(error))
             raise typer.Exit(error.exit_code) from None
+        finally:
+            console.say_notes()
 
     return command
 

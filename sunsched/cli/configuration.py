@@ -19,10 +19,11 @@ def configuration_in(path: str) -> Configuration:
 
 def ask_about_place(configuration: Configuration, path: str) -> None:
     """Warn where the coordinates hardly belong to the zone."""
+    from dataclasses import replace
+
     from sunsched.cli import console
     from sunsched.plan.place import doubtful_place
 
     doubt = doubtful_place(configuration.site)
     if doubt is not None:
-        console.warn(f"{path}: {doubt.text}")
-        console.say(f"  What to do: {doubt.to_do}")
+        console.warnings((replace(doubt, text=f"{path}: {doubt.text}"),))

@@ -112,10 +112,21 @@ def note(text: str) -> None:
     _Manner.notes.append(text)
 
 
+def say_notes() -> None:
+    """Say the notes that waited."""
+    while _Manner.notes:
+        say(_Manner.notes.pop(0))
+
+
 def warn(text: str) -> None:
     """A warning on standard error, unless quiet."""
     if not _Manner.quiet:
         _message(f"{_coloured('warning:', _YELLOW)} {shown(text)}")
+
+
+def folded_warning(text: str) -> None:
+    """A warning folded to 80 columns, or the terminal's where it is narrower."""
+    warn("\n".join(folded(text, "", "  ", len("warning: "))))
 
 
 SHOWN_WARNINGS = 3  # with what to do about each they fill half of an old terminal's lines
@@ -128,7 +139,7 @@ def warnings(found: Sequence[Warned], every: bool = False) -> None:
     """
     shown_here = found if every else found[:SHOWN_WARNINGS]
     for warned in shown_here:
-        warn("\n".join(folded(f"{warned.text}.", "", "  ", len("warning: "))))
+        folded_warning(f"{warned.text}.")
         say("\n".join(folded(f"What to do: {warned.to_do}", "  ", "  ")))
     if len(found) > len(shown_here):
         say(f"{len(found)} warnings in all; --all shows every one")
@@ -228,9 +239,7 @@ def pipe_was_closed() -> bool:
 
 
 def finish() -> None:
-    """Say the notes and hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
-    while _Manner.notes:
-        say(_Manner.notes.pop(0))
+    """Hand over what was printed; raises CannotWriteError where it cannot be (a full disk)."""
     if sys.stdout is not None:
         with _standard_output() as out:
             out.flush()

@@ -21,7 +21,7 @@ EXAMPLES = {
     "firmware": ("sunsched firmware hut.toml -o door", "sunsched firmware hut.toml --years 2027..2030 -o door"),
     "drive": ("sunsched drive hut.toml", "sunsched drive hut.toml --json"),
     "battery": ("sunsched battery hut.toml", "sunsched battery hut.toml --chart charge.svg"),
-    "cell": ("sunsched cell hut.toml", "sunsched cell hut.toml --year 2027 --json"),
+    "cell": ("sunsched cell hut.toml", "sunsched cell hut.toml --reads 880 --at '2027-03-01 18:20'"),
     "clock": (
         "sunsched clock hut.toml",
         "sunsched clock hut.toml --noted '2027-06-01 12:03:20' --true '2027-06-01 13:03:05'",

@@ -65,12 +65,12 @@ def firmware(
             console.say(flash_tables.one_table_instead(made, work.configuration))
     console.warnings(warnings, every)
     for passed_over in bench.overridden:
-        console.warn(f"forced: {passed_over}")
+        console.folded_warning(f"forced: {passed_over}")
     caution = (
         f"a motor follows this program: read {out / 'README.md'}, isolate power before clearing a jam, "
         "look at birds and door every day"
     )
-    console.warn("\n".join(console.folded(caution, "", "  ", len("warning: "))))
+    console.folded_warning(caution)
 
 
 def _years(year: int | None, years: str | None) -> tuple[int, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
@@ -33,6 +34,13 @@ class Configuration(Settings):
     flock: Flock = Field(default_factory=Flock)
     model: Model = Field(default_factory=Model)
     pins: Pins | None = None
+
+    @field_validator("pins", mode="before")
+    @classmethod
+    def _pins_beside_the_boards_own(cls, pins: Any, info: ValidationInfo) -> Any:
+        if not isinstance(pins, Mapping) or "chip" not in info.data:
+            return pins
+        return {**info.data["chip"].on.wiring, **pins}
 
     @field_validator("pins")
     @classmethod

@@ -39,6 +39,7 @@ class Section(NamedTuple):
     part: str
     remark: str
     keys: tuple[Key, ...]
+    several: bool = False
 
 
 def _more(name: str, value: str, remark: str = "") -> Key:
@@ -72,6 +73,16 @@ SECTIONS = (
             _more("spread", "1.9", "the part's tolerance, as a factor in lux"),
             _more("confirm_s", "100", "how long it must be dark, or light"),
         ),
+    ),
+    Section(
+        "light_cell.reading",
+        "readings",
+        "what it read in its place under a clear sky; sunsched cell calibrates by it",
+        (
+            Key("at", '"2027-03-01 18:20"', "civil time"),
+            Key("counts", "520", "or lux of a digital sensor"),
+        ),
+        several=True,
     ),
     Section(
         "clock",
@@ -222,7 +233,8 @@ SECTIONS = (
         ),
     ),
 )
-PARTS = tuple(dict.fromkeys(section.part for section in SECTIONS))
+# A list of entries stands commented only: there is no reading but the keeper's own.
+PARTS = tuple(dict.fromkeys(section.part for section in SECTIONS if not section.several))
 Written = Mapping[str, Mapping[str, str]]  # section -> its keys that stand in the file, as TOML writes their values
 
 
@@ -237,7 +249,7 @@ def parts_in(text: str) -> list[str]:
     names = [name for name in re.split(r"[,\s]+", text.strip()) if name]
     if "all" in names:
         return list(PARTS)
-    sections = {section.name: section.part for section in SECTIONS}
+    sections = {section.name: section.part for section in SECTIONS if not section.several}
     for name in names:
         if name not in PARTS and name not in sections:
             raise ValueError(f"'{name}' is not one of {', '.join(PARTS)}, all")
@@ -263,7 +275,8 @@ def padded(line: str, remark: str = "") -> str:
 
 def _section_text(section: Section, written: Mapping[str, str] | None) -> str:
     mark = "# " if written is None else ""
-    lines = [padded(f"{mark}[{section.name}]", section.remark)]
+    head = f"[[{section.name}]]" if section.several else f"[{section.name}]"
+    lines = [padded(f"{mark}{head}", section.remark)]
     here = written or {}
     for key in section.keys:
         mark = "" if key.name in here else "# "

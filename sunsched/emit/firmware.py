@@ -127,6 +127,7 @@ class Machine:
             self.switches,
             self.end_counts is not None,
             self.short_shows,
+            self.board.supply_v,
         )
 
 

@@ -107,6 +107,14 @@ _ALL = (
         ),
         packed="sunsched.emit.eeprom_hex:files",
     ),
+    Form(
+        name="micropython",
+        words=("MicroPython module",),
+        endings=("py",),
+        text=True,
+        readings=(Reading("MicroPython module", "sunsched.emit.micropython:read", holds=b"\nIMAGE = ("),),
+        packed="sunsched.emit.micropython:files",
+    ),
     # The next form stands above this line.
 )
 FORMS: dict[str, Form] = {form.name: form for form in _ALL}

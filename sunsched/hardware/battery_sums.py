@@ -60,10 +60,10 @@ ROWS: tuple[tuple[str, str, str, str, str], ...] = (
 )
 
 
-CHANGES_HELP = "The changes below show what would help."
+CHANGES_HELP = "sunsched battery advises sizes that hold together; its --all shows what each change does."
 NO_CHANGE_HELPS = (
-    "None of the changes below helps by itself: several together may, or a charged spare battery or another supply for "
-    "the dark weeks."
+    "No change by itself helps: several together may, as sunsched battery advises, or a charged spare battery or "
+    "another supply for the dark weeks."
 )
 
 

@@ -18,7 +18,8 @@ class Board:
     title   as its maker writes it
     eeprom_bytes, flash_bytes   the chip's memories [bytes]
     hz   clock that the program is built for [Hz]
-    program   its board file below `controller/c/`; empty for a board that takes the table reader alone
+    program   its board file below `controller/c/` or `controller/micropython/`; empty for a board that takes the
+      table reader alone
     slot_bytes   of the EEPROM that the program has for a table image, in each of its slots: DOOR_IMAGE_ROOM in
       door_site.h [bytes]
     pins   free pins: the chip's name -> what common boards print beside it
@@ -26,6 +27,9 @@ class Board:
     analog_pins   pins with a converter -> its channel
     own_pins   pins of the two-wire bus (sda, scl) and the serial line (rxd, txd): the chip's name, and as printed
     fuses   low, high and extended, advised for a chip without a boot loader; empty where nothing is advised
+    language   "c", or "micropython" for a board whose program is the folder `controller/micropython`
+    wiring   the pins taken where [pins] does not say, by key, where they are not those of `Pins`
+    supply_v   of its pins [V]
     """
 
     name: str
@@ -40,6 +44,9 @@ class Board:
     analog_pins: Mapping[str, int] = field(default_factory=dict)
     own_pins: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     fuses: tuple[str, ...] = ()
+    language: str = "c"
+    wiring: Mapping[str, str | None] = field(default_factory=dict)
+    supply_v: float = 5.0
 
     @property
     def table_bytes(self) -> int:
@@ -47,6 +54,7 @@ class Board:
         return self.slot_bytes or self.eeprom_bytes
 
 
+_MOST_IMAGE = 4095  # of a table in a file: what its checksum guards (table/FORMAT.md) [bytes]
 # Room: Microchip, data sheets DS40002061 (ATmega48A to 328P) and 2586Q (ATtiny25 to 85).
 _ALL = (
     Board(
@@ -71,6 +79,68 @@ _ALL = (
         fuses=("0xFF", "0xD1", "0xFC"),
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
+    Board(
+        name="micropython-rp2040",
+        title="RP2040 with MicroPython",
+        eeprom_bytes=_MOST_IMAGE,
+        flash_bytes=2_097_152,
+        hz=125_000_000,
+        program="board.py",
+        # RP2040 data sheet (Raspberry Pi, 2.19.2): ADC0 to ADC2 are GPIO26 to 28. On common boards 23, 24 and 29 serve
+        # the supply, 25 the LED.
+        pins={f"GP{n}": f"GP{n}" for n in (*range(4), *range(6, 23), *range(25, 29))},
+        speed_pins={f"GP{n}": "" for n in (*range(4), *range(6, 23))},
+        analog_pins={f"GP{n}": n - 26 for n in range(26, 29)},
+        own_pins={"sda": ("GP4", "GP4"), "scl": ("GP5", "GP5")},
+        language="micropython",
+        wiring={
+            "pulse": None,
+            "raise_motor": "GP14",
+            "lower_motor": "GP15",
+            "motor_speed": "GP16",
+            "top_switch": "GP10",
+            "bottom_switch": "GP11",
+            "hand_up": "GP12",
+            "hand_down": "GP13",
+            "keep_shut": "GP9",
+            "alarm_lamp": "GP25",
+            "cell_feed": "GP22",
+            "light_cell": "GP26",
+            "battery": "GP27",
+        },
+        supply_v=3.3,
+    ),
+    Board(
+        name="micropython-esp32",
+        title="ESP32 with MicroPython",
+        eeprom_bytes=_MOST_IMAGE,
+        flash_bytes=4_194_304,
+        hz=160_000_000,
+        program="board.py",
+        # ESP32 data sheet (Espressif): 34 to 39 are inputs without pull-ups; ADC1 has 32 to 39. Left out: 0, 2, 5, 12
+        # and 15, which decide how it starts, 6 to 11 (flash) and 1, 3 (serial line).
+        pins={f"IO{n}": f"IO{n}" for n in (4, 13, 14, *range(16, 20), 23, 25, 26, 27, 32, 33, 34, 35, 36, 39)},
+        speed_pins={f"IO{n}": "" for n in (4, 13, 14, *range(16, 20), 23, 25, 26, 27, 32, 33)},
+        analog_pins={f"IO{n}": n for n in (32, 33, 34, 35, 36, 39)},
+        own_pins={"sda": ("IO21", "IO21"), "scl": ("IO22", "IO22")},
+        language="micropython",
+        wiring={
+            "pulse": None,
+            "raise_motor": "IO25",
+            "lower_motor": "IO26",
+            "motor_speed": "IO27",
+            "top_switch": "IO32",
+            "bottom_switch": "IO33",
+            "hand_up": "IO18",
+            "hand_down": "IO19",
+            "keep_shut": "IO23",
+            "alarm_lamp": "IO4",
+            "cell_feed": "IO17",
+            "light_cell": "IO34",
+            "battery": "IO35",
+        },
+        supply_v=3.3,
+    ),
     # The next board stands above this line.
 )
 BOARDS: dict[str, Board] = {board.name: board for board in _ALL}
@@ -85,7 +155,7 @@ def names_with_program() -> tuple[str, ...]:
 OTHERS: dict[str, str] = {
     "esp32": "ESP32",
     "esp8266": "ESP8266",
-    "pico": "RP2040 board",
+    "pico": "RP2040",
     "rp2040": "RP2040",
     "rp2350": "RP2350",
     "stm32": "STM32",
@@ -111,6 +181,9 @@ def what_works_on(name: str) -> str:
     if not known or plain in BOARDS:
         return ""
     article = "an" if known[0] in "AES" or known[:2] in ("RP", "nR") else "a"
+    speaking = [board.name for board in BOARDS.values() if board.title.startswith(f"{known} with ")]
+    if speaking:
+        return f"for {article} {known} that speaks MicroPython say '{speaking[0]}'; a table for it in C: {ANYWHERE}"
     return (
         f"for {article} {known} there is no door program; the table works there: leave chip.board out, and {ANYWHERE}"
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -15,6 +14,7 @@ from sunsched.hardware.drive import drive_results, drive_spans
 from sunsched.hardware.figures import Assumption, Figure, Inputs, Span, Verdict, ask_first, propagated, verdict
 from sunsched.hardware.parts import Door, Motor, Spool
 
+ADVISED = "as sunsched drive advises"  # one set of values for all of them: hardware/drive_advice.py
 SPEED = "pi D n duty / 60, D to the cord's centre, n with the supply"
 TIME = "travel / speed: kinematics"
 # group, name, label, unit, formula and source
@@ -129,9 +129,6 @@ def _cutoff_verdicts(
     spool: Spool, motor: Motor, spans: Mapping[str, Span], results: Mapping[str, Span], margins: Mapping[str, Margin]
 ) -> list[Verdict]:
     value = {name: span.value for name, span in results.items()}
-    up_asked_s = math.ceil(max(value["cutoff_up_asked_s"], results["up_cold_s"].high))
-    down_asked_s = math.ceil(max(value["cutoff_down_asked_s"], results["down_cold_s"].high))
-    take_in_s = math.ceil(results["take_in_s"].high)
     up, down, turns = motor.cutoff_up_s, motor.cutoff_down_s, spool.turns_left_when_down
     return [
         verdict(
@@ -141,7 +138,7 @@ def _cutoff_verdicts(
             f"{up} s outlast a cold raising on a tired battery, {value['up_cold_s']:.1f} s.",
             f"{up} s may end a raising that takes {value['up_cold_s']:.1f} s cold and on a tired battery: birds stay "
             "shut in.",
-            f"Raise the raising cut-off to {up_asked_s} s or more, and time one move on a frosty morning.",
+            f"Raise motor.cutoff_up_s, {ADVISED}, and time one move on a frosty morning.",
         ),
         verdict(
             "lowering cut-off",
@@ -150,7 +147,7 @@ def _cutoff_verdicts(
             f"{down} s outlast a cold lowering on a tired battery, {value['down_cold_s']:.1f} s.",
             f"{down} s may end a lowering that takes {value['down_cold_s']:.1f} s cold and on a tired battery: a gap "
             "stays open all night.",
-            f"Raise the lowering cut-off to {down_asked_s} s or more, and the turns on the spool with it.",
+            f"Raise motor.cutoff_down_s and the turns on the spool together, {ADVISED}.",
         ),
         verdict(
             "turns on the spool",
@@ -159,7 +156,7 @@ def _cutoff_verdicts(
             f"{turns:g} turns cover the over-run and three dead turns, {value['turns_asked']:.1f}.",
             f"{turns:g} turns are left and {value['turns_asked']:.1f} are asked: if the lower switch never makes, the "
             "cord runs out, the spool winds it on backwards and RAISES the door.",
-            "Wind on more cord; sunsched drive advises turns and cut-offs that hold together.",
+            f"Wind on more cord, {ADVISED}.",
         ),
         verdict(
             "slack taken in",
@@ -168,7 +165,7 @@ def _cutoff_verdicts(
             f"{up} s of raising take in all cord that may be out, {value['take_in_s']:.1f} s.",
             f"after an over-run the cord takes {value['take_in_s']:.1f} s to come in, the raising cut-off is {up} s: "
             "the door stays down or half way.",
-            f"Raise the raising cut-off to {take_in_s} s or more.",
+            f"Raise motor.cutoff_up_s, {ADVISED}.",
         ),
     ]
 
@@ -184,7 +181,7 @@ def _force_verdicts(
             f"the motor gives about {value['torque_motor_nm']:.2f} N m and {value['torque_asked_nm']:.2f} are asked.",
             f"{value['torque_asked_nm']:.2f} N m are asked and the motor's running current gives about "
             f"{value['torque_motor_nm']:.2f}: it may stall.",
-            "Use a thinner spool, a slower gear or a lighter plate, and look up the maker's torque.",
+            f"Use a thinner spool or a slower gear, {ADVISED}, and look up the maker's torque.",
         ),
         verdict(
             "falls by itself",
@@ -193,7 +190,7 @@ def _force_verdicts(
             f"the plate weighs {value['weight_over_friction']:.1f} times the guides' friction.",
             f"the plate weighs {value['weight_over_friction']:.1f} times the guides' friction, twice is asked: it may "
             "hang, the cord goes slack and tangles on the spool.",
-            "Add weight or ease the guides; stop lowering when nothing moves.",
+            f"Add weight, {ADVISED}, or ease the guides; stop lowering when nothing moves.",
         ),
     ]
 

@@ -14,6 +14,13 @@ from pydantic import Field, model_validator
 from sunsched.base.model import Float, Int, Settings
 
 
+class CellReading(Settings):
+    """What the cell read in its place under a clear sky: civil date and time, and counts (lux of a digital sensor)."""
+
+    at: Annotated[str, Field(pattern=r"^\d{4}-(0[1-9]|1[0-2])-\d\d \d\d:\d\d$")]
+    counts: Annotated[Float, Field(gt=0, le=200_000)]
+
+
 class LightCell(Settings):
     """A photoresistor in a divider read by an ADC, or a digital sensor that gives lux."""
 
@@ -27,6 +34,7 @@ class LightCell(Settings):
     light_lux: Annotated[Float, Field(ge=0.001, le=5000)] = 15.0
     confirm_s: Annotated[Int, Field(ge=1, le=1800)] = 100
     sky_view: Annotated[Float, Field(ge=0.001, le=1)] = 0.4
+    reading: Annotated[tuple[CellReading, ...], Field(max_length=100)] | None = None  # clear evenings, to calibrate by
 
     @model_validator(mode="after")
     def _dark_below_light(self) -> LightCell:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import Annotated, Any
 
 from pydantic import Field
 
 from sunsched.base.model import Settings
 from sunsched.hardware.boards import Board
 
-Pin = Annotated[str, Field(pattern="^P[A-Z][0-7]$")]
+Pin = Annotated[str, Field(pattern="^(P[A-Z][0-7]|GP[0-9]{1,2}|IO[0-9]{1,2})$")]
 
 
 class Pins(Settings):
     """The board's wiring: switches pull their pin to ground, the pulse is the clock chip's 1 Hz output."""
 
-    pulse: Pin = "PB0"
+    pulse: Pin | None = "PB0"  # None on a board that counts its own seconds
     raise_motor: Pin = "PB1"
     lower_motor: Pin = "PB2"
     motor_speed: Pin = "PD6"
@@ -29,6 +30,11 @@ class Pins(Settings):
     light_cell: Pin = "PC0"
     battery: Pin = "PC1"
     motor_current: Pin | None = None  # where [motor] has a shunt
+
+
+def pins_on(board: Board, written: Mapping[str, Any] | None = None) -> Pins:
+    """The keeper's pins, and the board's own wiring where he says nothing. Raises pydantic's ValidationError."""
+    return Pins(**{**board.wiring, **(written or {})})
 
 
 def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:

@@ -12,6 +12,8 @@ from typing import Literal
 from sunsched.hardware.boards import Board
 from sunsched.hardware.pins import Pins
 
+# Supply of the pins [V] -> the battery's divider [kohm], upper and lower: below the supply up to 20 V, as on charge.
+BATTERY_DIVIDERS = {5.0: (300, 100), 3.3: (560, 100)}
 Clock = Literal["rtc", "crystal", "none"]
 PULL_DOWN = "pull-down 10 kohm: pins float until the program starts"
 
@@ -27,6 +29,7 @@ class Fitted:
     switches   the end switches: "normally_open" or "normally_closed"
     end_by_current   a shunt shows the lower end; there is no lower switch
     short_shows   whether the light cell's divider shows a shorted cell by day
+    supply_v   of the board's pins [V]
     """
 
     clock: Clock = "rtc"
@@ -37,6 +40,7 @@ class Fitted:
     switches: str = "normally_open"
     end_by_current: bool = False
     short_shows: bool = True
+    supply_v: float = 5.0
 
     @property
     def bus(self) -> bool:
@@ -87,13 +91,13 @@ def _rows(fitted: Fitted) -> Iterator[Row]:
 
 def _clock(fitted: Fitted) -> Iterator[Row]:
     name = fitted.clock_chip.upper()
-    if fitted.clock == "rtc":
+    if fitted.clock == "rtc":  # a board that counts its own seconds has no pin for the pulse
         yield "pulse", "clock chip", f"1 Hz output of the {name} (open drain; the board's own pull-up serves)"
     if fitted.bus:
         part = "clock chip" if fitted.clock == "rtc" else "light sensor"
         also = ", and of the light sensor" if fitted.clock == "rtc" and fitted.lux_sensor else ""
-        yield "sda", part, f"data of the bus{also}; one pull-up of 4.7 kohm to 5 V"
-        yield "scl", part, f"clock of the bus{also}; one pull-up of 4.7 kohm to 5 V"
+        yield "sda", part, f"data of the bus{also}; one pull-up of 4.7 kohm to {fitted.supply_v:g} V"
+        yield "scl", part, f"clock of the bus{also}; one pull-up of 4.7 kohm to {fitted.supply_v:g} V"
 
 
 def _light(fitted: Fitted) -> Iterator[Row]:
@@ -101,7 +105,8 @@ def _light(fitted: Fitted) -> Iterator[Row]:
         yield "cell_feed", "light cell", "feeds the divider while it is measured"
         yield "light_cell", "light cell", "between the cell (from the feed) and its fixed resistor (to ground)"
     if fitted.battery:
-        middle = "between 300 kohm (from the battery's positive) and 100 kohm with 100 nF (to ground)"
+        upper, lower = BATTERY_DIVIDERS[fitted.supply_v]
+        middle = f"between {upper} kohm (from the battery's positive) and {lower} kohm with 100 nF (to ground)"
         yield "battery", "battery divider", middle
 
 

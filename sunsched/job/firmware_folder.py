@@ -9,12 +9,12 @@ from pathlib import Path
 from sunsched.base.errors import ConfigError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_settings import door_settings, short_shows_by_day
-from sunsched.emit import c_years, firmware
+from sunsched.emit import c_years, firmware, micropython_folder
 from sunsched.emit.stamp import Stamp, command_line
 from sunsched.hardware.boards import ANYWHERE, Board, names_with_program
 from sunsched.hardware.drive import drive_constants, end_current_a
 from sunsched.hardware.parts import Motor
-from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
+from sunsched.hardware.pins import pins_on, refuse_pins_that_cannot
 from sunsched.job.chip.flash_tables import WORST_ERROR_MIN, FlashTables
 from sunsched.job.files import shipped_c
 from sunsched.job.pipeline import Built
@@ -35,7 +35,7 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
     return firmware.Machine(
         settings=settings,
         board=c.chip.on,
-        pins=c.pins or Pins(),
+        pins=c.pins or pins_on(c.chip.on),
         clock=c.clock.source,
         battery_volts=c.battery.volts if c.battery else None,
         lux_sensor=c.light_cell.kind == "lux",
@@ -85,7 +85,11 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
     if c.door and c.door.reopen_once and not (c.rules.evening.cell_from_min or c.rules.evening.cell_until_min):
         wanted = "false, or minutes in [evening] cell_from_min and cell_until_min: it follows a closing by light"
         problems.append(Problem(name, "door.reopen_once", "true", wanted))
-    problems += _shunt_problems(c, name)
+    if c.motor and c.motor.shunt_ohm is not None and c.chip.on.language == "micropython":
+        wanted = f"not set: the program of an {c.chip.on.title} has a lower switch, and no end by current"
+        problems.append(Problem(name, "motor.shunt_ohm", f"{c.motor.shunt_ohm:g}", wanted))
+    else:
+        problems += _shunt_problems(c, name)
     problems += _seasons_with_own_windows(c.rules, name)
     if problems:
         raise ConfigError(*problems)
@@ -94,7 +98,7 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
 def _own_pins(board: Board, name: str) -> list[Problem]:
     """The wiring taken where there is no [pins] is checked as a written one is."""
     try:
-        refuse_pins_that_cannot(Pins(), board)
+        refuse_pins_that_cannot(pins_on(board), board)
     except ValueError as error:
         return [Problem(name, "pins", "missing", str(error))]
     return []
@@ -128,6 +132,9 @@ def files_of(
     machine = machine_of(work, name)
     command = command_of(made, folder, name, options)
     stamp = Stamp(work.stamp.version, command, work.stamp.tzdata, work.stamp.plan_sha256, work.stamp.settings)
+    if machine.board.language == "micropython":
+        contents = micropython_folder.files(work.plan, made.tables, stamp, machine)
+        return {folder / file: content for file, content in contents.items()}
     header = c_years.text(made.plans, made.tables, stamp)
     texts = firmware.texts(work.plan, header, stamp, machine, _shipped(machine.board), sketch_name(folder))
     return {folder / file: text.encode() for file, text in texts.items()}

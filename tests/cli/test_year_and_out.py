@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 from sunsched.base.years import coming_year
 from sunsched.cli import options
 from sunsched.cli.app import COMMANDS, app
+from sunsched.cli.app import run as run_whole
 
 ROOT = Path(__file__).parents[2]
 LARCH = str(ROOT / "configs" / "larch_end.toml")
@@ -73,18 +74,19 @@ def test_a_folder_is_not_standard_output(words: tuple[str, ...]) -> None:
     assert "wanted a folder" in err
 
 
-def test_without_a_year_the_coming_one_is_taken_and_said(tmp_path: Path) -> None:
+def test_without_a_year_the_coming_one_is_taken_and_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     year = coming_year(dt.date.today())
-    code, out, err = run("table", LARCH, "--as", "csv", "-o", str(tmp_path))
-    assert code == 0
+    said = f"year {year}: the days to come; --year asks for another\n"
+    run_whole(["table", LARCH, "--as", "csv", "-o", str(tmp_path)])
+    out, err = capsys.readouterr()
     assert f"larch_end_{year}.csv" in out
-    # After the answer and its warnings: the answer names the year too.
-    assert err.endswith(f"year {year}: the days to come; --year asks for another\n")
-    assert out.startswith(f"Larch end, {year}: ")
-    code, out, err = run("twilight", LARCH, "--json", "--only", "--depression", "6")
+    assert said in err
+    run_whole(["twilight", LARCH, "--json", "--only", "--depression", "6"])
+    out, err = capsys.readouterr()
     assert json.loads(out)[0]["date"] == f"{year}-01-01"
-    assert err == f"year {year}: the days to come; --year asks for another\n"
-    assert run("twilight", LARCH, "--year", "2027", "--json")[2] == ""
+    assert err == said
+    run_whole(["twilight", LARCH, "--year", "2027", "--json"])
+    assert capsys.readouterr().err == ""
 
 
 def test_a_table_of_one_year_and_of_many_at_once_is_refused() -> None:
@@ -108,7 +110,8 @@ def test_day_takes_today_tomorrow_and_a_month() -> None:
     day = json.loads(run("day", LARCH, "2028-02-29", "--json")[1])
     assert month["days"][28] == {key: day[key] for key in ("date", "open", "close")}
     text = run("day", LARCH, "2027-11")[1]
-    assert text.startswith("Larch end, 2027-11, civil time of Europe/Zurich (tzdata ")
+    assert text.startswith("Larch end, 2027-11: opens 06:51 to 07:54, closes 17:09 to 17:31.\n")
+    assert "2027-11, civil time of Europe/Zurich (tzdata " in text
     assert "2027-11-20  Sat      -       -  kept_in     kept_in\n" in text
     assert max(map(len, text.splitlines())) <= 80
 

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.boards import BOARDS, Board, names_with_program
-from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
+from sunsched.hardware.pins import pins_on, refuse_pins_that_cannot
 from tests.support import toolchain
 
 SITE = {"latitude_deg": 47.3, "longitude_deg": 8.9, "zone": "Europe/Zurich"}
@@ -18,8 +18,9 @@ SITE = {"latitude_deg": 47.3, "longitude_deg": 8.9, "zone": "Europe/Zurich"}
 @pytest.mark.parametrize("name", names_with_program())
 def test_a_program_needs_its_board_file_and_a_wiring_that_works(name: str) -> None:
     board = BOARDS[name]
-    assert (toolchain.C_DIR / board.program).is_file()
-    refuse_pins_that_cannot(Pins(), board)
+    folder = toolchain.C_DIR.parent / "micropython" if board.language == "micropython" else toolchain.C_DIR
+    assert (folder / board.program).is_file()
+    refuse_pins_that_cannot(pins_on(board), board)
 
 
 def test_the_programs_slots_hold_what_the_registry_says() -> None:
@@ -44,10 +45,10 @@ def test_pins_of_a_board_without_a_program_are_refused() -> None:
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
-        ("esp32", "for an ESP32 there is no door program; the table works there"),
-        ("ESP32-C3", "for an ESP32 there is no door program"),
-        ("pico_w", "for an RP2040 board there is no door program"),
-        ("stm32f103", "for an STM32 there is no door program"),
+        ("esp32", "for an ESP32 that speaks MicroPython say 'micropython-esp32'"),
+        ("ESP32-C3", "for an ESP32 that speaks MicroPython say 'micropython-esp32'"),
+        ("pico_w", "for an RP2040 that speaks MicroPython say 'micropython-rp2040'"),
+        ("stm32f103", "for an STM32 there is no door program; the table works there"),
         ("uno", "a board of that name has an ATmega328P: say 'atmega328p'"),
         ("atmega328", "nearest is 'atmega328p'"),
     ],
@@ -56,4 +57,4 @@ def test_another_board_is_told_what_works_there(asked: str, words: str) -> None:
     with pytest.raises(ValidationError) as raised:
         Configuration.model_validate({"site": SITE, "chip": {"board": asked}})
     assert words in str(raised.value)
-    assert ("writes a C99 header" in str(raised.value)) == ("no door program" in words)
+    assert ("writes a C99 header" in str(raised.value)) == ("say 'a" not in words and "nearest" not in words)

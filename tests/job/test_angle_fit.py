@@ -147,7 +147,7 @@ def test_a_log_of_light_tells_whom_the_birds_follow(tmp_path: Path, config: Path
     assert words in known(found.following).words
     assert known(found.following).share == pytest.approx(follows, abs=0.25)
     assert all(lux is not None for lux in known(found.measured_lux))
-    assert "of the light's own shift" in angle_text(found)
+    assert "of the light's own shift" in " ".join(angle_text(found, True).split())
 
 
 def test_the_new_configuration_is_whole(tmp_path: Path, config: Path) -> None:
@@ -178,7 +178,7 @@ def test_white_nights_have_no_sunset_and_say_so(tmp_path: Path, config: Path) ->
     assert found.settings["sunset and minutes, all"] is None
     assert found.depression_deg < 0
     assert found.plain()["nights"][0]["after_sunset_min"] is None
-    assert "no sunset" in angle_text(found)
+    assert "no sunset" in " ".join(angle_text(found, True).split())
 
 
 def test_an_angle_that_some_nights_never_reach_is_told(tmp_path: Path, config: Path) -> None:
@@ -213,7 +213,7 @@ def test_a_yearly_angle_is_proposed_from_closings_and_counts(
     assert found.n_nights == 90 and found.now_deg == pytest.approx(4.5, abs=0.05)
     assert found.nights_with_birds_out == (30 if out_every else 0)
     assert (found.proposed_deg > 4.8) is later
-    assert "TO PASTE, IF YOU AGREE" in update_text(found, 0.05) or not found.changed
+    assert "TO PASTE, IF YOU AGREE" in update_text(found, 0.05, "[evening]\n") or not found.changed
 
 
 def test_a_yearly_angle_wants_counts_and_enough_nights(tmp_path: Path, config: Path) -> None:

@@ -39,7 +39,10 @@ def replayed(tmp_path: Path, rows: str) -> Replay:
 
 
 def first_line(replay: Replay) -> str:
-    return replay_text(replay).splitlines()[0]
+    """The answer, which is folded under itself where it is longer than a terminal's line."""
+    lines = replay_text(replay).splitlines()
+    end = next(n for n in range(1, len(lines)) if not lines[n].startswith("  "))
+    return " ".join(line.strip() for line in lines[:end])
 
 
 def test_the_halted_night_leads(tmp_path: Path) -> None:
@@ -51,7 +54,7 @@ def test_the_halted_night_leads(tmp_path: Path) -> None:
     wanted = "THE DOOR: HALTED HALF-WAY: 2027-04-05 20:22; down on 1 of 2 nights; alarms: not_down."
     assert first_line(replay) == wanted
     done = CliRunner().invoke(app, ["replay", str(LARCH), str(tmp_path / "door.log")])
-    assert done.stdout.startswith(wanted)
+    assert " ".join(done.stdout.split()).startswith(wanted)
 
 
 @pytest.mark.parametrize(
@@ -76,7 +79,7 @@ def test_the_halted_night_leads(tmp_path: Path) -> None:
             "up",
             "THE DOOR: STAYED UP: 2027-04-05; down on 0 of 1 nights",
         ),
-        ("2027-04-05,18:00:00,quarter,300,up,raise,day,\n", None, "THE LOG"),
+        ("2027-04-05,18:00:00,quarter,300,up,raise,day,\n", None, "The log lets no evening be judged."),
     ],
 )
 def test_each_way_a_night_can_end(rows: str, state: str | None, line: str, tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ def words_of(command: str, config: str, folder: Path) -> list[str]:
         return ["replay", config, str(folder / "log.csv")]
     if command == "battery":
         return ["battery", config, "--year", "2027", "--weather-years", "20"]
-    return ["compare", config, "--years", "2"]
+    return ["compare", config, "--year", "2027", "--years", "2"]
 
 
 @pytest.mark.parametrize("command", ["battery", "compare", "replay"])

@@ -5,10 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from sunsched.config.toml_file import validated
-from sunsched.hardware.battery_sums import NO_CHANGE_HELPS
+from sunsched.hardware.battery_sums import CHANGES_HELP, NO_CHANGE_HELPS
 from sunsched.job.drive_and_battery import battery_of
-
-HELP = "The changes below show what would help."
 
 
 def texts_and_counts(latitude_deg: float, **battery: Any) -> tuple[list[str], list[tuple[int, int]]]:
@@ -23,7 +21,7 @@ def test_no_help_is_promised_where_no_change_lowers_the_count() -> None:
     texts, counts = texts_and_counts(78.0, panel_w=10.0)
     assert set(counts) == {(40, 40)}
     for text in texts:
-        assert text.endswith(NO_CHANGE_HELPS) and HELP not in text
+        assert text.endswith(NO_CHANGE_HELPS) and CHANGES_HELP not in text
 
 
 def test_help_is_promised_where_a_change_lowers_the_count() -> None:
@@ -31,4 +29,4 @@ def test_help_is_promised_where_a_change_lowers_the_count() -> None:
     for which, text in enumerate(texts):
         stated, fewest = counts[0][which], min(count[which] for count in counts[1:])
         assert fewest < stated
-        assert text.endswith(HELP) and NO_CHANGE_HELPS not in text
+        assert text.endswith(CHANGES_HELP) and NO_CHANGE_HELPS not in text

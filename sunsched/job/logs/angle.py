@@ -226,7 +226,7 @@ def angle_of(
         settings=settings,
         measured_lux=lux,
         following=followed,
-        paste=f"[evening]\ndepression_deg = {chosen.value:g}\nlater_min = 0\n",
+        paste=evening_section(configuration, chosen.value),
         warnings=(*nights.warnings, *light_warnings, *_never_warnings(chosen), *_season_warnings(configuration)),
     )
 
@@ -325,6 +325,18 @@ def new_configuration(table: dict[str, Any], fit: AngleFit) -> str:
     text = head + tomli_w.dumps(changed)
     toml_file.validated(tomllib.loads(text), "the new configuration")
     return text
+
+
+def evening_section(configuration: Configuration, depression_deg: float) -> str:
+    """The whole [evening] as TOML with another moment, to stand in place of the one in the file.
+
+    Pasted beside it, two moments or two [evening] would be no configuration.
+    """
+    import tomli_w
+
+    written = configuration.evening.model_dump(exclude_unset=True, exclude=set(MOMENT_KEYS))
+    moment = {"depression_deg": float(f"{depression_deg:g}"), "later_min": 0}
+    return tomli_w.dumps({"evening": moment | {key: value for key, value in written.items() if key != "later_min"}})
 
 
 def dates_text(nights: Nights) -> str:

@@ -10,7 +10,7 @@ from sunsched.hardware.drive import fuse_for
 from sunsched.hardware.drive_sums import DriveSums
 from sunsched.hardware.figures import Span, number
 from sunsched.hardware.parts import Battery, Motor
-from sunsched.hardware.wiring import Fitted
+from sunsched.hardware.wiring import BATTERY_DIVIDERS, Fitted
 from sunsched.job.bench import Bench
 
 NOT_GIVEN = "not known: the machine is not described in the configuration"
@@ -18,8 +18,11 @@ CLOCK_ERROR_MIN = 2.0
 # A relay's coil of 5 V: common practice, look it up.
 COIL_MA = 80.0
 _DRIVERS = {
-    "two_inputs": ("motor driver", "two inputs for the directions and an enable input that takes 1 kHz PWM, 5 V logic"),
-    "direction": ("motor driver", "one direction input and one PWM input that takes 1 kHz, 5 V logic"),
+    "two_inputs": (
+        "motor driver",
+        "two inputs for the directions and an enable input that takes 1 kHz PWM, {volts:g} V logic",
+    ),
+    "direction": ("motor driver", "one direction input and one PWM input that takes 1 kHz, {volts:g} V logic"),
     "relays": ("two relays", "change-over, 5 V coils, each with a transistor, a base resistor of 1 kohm and a diode"),
 }
 
@@ -51,10 +54,10 @@ def fuse_a(motor: Motor, sums: DriveSums) -> float | None:
 
 def _board(bench: Bench) -> Iterator[Part]:
     board = bench.machine.board
-    speed = f"{board.hz // 1_000_000} MHz, 5 V"
-    yield Part(
-        "board", f"{board.title}, {speed}, with a boot loader or a socket for an ISP programmer", "the program's"
-    )
+    speed = f"{board.hz // 1_000_000} MHz, {board.supply_v:g} V"
+    micropython = "on a board with USB, fed with 5 V"
+    loaded = micropython if board.language == "micropython" else "with a boot loader or a socket for an ISP programmer"
+    yield Part("board", f"{board.title}, {speed}, {loaded}", "the program's")
 
 
 def _power(bench: Bench) -> Iterator[Part]:
@@ -82,7 +85,10 @@ def _power(bench: Bench) -> Iterator[Part]:
                 f"{battery.panel_w:g} W; controller for {number(charge_a)} A or more, lead-acid, {battery.volts:g} V",
                 "1.25 times panel_w / volts: common practice",
             )
-        yield Part("battery divider", "300 kohm and 100 kohm, 1 %; 100 nF", "30 uA from 12 V; below 5 V up to 20 V")
+        upper, lower = BATTERY_DIVIDERS[bench.machine.board.supply_v]
+        draw_ua = 12_000 / (upper + lower)
+        why = f"{draw_ua:.0f} uA from 12 V; below {bench.machine.board.supply_v:g} V up to 20 V"
+        yield Part("battery divider", f"{upper} kohm and {lower} kohm, 1 %; 100 nF", why)
     if sums is None or c.motor is None:
         yield Part("fuse", NOT_GIVEN, "1.5 times the running current, at the battery's positive terminal")
         return
@@ -99,6 +105,7 @@ def _power(bench: Bench) -> Iterator[Part]:
 def _motor(bench: Bench) -> Iterator[Part]:
     c, sums = bench.work.configuration, bench.sums
     name, kind = _DRIVERS[bench.machine.fitted.driver]
+    kind = kind.format(volts=bench.machine.board.supply_v)
     if sums is None or c.motor is None:
         yield Part(name, f"{kind}; {NOT_GIVEN}", "the stall current")
     else:

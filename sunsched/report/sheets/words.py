@@ -125,7 +125,8 @@ _FIRST_WEEK = (
     "Switch the power off for a minute in the day and once after dusk: the door must find its right place again.",
     "Hand switch, up and down, by day and after closing.",
     "Light cell in its place, facing the open sky, no lamp in its view. Counts at dusk as the birds go in: ______ "
-    "(reckoned: dark {dark}, light {light}). Enter what you read.",
+    "(reckoned: dark {dark}, light {light}). Note the minute too: [[light_cell.reading]] in the configuration takes "
+    "both, and sunsched cell calibrates by them.",
     "Cover the cell for five minutes at noon: the door must stay up.",
     "Count the birds after every closing, for at least seven evenings, before you rely on the door.",
 )

@@ -11,6 +11,7 @@ from sunsched.study.night_limits import Update
 from sunsched.study.observations import Following
 
 YEAR_EVENINGS = 365
+IN_PLACE = "IN PLACE OF [evening] AND ALL THAT BELONGS TO IT"
 
 
 def angle_text(fit: AngleFit, every: bool = False) -> str:
@@ -35,7 +36,7 @@ def angle_answer(fit: AngleFit) -> Answer:
         hangs_on = f"It hangs on few nights: to leave out {fit.share:.1%}, {fit.nights_needed} must be noted."
     else:
         hangs_on = f"It hangs on nights like these: of those to come about {fit.left_out[0]:.1%} end later."
-    return Answer(answer, hangs_on, "Paste the lines below into your configuration, or let --write FILE do it.")
+    return Answer(answer, hangs_on, "Put the [evening] below in place of yours, or let --write FILE do it.")
 
 
 def _nights_text(fit: AngleFit) -> str:
@@ -122,11 +123,11 @@ def _more_words(found: Following) -> str:
 
 
 def _paste_text(fit: AngleFit) -> str:
-    return "TO PASTE\n" + "".join(f"    {line}\n" for line in fit.paste.splitlines())
+    return f"TO PASTE, {IN_PLACE}\n{fit.paste}"
 
 
-def update_text(found: Update, share: float) -> str:
-    """The yearly proposal as plain text."""
+def update_text(found: Update, share: float, paste: str) -> str:
+    """The yearly proposal as plain text; `paste` is the section that would follow it."""
     mean, low, high = found.late_share
     if found.changed:
         answer = f"Close at {found.proposed_deg:g} degrees, not at {found.set_deg:g}: your nights tell against it."
@@ -141,5 +142,5 @@ def update_text(found: Update, share: float) -> str:
         f"{found.proposed_deg:g} degrees below the horizon ({found.low_deg:.1f} .. {found.high_deg:.1f}); it is set to "
         f"{found.set_deg:g}, and its closings lay at {found.now_deg:.1f}."
     )
-    paste = f"TO PASTE, IF YOU AGREE\n    [evening]\n    depression_deg = {found.proposed_deg:g}\n"
-    return told(Answer(answer, hangs_on, then), [Block(wrapped(words, "")), Block(paste if found.changed else "")])
+    block = Block(f"TO PASTE, IF YOU AGREE, {IN_PLACE}\n{paste}" if found.changed else "")
+    return told(Answer(answer, hangs_on, then), [Block(wrapped(words, "")), block])

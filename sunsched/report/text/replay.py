@@ -38,6 +38,8 @@ def replay_answer(replay: Replay) -> Answer:
         middles = {name: _minutes(found["after_planned_min"]["median"]) for name, found in evening.items()}
         parts = [f"{IN_WORDS[name]} {middle or 'never'}" for name, middle in middles.items()]
         answer = f"{judged} evenings, minutes late: {', '.join(parts)}."
+        if not judged:
+            answer = "The log lets no evening be judged."
     found = replay.settled
     hangs_on = f"It hangs on the log's clock ({found.clock.name}) and unit ({found.unit})."
     if replay.offset is None:
