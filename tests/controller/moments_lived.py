@@ -89,7 +89,7 @@ def boots(library: ctypes.CDLL) -> bytes:
         learnable = settings.shift_two_min * 2 // 3
         shift = pick.choice((0, 1, -1)) * pick.choice((1, 45, learnable - 1, learnable, 720, 721))
         hour, bits, alarms = pick.randrange(24), pick.randrange(16), pick.getrandbits(16)
-        kept = KeptOver(shift, FIRST_DAY + 1, alarms, hour, bits, *counts, usual_s)
+        kept = KeptOver(shift, FIRST_DAY + 1, alarms, hour, bits, *counts, usual_down_s=usual_s)
         memory = ctypes.create_string_buffer(b"\xff" * (ctypes.sizeof(CState) + 8))
         stored = ctypes.byref(CKept(*astuple(kept))) if pick.bit(0.9) else None
         library.door_boot(memory, ctypes.byref(_packed_settings(settings)), stored, pick.randrange(16))
