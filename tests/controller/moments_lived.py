@@ -85,11 +85,11 @@ def boots(library: ctypes.CDLL) -> bytes:
         settings = some_settings(number % N_SETTINGS)
         counts = [pick.near(0, 1, 255) & 255 for _ in range(8)]
         counts[0] = pick.choice((0, 1, 2, 3, settings.tries + settings.late_tries - pick.bit(0.5), 255))
-        usual_s = min(255, pick.near(0, settings.down_budget_s + 1, 255))
+        counts.append(min(255, pick.near(0, settings.down_budget_s + 1, 255)))
         learnable = settings.shift_two_min * 2 // 3
         shift = pick.choice((0, 1, -1)) * pick.choice((1, 45, learnable - 1, learnable, 720, 721))
         hour, bits, alarms = pick.randrange(24), pick.randrange(16), pick.getrandbits(16)
-        kept = KeptOver(shift, FIRST_DAY + 1, alarms, hour, bits, *counts, usual_s)
+        kept = KeptOver(shift, FIRST_DAY + 1, alarms, hour, bits, *counts)
         memory = ctypes.create_string_buffer(b"\xff" * (ctypes.sizeof(CState) + 8))
         stored = ctypes.byref(CKept(*astuple(kept))) if pick.bit(0.9) else None
         library.door_boot(memory, ctypes.byref(_packed_settings(settings)), stored, pick.randrange(16))
