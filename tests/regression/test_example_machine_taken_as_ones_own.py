@@ -1,4 +1,4 @@
-"""`sample --with door,motor` wrote an example's machine without a word, and `firmware` then took it as the keeper's own."""
+"""`sample --with door` wrote an example machine without a word, and `firmware` took it as the keeper's own."""
 
 from __future__ import annotations
 
