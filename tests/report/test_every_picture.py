@@ -72,6 +72,25 @@ def test_years_and_evenings_of_the_shipped_configurations(path: Any) -> None:
         assert size * TELEPHONE_PX / known(evening).width >= LEAST_PX, words
 
 
+# On 30 November at 69 N both lines of light leave the picture at the right, where the thresholds have their names.
+@pytest.mark.parametrize("path", CONFIGS, ids=lambda path: path.stem)
+def test_no_line_of_light_runs_through_the_name_of_a_threshold(path: Any) -> None:
+    configuration = toml_file.read(str(path))
+    plan = pipeline.plan_of(configuration, 2027)
+    for date in (dt.date(2027, 3, 21), dt.date(2027, 6, 21), dt.date(2027, 11, 30), dt.date(2027, 12, 21)):
+        drawing = evening_chart(plan, configuration.rules, configuration.light_cell, plan.row(date), "e")
+        if drawing is None:
+            continue
+        root = root_of(drawing)
+        lines = [points_of(p.attrib["d"]) for p in root.iter(f"{SVG}path")]
+        light = [points for points in lines if len(points) > 20]
+        names = [box for words, _, box in written(root) if words.startswith(("light above", "dark below"))]
+        assert len(light) == 2 and len(names) == 2
+        for box in names:
+            inside = [(x, y) for x, y in light[0] + light[1] if box.left < x < box.right and box.top < y < box.bottom]
+            assert inside == [], (date, box)
+
+
 @pytest.mark.parametrize("data", [POLAR, AFTER_MIDNIGHT, SOUTH_KEPT], ids=["polar", "after midnight", "south"])
 def test_years_of_hard_places_and_long_names(data: dict[str, Any]) -> None:
     season = {"name": LONG, "from": "02-01", "to": "02-20", "evening": {"later_min": 3}}

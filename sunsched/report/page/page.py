@@ -67,8 +67,7 @@ class Subject:
 def text(subject: Subject) -> str:
     """The page as HTML. The same subject gives the same bytes."""
     plan = subject.plan
-    year = YearMap(plan, subject.rules)
-    tonight.add_mark(year)
+    year = YearMap(plan, subject.rules, marked=True)
     sections = [
         Section("warnings", "Warnings, and what to do", _warnings(subject.warned)),
         Section("months", "Every day, month by month", month_tables(plan)),

@@ -50,16 +50,6 @@ def card(plan: YearPlan) -> Markup:
     )
 
 
-def add_mark(year: YearMap) -> None:
-    """The line and the two dots that the script moves on the map; hidden until it does."""
-    d = year.drawing
-    with d.group(id="year-mark", visibility="hidden"):
-        d.line(LEFT - 6, year.top, RIGHT + 6, year.top, stroke="ink", stroke_width=1.2)
-        for side in ("close", "open"):
-            look = {"fill": side, "stroke": "halo", "stroke_width": 1.6}
-            d.add("circle", id=f"year-mark-{side}", cx=LEFT, cy=year.top, r=5, **look)
-
-
 def panel() -> Markup:
     """The slider beside the map and its line of text; hidden until the script is there."""
     return element(

@@ -16,7 +16,8 @@ from sunsched.controller.door_window import evening_windows
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.pictures.svg import Attribute, Drawing, Frame, Scale
+from sunsched.report.pictures.lettering import Labels, Place
+from sunsched.report.pictures.svg import HALO, Attribute, Drawing, Frame, Scale
 from sunsched.report.text.year_words import date_words
 from sunsched.sky.daylight import clear_sky_lux_at
 from sunsched.study.evening_program import closing as closing_of
@@ -25,6 +26,7 @@ from sunsched.study.trial import Why
 OVERCAST = 0.1  # a dull sky gives about a tenth of a clear one's light: common practice
 _BEFORE_MIN, _AFTER_MIN = 75, 60
 _WIDTH, _HEIGHT = 460.0, 400.0
+_TICK = 15.0  # the size of a small text on a phone, where it is largest
 Floats = NDArray[np.float64]
 
 
@@ -80,18 +82,32 @@ def evening_chart(plan: YearPlan, rules: Rules, cell: LightCell, row: int, ident
     if evening.cell_acts:
         frame.band(*evening.window_min, acts)
     _scales(frame)
-    for level, word, below in ((cell.light_lux, "light above", -5.0), (cell.dark_lux, "dark below", 15.0)):
+    for level in (cell.light_lux, cell.dark_lux):
         frame.level(level, stroke="third", stroke_width=1.4, stroke_dasharray="2 3")
-        words = f"{word} {level:g} lux"
-        look: dict[str, Attribute] = {"text_anchor": "end", "font_size": 13, "class_": "tick"}
-        drawing.text(_WIDTH - 20, frame.y.at(level) + below, words, fill="third", **look)
+    labels = Labels(frame.inside)
     for lux, role in ((evening.clear_lux, "close"), (evening.clear_lux * OVERCAST, "open")):
         shown = np.where(lux < frame.y.low, np.nan, lux)
         frame.line(evening.civil_min.tolist(), shown.tolist(), role)
+        frame.keep_line(labels, evening.civil_min.tolist(), shown.tolist())
     frame.upright(evening.closing_min, stroke="ink", stroke_width=2)
+    _levels(frame, cell, labels)
     _closings(frame, evening)
     _legend(frame, evening, acts)
     return drawing
+
+
+def _levels(frame: Frame, cell: LightCell, labels: Labels) -> None:
+    """The two thresholds' names at the end of their lines where no line of light runs through them.
+
+    With no such place they stand at the right, on a halo.
+    """
+    ways = ((cell.light_lux, "light above", -5.0), (cell.dark_lux, "dark below", _TICK + 2.0))
+    for level, word, down in ways:
+        words, y = f"{word} {level:g} lux", frame.y.at(level) + down
+        right, left = Place(frame.x.end - 4, y, "end"), Place(frame.x.start + 4, y, "start")
+        place = labels.place(words, _TICK, (right, left)) or right
+        look: dict[str, Attribute] = {"text_anchor": place.anchor, "font_size": 13, "class_": "tick"}
+        frame.drawing.text(place.x, place.y, words, fill="third", **HALO, **look)
 
 
 def _frame(drawing: Drawing, evening: Evening, cell: LightCell) -> Frame:

@@ -40,7 +40,9 @@ _STRIP_WORDS = {
 class YearMap:
     """The chart and the scales under it, so that a page's script can find a day on it."""
 
-    def __init__(self, plan: YearPlan, rules: Rules, title: str = "", ident: str = "year") -> None:
+    def __init__(
+        self, plan: YearPlan, rules: Rules, title: str = "", ident: str = "year", marked: bool = False
+    ) -> None:
         self.plan, self.rules = plan, rules
         self.nights: Nights = nights_of(plan)
         self.row_height = ROW if plan.n_days > 180 else min(24.0, 366 * ROW / (plan.n_days + 1))
@@ -54,19 +56,21 @@ class YearMap:
         self.bottom = self.top + self.row_height * (plan.n_days + 1)
         self.labels = Labels(Box(LEFT, self.top, RIGHT, self.bottom))
         self.apart = {side: weekdays_apart(plan, side) for side in ("close", "open")}
-        self._draw()
+        self._draw(marked)
 
     def y(self, night: float) -> float:
         """Where the row of a night begins."""
         return self.top + self.row_height * night
 
-    def _draw(self) -> None:
+    def _draw(self, marked: bool) -> None:
         self._sky()
         self._kept_in()
         self._grid()
         self._limits()
         self._strips()
         self._door()
+        if marked:
+            self._mark()
         self._changes()
         unnamed = self._names()
         lettered = self._seasons()
@@ -179,6 +183,18 @@ class YearMap:
             for n in np.flatnonzero(~np.isnan(minutes)):
                 x = self.x.at(float(minutes[n]))
                 self.labels.keep(Box(x - 4, self.y(float(n)), x + 4, self.y(float(n) + 1)))
+
+    def _mark(self) -> None:
+        """The line and the two dots of one day, which a page's script moves; hidden until it does.
+
+        It lies below the labels: a line through a time reads as a time that is struck out.
+        """
+        d = self.drawing
+        with d.group(id=f"{d.ident}-mark", visibility="hidden"):
+            d.line(LEFT - 6, self.top, RIGHT + 6, self.top, stroke="ink", stroke_width=1.2)
+            for side in ("close", "open"):
+                look: dict[str, Attribute] = {"fill": side, "stroke": "halo", "stroke_width": 1.6}
+                d.add("circle", id=f"{d.ident}-mark-{side}", cx=LEFT, cy=self.top, r=5, **look)
 
     def _steps(self, run: Sequence[tuple[int, float]]) -> list[tuple[float, float, float]]:
         return [(self.x.at(minute), self.y(night), self.y(night + 1)) for night, minute in run]
