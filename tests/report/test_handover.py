@@ -70,7 +70,13 @@ def test_days_kept_in_say_why_and_have_no_times() -> None:
     sheet = sheet_of(data, "2027-05-31", "2027-06-04")
     assert [bool(day.opens) for day in sheet.days] == [True, False, False, False, True]
     assert sheet.days[1].note == "stays down all day (housing order)"
-    assert handover.text(sheet).count("housing order") == 3
+    text = handover.text(sheet)
+    assert text.count("housing order") == 3
+    # Whoever looks after shut-in birds is told what they need; a sheet without such a day does not say it.
+    other = sheet_of(data, "2027-05-30", "2027-05-31")
+    for form in (handover.text, handover.html):
+        assert ENGLISH.kept_days in " ".join(form(sheet).split())
+        assert ENGLISH.kept_days not in " ".join(form(other).split())
 
 
 def test_look_is_after_the_last_minute_at_which_the_cell_may_close() -> None:

@@ -13,8 +13,9 @@ import pytest
 from typer.testing import CliRunner
 
 from sunsched.cli.app import app
-from sunsched.report.sheets import handover, sheet_file
+from sunsched.report.sheets import handover, several_huts, sheet_file
 from sunsched.report.sheets.several_huts import Round
+from sunsched.report.sheets.words import ENGLISH
 from tests.conftest import CONFIGS
 from tests.report.test_handover import sheet_of
 
@@ -70,6 +71,12 @@ def test_the_same_huts_in_all_three_forms() -> None:
     # What a limit binds is said of the hut that has one; zones are named where they differ.
     assert "East <b>: By light the door may close" in " ".join(text.split()) and "West: By" not in text
     assert "Europe/Brussels, Europe/Berlin" in " ".join(text.split())
+
+
+def test_a_hut_that_stays_down_says_what_its_birds_need() -> None:
+    for sheets in (both(), both((EAST, WEST))):
+        assert ENGLISH.kept_days in " ".join(several_huts.text(Round(tuple(sheets))).split())
+    assert ENGLISH.kept_days not in " ".join(several_huts.text(Round(tuple(both((WEST, WEST))))).split())
 
 
 def test_warnings_name_their_hut() -> None:

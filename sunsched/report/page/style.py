@@ -71,8 +71,9 @@ tbody th,th:first-child{text-align:left}
 .words th,.words td{text-align:left;vertical-align:top}
 .months{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(100%,19rem),1fr));gap:0 1.8rem;align-items:start}
 .month{border-bottom:1px solid var(--faint);min-width:0}
-.month summary{display:flex;gap:.5rem;align-items:baseline;padding:.55rem 0}
-.month summary small{font-size:.8rem;color:var(--quiet);font-variant-numeric:tabular-nums}
+.month summary{display:flex;flex-wrap:wrap;gap:0 .5rem;align-items:baseline;padding:.55rem 0}
+.month summary small{margin-left:auto;white-space:nowrap;font-size:.8rem;color:var(--quiet);
+font-variant-numeric:tabular-nums}
 .month summary::before{content:"▸";flex:none}
 .month[open] summary::before{content:"▾"}
 .month summary b{flex:1;white-space:nowrap}
@@ -91,11 +92,12 @@ tbody th,th:first-child{text-align:left}
 .ticks{list-style:none;padding-left:0}
 .ticks li{padding-left:1.6em;text-indent:-1.6em;margin:.2rem 0}
 .lines{list-style:none;padding:0}
-.lines li{display:flex;gap:.6rem;margin:.7rem 0}
-.lines i{flex:1;border-bottom:1px solid var(--ink)}
+.lines li{display:flex;flex-wrap:wrap;gap:.6rem;margin:.7rem 0}
+.lines i{flex:1 0 8rem;min-height:1.2em;border-bottom:1px solid var(--ink)}
 .box{display:inline-block;width:1em;height:1em;border:1.5px solid var(--ink);vertical-align:-.12em}
 footer{margin-top:2.5rem;border-top:1px solid var(--quiet);font-size:.9rem;color:var(--quiet)}
 code{font-family:ui-monospace,"DejaVu Sans Mono",monospace;font-size:.92em}
+@media (min-width:34.01rem){.dated tbody th{white-space:nowrap}}
 @media screen and (max-width:34rem){header+nav{display:none}
 h2{margin-top:1.4rem}
 .stack thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
@@ -122,13 +124,13 @@ h2{margin-top:1.4rem}
 html{font-size:8.5pt}
 body,p,main ul,figure{max-width:none}
 body{padding:0;line-height:1.3;background:#fff}
-nav,button,.aside .reader,.card,details:not([open]):not(.wide,.month){display:none}
+nav,button,.aside .reader,.card,#year-mark,details:not([open]):not(.wide,.month){display:none}
 .folds{border:0}
 details::details-content{content-visibility:visible;display:block;block-size:auto}
 summary::marker{content:""}
 .month summary::before{display:none}
 #part-warnings .wide>summary{display:none}
-h1,h2,h3,caption{break-after:avoid}
+h1,h2,h3,caption,p:has(+table){break-after:avoid}
 h1{margin:0}
 footer{margin-top:.6rem;font-size:.8rem}
 footer p{margin:0}
@@ -155,6 +157,7 @@ main ul{padding-left:1.4rem}
 .months caption{padding:0}
 .month{border:0}
 .month summary{padding:.3rem 0 0}
+.month summary small{font-size:6.4pt}
 .facts{grid-template-columns:repeat(4,1fr)}
 .charts{grid-template-columns:repeat(3,1fr);gap:.5rem 1rem}
 .map{max-width:none}

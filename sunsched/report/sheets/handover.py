@@ -17,7 +17,7 @@ from sunsched.emit.stamp import Stamp
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import Flock, LightCell, Motor, Spool
 from sunsched.plan.rules import Rules
-from sunsched.plan.year import YearPlan
+from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.html import (
     Markup,
     apart,
@@ -102,11 +102,15 @@ def look_words(sheet: Handover) -> list[str]:
 Lists = Sequence[tuple[str, tuple[str, ...]]]
 
 
-def lists_of(sheet: Handover, birds: str = "") -> list[tuple[str, tuple[str, ...]]]:
-    """Headings with their entries, in the order of the sheet; `birds` instead of the sheet's own number of them."""
+def lists_of(sheet: Handover, birds: str = "", beside: Sequence[Handover] = ()) -> list[tuple[str, tuple[str, ...]]]:
+    """Headings with their entries, in the order of the sheet; `birds` instead of the sheet's own number of them.
+
+    beside   the other huts of a round
+    """
     words = sheet.words
     evening = tuple(entry.format(birds=birds or birds_words(sheet)) for entry in words.evening)
-    found = [(words.evening_heading, evening), (words.morning_heading, words.morning)]
+    kept = (words.kept_days,) if any((hut.plan.open_min == NO_MINUTE).any() for hut in (sheet, *beside)) else ()
+    found = [(words.evening_heading, evening), (words.morning_heading, (*kept, *words.morning))]
     if sheet.commission:
         found.insert(0, (words.first_week_heading, _first_week(sheet)))
     return [*found, (words.not_moved_heading, words.not_moved)]
@@ -191,7 +195,7 @@ def _table(sheet: Handover) -> Markup:
     words = sheet.words
     caption = element("caption", words.days_heading, class_="apart")
     rows = (row for day in sheet.days for row in day_rows(day, day.date, words.columns))
-    return stacked(caption, words.columns, rows, class_="days")
+    return stacked(caption, words.columns, rows, class_="days dated")
 
 
 def day_rows(day: SheetDay, name: object, columns: Sequence[str]) -> Iterator[Markup]:

@@ -99,7 +99,7 @@ def html(several: Round) -> str:
         _table(several),
     ]
     first = several.sheets[0]
-    return html_page(first, several.title, head, lists_of(first, words.round_count), several.warned)
+    return html_page(first, several.title, head, lists_of(first, words.round_count, several.sheets[1:]), several.warned)
 
 
 def _table(several: Round) -> Markup:
@@ -128,7 +128,7 @@ def text(several: Round) -> str:
     for huts in several.evenings():
         lines += ["", huts[0][1].date]
         lines += text_table(words.round_columns, [(_short(sheet), day) for sheet, day in huts])
-    return text_page(first, [*lines, ""], lists_of(first, words.round_count), several.warned)
+    return text_page(first, [*lines, ""], lists_of(first, words.round_count, several.sheets[1:]), several.warned)
 
 
 def _short(sheet: Handover) -> str:

@@ -172,6 +172,7 @@ class SheetWords:
     evening: tuple[str, ...] = _EVENING
     morning_heading: str = "Each morning"
     morning: tuple[str, ...] = _MORNING
+    kept_days: str = "When the door stays down all day, the birds need light, water, food and air inside."
     not_moved_heading: str = "When the door has not moved"
     not_moved: tuple[str, ...] = _NOT_MOVED
     warnings_heading: str = "What the owner has been warned of: {n}"
