@@ -108,7 +108,7 @@ class Reason(IntEnum):
     )
     KEPT_IN = Record(
         short="kept in",
-        meaning="kept in: the door stays down",
+        meaning="your dates: the door stays down",
         said="",
         by_sun=False,
         kind=Kind.DOWN,

@@ -22,7 +22,7 @@ from sunsched.base.civil_time import WEEKDAYS, clock_text, day_number
 from sunsched.base.model import Float, Int, Settings
 
 TWILIGHT_DEPRESSION_DEG = {"civil": 6.0, "nautical": 12.0, "astronomical": 18.0}
-_MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
+MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
 _LIMIT_KEYS = ("not_before", "not_after")
 _YEARLY = re.compile(r"(\d\d)-(\d\d)")
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
@@ -138,7 +138,7 @@ class MomentRule(Settings):
     """
 
     model_config = ConfigDict(
-        json_schema_extra={"not": {"anyOf": [{"required": list(pair)} for pair in combinations(_MOMENT_KEYS, 2)]}}
+        json_schema_extra={"not": {"anyOf": [{"required": list(pair)} for pair in combinations(MOMENT_KEYS, 2)]}}
     )
 
     twilight: Literal["sunrise", "sunset", "civil", "nautical", "astronomical"] | None = None
@@ -158,13 +158,13 @@ class MomentRule(Settings):
     @model_validator(mode="before")
     @classmethod
     def _civil_by_default(cls, data: Any) -> Any:
-        if isinstance(data, dict) and cls is MomentRule and not any(data.get(key) is not None for key in _MOMENT_KEYS):
-            return {"twilight": "civil", **{k: v for k, v in data.items() if k not in _MOMENT_KEYS}}
+        if isinstance(data, dict) and cls is MomentRule and not any(data.get(key) is not None for key in MOMENT_KEYS):
+            return {"twilight": "civil", **{k: v for k, v in data.items() if k not in MOMENT_KEYS}}
         return data
 
     @model_validator(mode="after")
     def _one_moment(self) -> MomentRule:
-        given = [key for key in _MOMENT_KEYS if getattr(self, key) is not None]
+        given = [key for key in MOMENT_KEYS if getattr(self, key) is not None]
         if len(given) > 1:
             raise ValueError(f"one of twilight, depression_deg and clear_sky_lux, not {' and '.join(given)}")
         if len(set(self.no_twilight)) != len(self.no_twilight):
@@ -205,8 +205,8 @@ class MomentPatch(MomentRule):
         """`base` with the keys written here in place of its own."""
         written = {key: getattr(self, key) for key in self.model_fields_set}
         merged = {key: getattr(base, key) for key in MomentRule.model_fields}
-        if any(key in written for key in _MOMENT_KEYS):
-            merged.update(dict.fromkeys(_MOMENT_KEYS))
+        if any(key in written for key in MOMENT_KEYS):
+            merged.update(dict.fromkeys(MOMENT_KEYS))
         return MomentRule.model_validate({**merged, **written})
 
 

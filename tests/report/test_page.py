@@ -149,3 +149,36 @@ def test_an_evening_says_what_the_program_does() -> None:
     plan, configuration = planned(AFTER_MIDNIGHT)
     drawing = evening_chart(plan, configuration.rules, configuration.light_cell, 60, "e")
     assert drawing is not None and "by the clock" in drawing.title and "the light may not act" in drawing.description
+
+
+def test_a_months_line_says_equal_ends_once_and_its_days_down() -> None:
+    data = {**SOUTH_KEPT, "morning": {"twilight": "civil", "not_before": "09:30"}}
+    _, text = page_of(data)
+    lines = re.findall(r"<small>(.*?)</small>", text)
+    assert len(lines) == 12
+    # By hand: 09:30 is after every civil dawn at 45 S. Kept in: 1 to 10 January, 1 to 21 June, 20 to 31 December.
+    assert all(line.startswith("09:30, ") for line in lines)
+    assert [line.rpartition(", ")[2] for line in lines if "down" in line] == [f"down on {n} days" for n in (10, 21, 12)]
+
+
+def test_a_season_stands_on_the_page_in_words() -> None:
+    season = {
+        "name": "cubs",
+        "from": "04-15",
+        "to": "07-10",
+        "morning": {"twilight": "sunrise", "no_twilight": ["shut"], "later_min": 0, "not_before": "06:00"},
+        "evening": {"later_min": -5, "cell_until_min": 7, "weekday_later_min": {"sun": 10}, "fallback_lux": 20.0},
+    }
+    _, text = page_of({**SOUTH_KEPT, "season": [season]})
+    told = " ".join(html_module.unescape(re.sub("<[^>]+>", "", text)).split())
+    assert (
+        "cubs (04-15 to 07-10): morning: sunrise, no minutes later or earlier, planned not before 06:00, if the Sun "
+        "never gets there: shut; evening: 5 min earlier, the light that stands in: 20 lux, by light from +0 to +7 min "
+        "around the planned minute, sun 10 min later"
+    ) in told
+
+
+def test_the_line_of_the_day_lies_below_the_times_on_the_map() -> None:
+    _, text = page_of(AFTER_MIDNIGHT)
+    names = [found.start() for found in re.finditer(r'class="[^"]*\bat-(?:open|close)\b', text)]
+    assert names and 0 < text.index('id="year-mark"') < min(names)

@@ -22,6 +22,7 @@ from sunsched.base.errors import ConfigError, DamagedError, Problem, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.config.toml_file import problems_of
+from sunsched.plan.rules import MOMENT_KEYS
 from sunsched.plan.site import Site
 
 MOST_LINE_BYTES = 100_000
@@ -29,7 +30,6 @@ DELIMITERS = (",", ";", "\t")
 NEEDED = {"name": "site.name", "latitude": "site.latitude_deg", "longitude": "site.longitude_deg", "zone": "site.zone"}
 # Columns whose cells are texts even where they look like numbers.
 _TEXT_KEYS = ("name", "zone", "why", "from", "to", "not_before", "not_after")
-_MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
 _PART = re.compile(r"([a-z0-9_]+)((?:\[\d{1,3}\])*)")
 _KEPT_VARIANTS = 256
 _LONGEST_VALUE = 2000
@@ -249,7 +249,7 @@ def _set(table: dict[str, Any], key: Key, value: Any, column: str) -> None:
     if not isinstance(place, dict) or isinstance(last, int):
         raise RowError(column, "is no key of the configuration")
     # A moment is said in one of three ways; the row's way replaces the configuration's.
-    if last in _MOMENT_KEYS:
-        for other in _MOMENT_KEYS:
+    if last in MOMENT_KEYS:
+        for other in MOMENT_KEYS:
             place.pop(other, None)
     place[last] = value

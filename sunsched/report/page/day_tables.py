@@ -19,7 +19,11 @@ def month_tables(plan: YearPlan) -> Markup:
     seen = [r for r in Reason if ((plan.open_reason == r) | (plan.close_reason == r)).any()]
     legend = bullets((joined((element("b", r.record.short), f" {r.record.meaning}")) for r in seen), class_="legend")
     tables = [_month(plan, rows) for rows in _months(plan)]
-    intro = element("p", "Planned minutes, and what decided the opening / the closing.")
+    intro = element(
+        "p",
+        "Planned minutes, and what decided the opening / the closing. Beside a month: its earliest and latest opening, "
+        "then its earliest and latest closing.",
+    )
     button = element("button", "Open all months", id="months-open", type="button", hidden="")
     return joined((intro, button, element("div", *tables, class_="months"), legend))
 
@@ -68,11 +72,15 @@ def _month(plan: YearPlan, rows: list[int]) -> Markup:
 
 
 def _between(opens: NDArray[np.float64], closes: NDArray[np.float64]) -> Markup:
-    """The month's earliest and latest minutes, for its line."""
-    if np.isnan(opens).all():
+    """The month's earliest and latest minutes, once where they are the same, and its days without any, for its line."""
+    down = int(np.isnan(opens).sum())
+    if down == len(opens):
         return element("small", "stays down")
-    ends = [clock_text(round(float(end))) for side in (opens, closes) for end in (np.nanmin(side), np.nanmax(side))]
-    return element("small", f"{ends[0]}–{ends[1]}, {ends[2]}–{ends[3]}")
+    ends = ([clock_text(round(float(end))) for end in (np.nanmin(side), np.nanmax(side))] for side in (opens, closes))
+    words = ["–".join(dict.fromkeys(pair)) for pair in ends]
+    if down:
+        words.append(f"down on {down} {'day' if down == 1 else 'days'}")
+    return element("small", ", ".join(words))
 
 
 def _offsets(plan: YearPlan, rows: list[int]) -> str:

@@ -7,7 +7,7 @@ from sunsched.hardware.clock_reach import drift_s_per_day, reach_days
 from sunsched.hardware.light_cell import threshold_counts
 from sunsched.hardware.parts import ClockSource, LightCell
 from sunsched.plan.moments import moment_words
-from sunsched.plan.rules import MomentRule, Rules, WeekdayLimits
+from sunsched.plan.rules import MOMENT_KEYS, MomentRule, Rules, WeekdayLater, WeekdayLimits
 from sunsched.plan.year import YearPlan
 from sunsched.report.page.html import Markup, apart, bullets, element, facts, grid, joined, scrolled
 
@@ -16,12 +16,13 @@ def asked(plan: YearPlan, rules: Rules, cell: LightCell) -> Markup:
     """Place and rules as a list for a keeper to check."""
     site = plan.site
     place = f"{_degrees(site.latitude_deg, 'N', 'S')}, {_degrees(site.longitude_deg, 'E', 'W')}"
+    held = f"{cell.confirm_s}\u00a0s"
     pairs: list[tuple[object, object]] = [
         ("Site", Markup(apart(site.name))),
         ("Place", place),
         ("Zone", f"{site.zone}, tzdata {plan.tzdata}"),
         ("The chip's clock", _clock(plan)),
-        ("Light cell", f"dark below {cell.dark_lux:g} lux, light above {cell.light_lux:g} lux, for {cell.confirm_s} s"),
+        ("Light cell", f"dark below {cell.dark_lux:g} lux, light above {cell.light_lux:g} lux, for {held}"),
     ]
     if site.skyline or site.height_above_horizon_m:
         horizon = [f"{len(site.skyline)} points of skyline"] if site.skyline else []
@@ -94,23 +95,39 @@ def _seasons(rules: Rules) -> list[Markup]:
         dates = f" ({_month_day(season.from_)} to {_month_day(season.to)}): "
         changed = []
         for side, patch in (("morning", season.morning), ("evening", season.evening)):
-            for key in sorted(patch.model_fields_set):
-                changed.append(f"{side} {key.replace('_', ' ')} {_value(key, getattr(patch, key))}")
-        found.append(joined((Markup(apart(season.name)), dates, ", ".join(changed) or "nothing replaced")))
+            merged = patch.on(getattr(rules, side))
+            words = dict.fromkeys(
+                _replaced(key, merged) for key in MomentRule.model_fields if key in patch.model_fields_set
+            )
+            changed += [f"{side}: {', '.join(words)}"] if words else []
+        found.append(joined((Markup(apart(season.name)), dates, "; ".join(changed) or "nothing replaced")))
     return found
 
 
-def _value(key: str, value: object) -> str:
-    if key in ("not_before", "not_after") and isinstance(value, int):
-        return clock_text(value)
+def _replaced(key: str, rule: MomentRule) -> str:
+    """One key that a season replaces, as a phrase; `rule` is what holds in the season."""
+    value = getattr(rule, key)
+    name = key.replace("_", " ")
+    if key in MOMENT_KEYS:
+        return moment_words(rule)
+    if key == "no_twilight":
+        return f"if the Sun never gets there: {', then '.join(rule.no_twilight)}"
+    if key == "later_min":
+        return _shift(value) if value else "no minutes later or earlier"
+    if key in ("not_before", "not_after"):
+        return f"planned {name} {clock_text(value)}" if isinstance(value, int) else f"no {name}"
     if isinstance(value, WeekdayLimits):
-        return _limits_words(value)
-    if isinstance(value, tuple):
-        return ", ".join(str(part) for part in value)
-    if key == "weekday_later_min":
-        minutes = value.minutes() if hasattr(value, "minutes") else ()
-        return ", ".join(f"{day} {shift:+d}" for day, shift in zip(WEEKDAYS, minutes, strict=False) if shift)
-    return f"{value:g}" if isinstance(value, float) else str(value)
+        own = _limits_words(value)
+        limit = name.removeprefix("weekday ")
+        return f"planned {limit} on {own}" if own else f"no {limit} of a weekday's own"
+    if isinstance(value, WeekdayLater):
+        shifts = zip(WEEKDAYS, value.minutes(), strict=True)
+        return ", ".join(f"{day} {_shift(minutes)}" for day, minutes in shifts if minutes) or "all weekdays alike"
+    if key == "fallback_lux":
+        return f"the light that stands in: {rule.fallback_lux:g} lux"
+    if rule.cell_from_min or rule.cell_until_min:
+        return f"by light from {rule.cell_from_min:+d} to {rule.cell_until_min:+d} min around the planned minute"
+    return "by the clock alone"
 
 
 def _month_day(month_day: int) -> str:

@@ -106,10 +106,15 @@
       const why = planned("close", day);
       found.push(line("Down " + between("close", day), "big"), line(capital(why) + "."));
       found.push(line("Look at " + clock(year.look[day]) + ": door down, birds counted.", "look"));
-      if (year.notes[day]) found.push(line("Note: " + year.notes[day] + ".", "note"));
     }
     found.push(morning(day + 1));
+    // What is unusual stands below the opening that it concerns; on a day without one the note is its reason.
+    const noted = (of, head) => {
+      if (year.open[of] !== null && year.notes[of]) found.push(line(head + ": " + year.notes[of] + ".", "note"));
+    };
+    if (day < last) noted(day + 1, "Note for " + dateText(day + 1));
     if (year.open[day] !== null) found.push(line("That morning, " + dateText(day) + ": opens " + between("open", day) + ".", "quiet"));
+    noted(day, "Note for that morning");
     return found;
   };
 
