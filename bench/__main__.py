@@ -50,7 +50,10 @@ def _batch() -> list[tuple[str, str, str]]:
         ),
         ("`batch`, two processes to one", f"{found['batch_gain_of_second']:.2f}", "near 2"),
     ]
-    plan = parts["plan"]
+    plan, whole = parts["plan"], found["batch_archive_ms"]
+    assert isinstance(whole, dict)
+    for form, goal in (("json", "1.0"), ("c", "1.2")):
+        rows.append((f"a site in `batch --as {form} --archive`, to a single plan", f"{whole[form] / plan:.2f}", goal))
     return [*rows, *((f"a site's {name}, to its plan", f"{ms / plan:.2f}", "") for name, ms in parts.items())]
 
 

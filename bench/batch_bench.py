@@ -44,11 +44,12 @@ def rate_per_s(folder: Path, jobs: int, n: int, out: str) -> float:
     return n / (time.perf_counter() - start)
 
 
-def processor_ms(folder: Path, n: int = 600) -> float:
+def processor_ms(folder: Path, n: int = 600, form: str = "json", as_archive: bool = False) -> float:
     """Processor time of a site in one process, everything included [ms]; a busy machine counts for less here."""
     path, rules = sites(folder, n)
+    out = folder / f"cpu_{form}_{as_archive}"
     start = time.process_time()
-    for _ in Batch(Ask(path, str(rules), folder / "cpu", YEAR, ("json",), 1)).run():
+    for _ in Batch(Ask(path, str(rules), out, YEAR, (form,), 1, as_archive)).run():
         pass
     return (time.process_time() - start) * 1e3 / n
 
@@ -92,6 +93,7 @@ def figures(n: int = ROWS) -> dict[str, float | bool | dict[str, float]]:
         two = max(rate_per_s(Path(folder), 2, n, f"two{k}") for k in range(2))
         parts = where_ms(Path(folder))
         site_ms = processor_ms(Path(folder))
+        whole = {form: processor_ms(Path(folder), 600, form, True) for form in ("json", "c")}
     return {
         "batch_site_ms": round(site_ms, 2),
         "batch_one_process_per_s": round(one, 1),
@@ -99,6 +101,7 @@ def figures(n: int = ROWS) -> dict[str, float | bool | dict[str, float]]:
         "batch_gain_of_second": round(two / one, 2),
         "batch_goal_per_s": GOAL_PER_S,
         "batch_parts_ms": parts,
+        "batch_archive_ms": whole,
     }
 
 

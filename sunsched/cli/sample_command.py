@@ -15,6 +15,7 @@ from sunsched.config import sample_parts
 from sunsched.config.sample import Answers
 from sunsched.config.sample_parts import PARTS
 
+_MACHINE = {"door", "motor", "battery"}  # parts whose figures a motor runs by
 _TRY_YEAR = 2027  # the year that the sample's own text names
 
 
@@ -68,6 +69,11 @@ def sample(
         ask_about_place(toml_file.validated({"site": site}, "sample"), "sample")
     text = sample_text.text(answers)
     pipeline.plan_of(toml_file.parsed(text.encode(), "sample"), _TRY_YEAR, "sample")
+    if _MACHINE & set(wanted) and not ask:
+        console.warn(
+            "the figures of the machine are an example's: measure yours first; "
+            "firmware takes what stands there as your machine's"
+        )
     if output == "-":
         console.data(text)
         return

@@ -44,7 +44,7 @@ def today(
         if as_json:
             listed.append(plain(hut, config))
         else:
-            console.data("\n".join(console.folded(today_line(hut), later="  ")))
+            console.data(today_line(hut))
     if as_json:
         console.data_json(listed)
     if worst:

@@ -53,7 +53,8 @@ def test_the_answer_comes_first(runs: dict[str, Ran], name: str) -> None:
 @pytest.mark.parametrize("name", WORDS)
 def test_eighty_columns_and_forty_lines(runs: dict[str, Ran], name: str) -> None:
     lines = shown(runs[name], name)
-    assert [line for line in lines if len(line) > COLUMNS] == []
+    if name != "today":  # a hut a line, for those who have several: its length is held in tests/job/test_today.py
+        assert [line for line in lines if len(line) > COLUMNS] == []
     assert len(lines) <= LINES, "\n".join(lines)
 
 

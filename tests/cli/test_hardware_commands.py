@@ -34,21 +34,25 @@ def few(*words: str, stdin: str = "") -> CompletedProcess[str]:
 
 
 def test_drive_prints_text_or_json_and_warns_on_stderr() -> None:
-    done, plain = sunsched("drive", LARCH), sunsched("drive", LARCH, "--json", "--all")
+    done, plain = sunsched("drive", LARCH, "--all"), sunsched("drive", LARCH, "--json", "--all")
     assert done.returncode == plain.returncode == 0, done.stderr
-    assert "CONSTANTS FOR THE PROGRAM" in done.stdout and "warning" not in done.stdout
+    assert "CONSTANTS FOR THE PROGRAM" in done.stdout and done.stderr == ""
     values = json.loads(plain.stdout)
     assert {"figures", "verdicts", "assumptions", "constants", "constants_to_cover", "cautions"} <= set(values)
     open_verdicts = [judged["name"] for judged in values["verdicts"] if judged["state"] != "holds"]
     told = [line.split(": ")[1] for line in plain.stderr.splitlines() if line.startswith("warning: ")]
     assert sorted(told) == sorted(f"{name} in doubt" for name in open_verdicts)
-    # Without --all three are shown, and how many there are.
-    assert done.stderr.count("warning: ") == 3
-    assert f"{len(open_verdicts)} warnings in all" in done.stderr
+    # The text has them among its own lines: their count, and each by its name.
+    assert f"WARNINGS: {len(open_verdicts)}, THE MOST HARMFUL FIRST" in done.stdout
+    assert all(name in done.stdout for name in open_verdicts)
+    # Beside JSON three are shown without --all, and how many there are.
+    few_told = sunsched("drive", LARCH, "--json").stderr
+    assert few_told.count("warning: ") == 3
+    assert f"{len(open_verdicts)} warnings in all" in few_told
 
 
 def test_battery_prints_text_or_json() -> None:
-    done, plain = few(LARCH), few(LARCH, "--json")
+    done, plain = few(LARCH, "--all"), few(LARCH, "--json")
     assert done.returncode == plain.returncode == 0, done.stderr
     assert "20 WINTERS OF MODEL WEATHER" in done.stdout
     values = json.loads(plain.stdout)
@@ -69,7 +73,7 @@ def test_the_climate_file_is_read_or_named(tmp_path: Path) -> None:
     good, bad = tmp_path / "good.csv", tmp_path / "bad.csv"
     good.write_text(CLIMATE)
     bad.write_text(CLIMATE.replace("0.4", "4", 1))
-    assert "climate: good.csv" in few(LARCH, "--climate", str(good)).stdout
+    assert "climate: good.csv" in few(LARCH, "--all", "--climate", str(good)).stdout
     refused = few(LARCH, "--climate", str(bad))
     assert refused.returncode == 65
     assert refused.stderr == f"error: {bad}: row 2, clearness is '4'; wanted a number from 0.1 to 0.8\n"

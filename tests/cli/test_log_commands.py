@@ -49,7 +49,8 @@ def test_cell(config_path: Path) -> None:
     done = sunsched("cell", str(config_path), "--json", "--all")
     assert done.returncode == 0, done.stderr
     report = json.loads(done.stdout)
-    assert set(report) == {"light_cell", "thresholds", "resistors", "sensors", "months", "warnings", "cautions"}
+    keys = {"light_cell", "thresholds", "resistors", "sensors", "months", "warnings", "advised", "cautions"}
+    assert set(report) == keys
     assert len(report["months"]) == 24
     assert done.stderr.count("warning:") == len(report["warnings"])
 
@@ -127,6 +128,6 @@ def test_angle_with_a_log_and_from_stdin(folder: Path) -> None:
 
 
 def test_a_polar_site(folder: Path) -> None:
-    done = sunsched("cell", BIRCH)
+    done = sunsched("cell", BIRCH, "--all")
     assert done.returncode == 0, done.stderr
     assert "never" in done.stdout

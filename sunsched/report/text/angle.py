@@ -31,7 +31,8 @@ def angle_answer(fit: AngleFit) -> Answer:
     """The fit in three lines."""
     n = fit.nights.n
     nights = f"{n} night{'' if n == 1 else 's'}"
-    answer = f"Close with the Sun {fit.depression_deg:g} degrees below the horizon: that fits your {nights}."
+    side = "below" if fit.depression_deg >= 0 else "above"
+    answer = f"Close with the Sun {abs(fit.depression_deg):g} degrees {side} the horizon: that fits your {nights}."
     if n < fit.nights_needed:
         hangs_on = f"It hangs on few nights: to leave out {fit.share:.1%}, {fit.nights_needed} must be noted."
     else:
