@@ -24,7 +24,7 @@ def handover(
     out: Annotated[
         str | None, typer.Option("--out", "-o", help="The sheet, .html, .txt or .csv; - or nothing prints text.")
     ] = None,
-    ics: Annotated[str | None, typer.Option("--ics", help="A calendar file of the same days.")] = None,
+    ics: Annotated[str | None, typer.Option("--ics", help="A calendar file of the same days, of one hut.")] = None,
     twelve_hour: Annotated[bool, typer.Option("--twelve-hour", help="Times as 6:31 am.")] = False,
     commission: Annotated[bool, typer.Option("--commission", help="The sheet for the door's first week.")] = False,
     force: Force = False,
@@ -58,12 +58,14 @@ def handover(
     if out == "-" or (out is None and ics is None):
         console.data(sheet_file.sheets_bytes(sheets, ".txt").decode())
     written = files.write_all(made, force) if made else []
-    from sunsched.report.text.answers import written_answer
+    from sunsched.report.text.answers import sheets_answer, written_answer
 
-    warnings, summary = sheet_file.warnings_of(sheets), pipeline.summary_of(sheets[0].plan)
-    names = ", ".join(sheet.plan.site.name for sheet in sheets)
+    warnings, names = sheet_file.warnings_of(sheets), [sheet.plan.site.name for sheet in sheets]
     then = "Print it and hang it where whoever minds the birds sees it."
-    console.answer(written_answer("Sheet", names, "", summary, warnings, then))
+    if several:
+        console.answer(sheets_answer(names, warnings, then))
+    else:
+        console.answer(written_answer("Sheet", names[0], "", pipeline.summary_of(sheets[0].plan), warnings, then))
     for path in written:
         console.say(f"wrote {path}")
     console.warnings(warnings, every)

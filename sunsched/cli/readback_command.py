@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Any
 
 import typer
@@ -54,11 +55,14 @@ def readback(
         within, years = max(worst_error, table.within_min), list(table.minutes)
         span = f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
         verdict = "" if differ is None else _verdict(differ, proof, within)
-        answer = readback_answer(table.kind, span, differ, proof or table.proof, within)
+        answer = readback_answer(table.kind, span, f"{years[-1]}-12-31", differ, proof or table.proof, within)
         texts = (
             "\n".join(wrapped(line, "", "  ") for line in text.split("\n")) for text in (verdict, job.words_of(table))
         )
         console.data(told(answer, [Block(text) for text in texts]))
+    last_year = max(table.minutes)
+    if last_year < dt.date.today().year:
+        console.warn(f"its last day was {last_year}-12-31: make this year's with sunsched renew or table")
     if differ or (differ is not None and not proof):
         raise typer.Exit(1)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,6 +11,9 @@ from sunsched.cli import console
 from sunsched.cli.options import AsJson, ConfigPath, Every, Force, Year, parsed_years, wanted_year
 from sunsched.emit.forms import asked, forms_help, usual
 from sunsched.table.layout import CODECS
+
+if TYPE_CHECKING:
+    from sunsched.plan.year import YearPlan
 
 
 def table(
@@ -75,7 +78,7 @@ def table(
         from sunsched.report.text.answers import table_answer
 
         answer = table_answer(made.plans[0].site.name, _span(ask.years), summary, made.warnings)
-        console.data(told(answer, [Block(_text(summary))], every))
+        console.data(told(answer, [Block(_text(summary, made.plans[0]))], every))
         # With the year drawn, what is said no longer fits on a screen.
         if every and console.shows_pictures():
             from sunsched.report.text.terminal_year import lines
@@ -96,7 +99,9 @@ def _span(years: tuple[int, ...]) -> str:
     return f"{years[0]}" if len(years) == 1 else f"{years[0]} to {years[-1]}"
 
 
-def _text(summary: dict[str, Any]) -> str:
+def _text(summary: dict[str, Any], plan: YearPlan) -> str:
+    from sunsched.emit.c_header import clock_words
+
     lines = []
     for side, word in (("open", "opens"), ("close", "closes")):
         early, late = summary[f"earliest_{side}"], summary[f"latest_{side}"]
@@ -106,6 +111,8 @@ def _text(summary: dict[str, Any]) -> str:
             )
         counts = ", ".join(f"{reason} {count}" for reason, count in summary["reasons"][side].items())
         lines += console.folded(f"decided by: {counts}", "         ", "         ")
+    # Civil times stand above, the chip's own in the file: an hour apart in summer for most.
+    lines += console.folded(f"clock: {clock_words(plan)} ([chip] keeps)", "  ", "         ")
     if summary["layout"] != "plain" or "image_bytes" in summary:
         lines += _size_lines(summary)
     lines += [f"wrote {path}" for path in summary["files"]]

@@ -114,6 +114,7 @@ def some_settings(number: int) -> DoorSettings:
         reopen_s=pick.choice((0, 1, 2, 180)),
         lower_percent=pick.choice((40, 40, 33, 100)),
         tries=pick.choice((3, 3, 1, 2)),
+        late_tries=pick.choice((8, 8, 8, 0)),
         retry_s=pick.choice((60, 5)),
         **pick.choice(DRIVES),
     )

@@ -51,6 +51,13 @@ def written_answer(what: str, site: str, span: str, summary: Values, found: Sequ
     return Answer(f"{what} of {name}: {year_span(summary)}.", decided_by(summary), look_first(found, then))
 
 
+def sheets_answer(sites: Sequence[str], found: Sequence[Warned], then: str) -> Answer:
+    """One sheet of several huts: their times differ, so none stands here."""
+    names = f"{', '.join(sites[:-1])} and {sites[-1]}"
+    hangs = "It hangs on each hut's own configuration; each line names its hut."
+    return Answer(f"One sheet of {names}, in the order in which to look.", hangs, look_first(found, then))
+
+
 def day_answer(day: Values) -> Answer:
     """One day: both minutes, what decided them, and where to look further."""
     opens, closes = day["open"], day["close"]
@@ -101,7 +108,9 @@ def twilight_answer(site: str, year: int, rows: Sequence[Values]) -> Answer:
     )
 
 
-def readback_answer(kind: str, span: str, differ: Sequence[Any] | None, proof: str, within: int) -> Answer:
+def readback_answer(
+    kind: str, span: str, last_day: str, differ: Sequence[Any] | None, proof: str, within: int
+) -> Answer:
     """A table read back; `differ` is None where no configuration was given."""
     proven = "its text is proven" if proof else "its text bears no digest, so only the minutes are known"
     if differ is None:
@@ -114,7 +123,7 @@ def readback_answer(kind: str, span: str, differ: Sequence[Any] | None, proof: s
             "Make the table again and put it on the chip, unless the old rules are the ones wanted.",
         )
     equal = f"within {within} min of" if within else "equal to"
-    again = "Nothing to do until the rules, the clocks or the year change."
+    again = f"Nothing to do until {last_day}, its last day, unless rules or clocks change."
     if not proof:
         again = "Make the table again before it is compiled: what stands beside the minutes is not proven."
     return Answer(f"The {kind} of {span} is {equal} a fresh plan on every day.", f"Beside the minutes {proven}.", again)
