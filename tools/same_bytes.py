@@ -47,6 +47,7 @@ SAMPLE_RUNS = ("table", "auto", "day", "battery", "cell", "drive", "replay", "an
 RUNS: dict[str, tuple[str, ...]] = {
     "settings": ("settings {c}", "settings {c} --json"),
     "schema": ("schema",),
+    "today": ("today {c} --at 2027-03-28T18:20", "today {c} --at 2027-12-01T12:00 --json"),
     "chip": ("chip state --port no_such_port",),  # without a chip: the message alone
     "twilight": (
         "twilight {c} --year 2027",

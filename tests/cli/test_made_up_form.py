@@ -58,13 +58,13 @@ def test_readback_reads_it_and_notices_a_change() -> None:
     assert sunsched("table", LARCH, "--year", "2027", "--as", "lines").exit_code == 0
     equal = sunsched("readback", "larch_end_2027.lines", LARCH)
     assert equal.exit_code == 0, equal.stderr
-    assert equal.stdout.startswith("made-up lines, 2027, whole")
+    assert equal.stdout.startswith("The made-up lines of 2027 is equal to a fresh plan on every day.\n")
     path = Path("larch_end_2027.lines")
     path.write_text(path.read_text().replace("1", "2", 3))
     damaged = sunsched("readback", "larch_end_2027.lines", LARCH)
     assert damaged.exit_code == 65
     Path("none").write_text("none")
-    assert "raw image nor made-up lines" in sunsched("readback", "none").stderr
+    assert "MicroPython module nor made-up lines" in sunsched("readback", "none").stderr
 
 
 @pytest.mark.parametrize("archive", [False, True])

@@ -39,4 +39,4 @@ def test_evenings_alone_say_that_they_cannot_tell(tmp_path: Path) -> None:
     found = replay.offset
     assert found is not None and found.clock_fast_min is None
     assert found.factor_low < 1.0 < found.factor_high
-    assert "too few clear mornings to part cell and clock" in " ".join(replay_text(replay).split())
+    assert "too few clear mornings to part cell and clock" in " ".join(replay_text(replay, every=True).split())
