@@ -88,13 +88,16 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", default=sites.SHIPPED)
     parser.add_argument("--days", type=int, default=12, help="of the year, evenly spread")
+    parser.add_argument("--first", type=int, default=10, help="day of the year on which the first run begins, from 0")
+    parser.add_argument("--in-a-row", type=int, default=1, help="days of a run")
     asked = parser.parse_args()
     wrong = 0
     for name in asked.names:
         plan = sites.built(name, YEAR).plan
         kinds = skies.kinds_of_days(plan.n_days, 1)
-        for row in np.linspace(10, plan.n_days - 10, asked.days).astype(int).tolist():
-            record = recorded(name, row, [kinds[row]])
+        last = max(asked.first, plan.n_days - 9 - asked.in_a_row)
+        for row in np.linspace(asked.first, last, asked.days).astype(int).tolist():
+            record = recorded(name, row, kinds[row : row + asked.in_a_row])
             began = time.perf_counter()
             with tempfile.TemporaryDirectory() as folder:
                 lived = compared(name, record, Path(folder))
