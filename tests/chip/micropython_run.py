@@ -8,6 +8,7 @@ each of the five sites, one a month, 8 to 12 min of one core.
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import sys
 import tempfile
 import time
@@ -45,15 +46,11 @@ def board_folder(name: str, year: int, folder: Path, board: str = "micropython-r
     """The program's folder of a shipped site for a board, with its exact table of one year."""
     built = sites.built(name, year)
     machine = machine_of(built, name)
-    machine = type(machine)(**{**_fields(machine), "board": BOARDS[board], "pins": pins_on(BOARDS[board])})
+    machine = dataclasses.replace(machine, board=BOARDS[board], pins=pins_on(BOARDS[board]))
     table = packed([built]).table
     for file, content in micropython_folder.files(built.plan, [table], built.stamp, machine).items():
         (folder / file).parent.mkdir(parents=True, exist_ok=True)
         (folder / file).write_bytes(content)
-
-
-def _fields(machine: Any) -> dict[str, Any]:
-    return {name: getattr(machine, name) for name in machine.__dataclass_fields__}
 
 
 def recorded(name: str, row: int, kinds: list[skies.Kind]) -> NDArray[Any]:
