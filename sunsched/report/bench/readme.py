@@ -191,8 +191,8 @@ def _checks(bench: Bench) -> Iterator[str]:
             "two constants under this list."
         )
     yield (
-        "Fuse in, plate supported half way: hold the raise button for three seconds. The plate must go UP; if not, swap "
-        "the motor's two wires."
+        "Fuse in, plate supported half way: hold the raise button for three seconds. The plate must go UP; if not, "
+        "swap the motor's two wires."
     )
     yield "Press each end switch by hand during a move: it must stop its direction at once."
     if sums is not None:
