@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from sunsched.base.errors import RangeError
 from sunsched.emit import c_compact, c_header
-from sunsched.emit.c_reader import READER, reader_text
 from sunsched.emit.c_header import comment_text
+from sunsched.emit.c_reader import READER, reader_text
 from sunsched.emit.stamp import Stamp, file_stem, plan_sha256
 from sunsched.plan.rules import Rules
 from sunsched.plan.year import YearPlan
