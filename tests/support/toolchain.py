@@ -35,6 +35,8 @@ PACKAGES = {
     "simavr": "simavr libsimavr-dev",
     "arm-none-eabi-gcc": "gcc-arm-none-eabi libnewlib-arm-none-eabi",
     "qemu-system-arm": "qemu-system-arm",
+    "powerpc-linux-gnu-gcc": "gcc-powerpc-linux-gnu libc6-dev-powerpc-cross",
+    "qemu-ppc": "qemu-user",
     "cppcheck": "cppcheck",
     "make": "make",
     "chromium": "chromium",
