@@ -165,6 +165,7 @@ def bench_of(folder: Path, board: Board = BOARDS["atmega328p"]) -> C.CDLL:
     library.life_cycles.restype = C.c_uint64
     library.life_cycles.argtypes = [C.POINTER(Head), C.c_int]
     library.life_put_eeprom.argtypes = [C.POINTER(Head), C.c_uint16, C.c_char_p, C.c_uint16]
+    library.life_host_kept.restype = C.c_void_p
     library.life_stack_used.restype = C.c_uint32
     library.life_stack_used.argtypes = [C.POINTER(Head), C.c_uint16]
     for function in ("life_chip_log", "life_host_log"):
@@ -267,6 +268,10 @@ class Life:
     def memories_differ(self) -> bool:
         """The EEPROM is not the same on chip and computer."""
         return bool(self.library.life_memories_differ(self.head, 0, 1024))
+
+    def host_kept(self) -> bytes:
+        """The EEPROM of the program on this computer."""
+        return C.string_at(self.library.life_host_kept(), 1024)
 
     def awake_cycles(self) -> int:
         """Cycles the chip has not slept."""

@@ -8,7 +8,7 @@ from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words
 from sunsched.hardware.figures import number
 from sunsched.job.bench import Bench
-from sunsched.report.bench import micropython_steps
+from sunsched.report.bench import micropython_steps, rp2040_steps
 from sunsched.report.bench.alarms import alarm_rows
 from sunsched.report.bench.markdown import code, item, plain, table, wrapped
 from sunsched.report.bench.parts import parts_of, with_range
@@ -45,8 +45,12 @@ def _on_the_board(bench: Bench, config: str) -> Iterator[str]:
         yield from micropython_steps.clock(bench)
         yield from micropython_steps.log()
         return
-    yield from _upload(bench)
-    yield from _memory(bench, config)
+    if bench.machine.board.family == "rp2040":
+        yield from rp2040_steps.upload()
+        yield from rp2040_steps.memory(config)
+    else:
+        yield from _upload(bench)
+        yield from _memory(bench, config)
     yield from _clock(bench, config)
 
 
@@ -177,15 +181,21 @@ def _first_evening(bench: Bench, config: str) -> Iterator[str]:
     )
 
 
+def _line_answers(bench: Bench) -> str:
+    if bench.machine.board.family == "rp2040":
+        return rp2040_steps.first_check()
+    return (
+        "Fuse out, board on USB: press Enter, wait for `# ready`; `v` prints the site and the years, `s` a line of "
+        "the log."
+    )
+
+
 def _checks(bench: Bench) -> Iterator[str]:
     settings, sums = bench.machine.settings, bench.sums
     if bench.machine.board.language == "micropython":
         yield from micropython_steps.first_checks()
     else:
-        yield (
-            "Fuse out, board on USB: press Enter, wait for `# ready`; `v` prints the site and the years, `s` a line of "
-            "the log."
-        )
+        yield _line_answers(bench)
         yield (
             "Cover the light cell and shine on it, each time with `s`: the counts must fall below and rise above the "
             "two constants under this list."

@@ -364,6 +364,8 @@ uint32_t life_host_log(life *l, char *to, uint32_t room)
     return taken(to, room, host.serial, &host.serial_n);
 }
 
+const uint8_t *life_host_kept(void) { return host.eeprom; }
+
 int life_memories_differ(life *l, uint16_t first, uint16_t n)
 {
     uint8_t bytes[1024];

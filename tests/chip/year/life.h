@@ -58,6 +58,7 @@ void life_set_clocks(life *l, int64_t seconds);
 void life_clock_fault(life *l, int absent, int halted, int stopped);
 uint32_t life_chip_log(life *l, char *to, uint32_t room);
 uint32_t life_host_log(life *l, char *to, uint32_t room);
+const uint8_t *life_host_kept(void); /* the EEPROM of the program on this computer */
 int life_memories_differ(life *l, uint16_t first, uint16_t n);
 void life_put_eeprom(life *l, uint16_t first, const uint8_t *bytes, uint16_t n);
 uint64_t life_cycles(const life *l, int sleep_mode); /* spent asleep in a mode; -1: awake */
