@@ -129,6 +129,8 @@ class Machine:
             self.end_counts is not None,
             self.short_shows,
             self.board.supply_v,
+            self.board.usb == "serial",
+            self.board.pwm_khz,
         )
 
 
