@@ -21,7 +21,7 @@ def boards_text(lines: Sequence[BoardLine], every: bool) -> str:
     rest = [line for line in lines if line.part != "program"]
     blocks = [
         Block("WHAT WAS RUN\n" + _proofs(programs) + _notes(programs)),
-        Block("WHAT EACH NEEDS\n" + _needs(lines)),
+        Block("WHAT EACH NEEDS\n" + _needs(lines), "what each needs (pins, clock, room)"),
         Block("THE TABLE READER ALONE\n" + _proofs(rest), "the table reader on other chips"),
     ]
     return told(_answer(programs), blocks, every)
