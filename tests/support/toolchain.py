@@ -35,6 +35,8 @@ PACKAGES = {
     "simavr": "simavr libsimavr-dev",
     "arm-none-eabi-gcc": "gcc-arm-none-eabi libnewlib-arm-none-eabi",
     "qemu-system-arm": "qemu-system-arm",
+    "clang": "clang",
+    "wasm-ld": "lld",
     "cppcheck": "cppcheck",
     "make": "make",
     "chromium": "chromium",
