@@ -27,11 +27,12 @@ def body(play: Play, said: Words, date: dt.date) -> Markup:
             element("h1", title, Markup(apart(play.plan.site.name, 60)), rest),
             element("div", lead, class_="lead"),
             Markup(f"<noscript>{element('p', said['script_needed'], class_='warning')}</noscript>"),
-            element("p", "", id="play-status", role="status", class_="said"),
             element(
                 "div",
                 element("div", _evening(play, said, date), _time(said), class_="card asked"),
-                element("div", scene(), class_="front"),
+                element(
+                    "div", scene(), element("p", "", id="play-status", role="status", class_="said"), class_="front"
+                ),
                 _now(said),
                 _chart(said),
                 _happen(play, said),

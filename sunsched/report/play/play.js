@@ -133,9 +133,10 @@
   const drawScene = (seen, lux, height, door) => {
     const sky = skyWord(10 ** (world.sky.clearLogAt(s0(world.s)) + world.weather.log(world.s)));
     at("scene-sky").setAttribute("class", "sky-" + sky);
-    const up = clipped(height / data.machine.travel, 0, 1) * PLATE_HEIGHT;
+    const [top, high] = ["y", "height"].map((name) => Number(at("plate").getAttribute(name)));
+    const up = clipped(height / data.machine.travel, 0, 1) * high;
     at("plate").setAttribute("transform", "translate(0 " + (-up).toFixed(1) + ")");
-    at("cord").setAttribute("y2", (PLATE_TOP - up).toFixed(1));
+    at("cord").setAttribute("y2", (top - up).toFixed(1));
     at("alarm-light").classList.toggle("lit", seen.alarms !== 0 && Boolean(seen.powered));
     at("lamp-light").setAttribute("visibility", world.weather.lamps(world.s) ? "visible" : "hidden");
     at("snow-cap").setAttribute("visibility", world.broken.snow ? "visible" : "hidden");
@@ -144,7 +145,6 @@
     const name = fill(W.now.scene, { door, height, sky: W.sky_words[sky] });
     if (at("scene").getAttribute("aria-label") !== name) at("scene").setAttribute("aria-label", name);
   };
-  const PLATE_HEIGHT = 76, PLATE_TOP = 104; // scene.py
   const s0 = (s) => s - data.offset * 60;
 
   // ---- time --------------------------------------------------------------------------------------------------------

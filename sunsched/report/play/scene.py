@@ -6,7 +6,7 @@ from sunsched.report.page.html import Markup
 from sunsched.report.pictures.svg import ROLES
 
 # The opening in the wall, in units of the picture; the plate covers it when it is down and hangs above it when up.
-LEFT, TOP, WIDTH, HEIGHT = 170, 104, 70, 76
+LEFT, TOP, WIDTH, HEIGHT = 170, 132, 70, 52
 
 
 def _painted(shape: str, role: str, paint: str = "fill", ident: str = "") -> str:
@@ -24,9 +24,9 @@ def scene() -> Markup:
         '<path d="M104 62 L230 14 L356 62 Z" class="f-faint s-ink" fill="#c3c7d0" stroke="#16181d" stroke-width="2"/>',
         _painted(f'rect x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{HEIGHT}"', "ink"),
         _painted(f'rect x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{HEIGHT}"', "open", ident="plate"),
-        f'<line id="cord" x1="205" y1="70" x2="205" y2="{TOP}" class="s-ink" stroke="#16181d" stroke-width="2"/>',
-        '<circle cx="205" cy="70" r="6" class="f-paper s-ink" fill="#ffffff" stroke="#16181d" stroke-width="2"/>',
-        '<path d="M160 100 V184 M250 100 V184" class="s-ink" stroke="#16181d" stroke-width="3"/>',
+        f'<line id="cord" x1="205" y1="74" x2="205" y2="{TOP}" class="s-ink" stroke="#16181d" stroke-width="2"/>',
+        '<circle cx="205" cy="74" r="6" class="f-paper s-ink" fill="#ffffff" stroke="#16181d" stroke-width="2"/>',
+        '<path d="M165 80 V184 M245 80 V184" class="s-ink" stroke="#16181d" stroke-width="3"/>',
         '<circle id="alarm-light" cx="312" cy="84" r="8" class="f-paper s-ink" fill="#ffffff" stroke="#16181d"'
         ' stroke-width="2"/>',
         '<g id="lamp-light" visibility="hidden"><circle cx="404" cy="70" r="26" class="f-open" fill="#a34700"'

@@ -16,7 +16,7 @@ html{scroll-padding-top:11rem}
 #chart{touch-action:pan-y}
 .now-words .facts{grid-template-columns:repeat(auto-fill,minmax(9.5rem,1fr))}
 .why{font-size:1.15rem;min-height:3em}
-.said{min-height:1.5em;font-weight:600;color:var(--close)}
+.said{min-height:1.5em;margin:.3rem 0;font-weight:600;color:var(--close)}
 .buttons{display:flex;flex-wrap:wrap;gap:.5rem;margin:.5rem 0}
 .fields{display:grid;align-items:end;grid-template-columns:repeat(auto-fit,minmax(min(100%,13rem),1fr));gap:.5rem 1rem}
 .field{display:grid;gap:.2rem;margin:.4rem 0}
@@ -53,6 +53,7 @@ button[aria-pressed=true]{background:var(--ink);color:var(--paper)}
 @media (min-width:50rem){.play{grid-template-columns:minmax(0,1fr) minmax(0,1fr);grid-template-rows:auto auto 1fr}
 .asked,.happen,.told{grid-column:1/-1}.front{position:static}.drawn{grid-column:2;grid-row:2/span 2}
 .drawn h2,.now-words h2{margin-top:.4rem;border:0;padding:0}html{scroll-padding-top:0}}
+@media (max-width:34rem){.told td[data-label]:nth-child(n+3)::before{display:block}.told td:empty{display:none}}
 @media print{.asked,.happen,.said,.drawn .field,#raw-log,.told p:has(#quarters),#play-rules{display:none}
 .play{display:block}.front{position:static}#scene,#chart{max-width:11cm}}
 """
