@@ -7,7 +7,7 @@
   const W = data.words, N = data.names;
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const LONGEST_STEP_S = 2 * DAY_S, SLICE_S = 600, SLICE_MS = 12, ROWS = 300, SPEAK_MS = 2500;
-  let world, chart, running = false, last = 0, owed = 0, drawnAt = 0, toSay = "", saidAt = 0, ready = false;
+  let world, chart, running = false, last = 0, owed = 0, drawnAt = 0, toSay = "", saidAt = 0;
 
   // ---- words -------------------------------------------------------------------------------------------------------
   const localClock = (s) => clockOf(world.local(s));
@@ -248,7 +248,7 @@
   const rowOfDate = () => Math.round(Date.parse(at("date").value) / 1000 / DAY_S) - data.firstDay;
   const again = async () => {
     if (!at("date").checkValidity() || !at("date").value) return;
-    ready = false;
+    delete document.documentElement.dataset.play;
     setRunning(false);
     TOGGLES.forEach((id) => at(id) && at(id).setAttribute("aria-pressed", "false"));
     CHOICES.forEach((id) => { at(id).value = "0"; });
@@ -256,8 +256,8 @@
     at("empty").hidden = false;
     await world.start(rowOfDate(), at("begin").value, at("sky").value);
     chart.fromS = NaN;
-    ready = true;
     show();
+    document.documentElement.dataset.play = "ready";
   };
   const bind = () => {
     at("run").addEventListener("click", () => setRunning(!running && !atEnd()));
@@ -324,10 +324,9 @@
       const module = await WebAssembly.compile(bytesOf(data.wasm));
       world = new World(module, data);
       chart = new Chart(at("chart"), world, W.chart);
-      await again();
       bind();
+      await again();
       openRule();
-      document.documentElement.dataset.play = "ready";
     } catch (error) {
       at("play-status").textContent = fill(W.not_started, { error: String(error) });
       throw error;
