@@ -7,7 +7,6 @@ sky's light by the Sun's altitude.
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, date_of, day_number, year_days
+from sunsched.base.civil_time import DAY_MIN, year_days
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_window import evening_windows, morning_windows
 from sunsched.emit import firmware
@@ -33,11 +32,9 @@ from sunsched.table.layout import CODECS
 from sunsched.table.many import tables_of_years
 
 LEAD_DAYS = 4  # rows before and behind the year: days lived before an evening, and the night after it
-FIRST_YEAR, LAST_YEAR = 1991, 2051  # whose neighbours the Sun is known for
 NO_CLOCK_CHIP = 4  # PLAY_NO_CLOCK_CHIP of play_site.h
 FULL_SHARE = 12.7 / 12.0  # a full lead-acid battery at rest: common practice
 LIGHT_FROM_DEG, LIGHT_STEP_DEG = -20.0, 0.1
-CHIP_EPOCH = day_number(dt.date(2000, 1, 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,13 +104,13 @@ class Play:
 def play_of(configuration: Configuration, year: int, name: str = "") -> Play:
     """The play of a configuration's year; `name` is its file, for errors.
 
-    Raises ConfigError where the program cannot follow the configuration, as `firmware` does.
+    Raises ConfigError where the program cannot follow the configuration, as `firmware` does, and RangeError for a year
+    whose neighbours the Sun is not known for.
     """
     c = configuration
     first_day, n_days = year_days(year)
-    around = range(max(year - 1, FIRST_YEAR - 1), min(year + 1, LAST_YEAR + 1) + 1)
     work = pipeline.built(c, year, name)
-    plans = [work.plan if one == year else pipeline.plan_of(c, one, name) for one in around]
+    plans = [pipeline.plan_of(c, year - 1, name), work.plan, pipeline.plan_of(c, year + 1, name)]
     tables = [_table(c, plan) for plan in plans]
     plan = pipeline.span_of(c, first_day - LEAD_DAYS, n_days + 2 * LEAD_DAYS, name)
     evening, morning = evening_windows(plan, c.rules), morning_windows(plan, c.rules)
@@ -169,8 +166,3 @@ def _sky(plan: YearPlan) -> Sky:
     airless = np.arange(LIGHT_FROM_DEG, 90.0 + LIGHT_STEP_DEG / 2, LIGHT_STEP_DEG)
     light = clear_sky_lux(np.minimum(airless + refraction_deg(airless), 90.0))
     return Sky(first_day, np.degrees(sun.hour_angle_rad), np.degrees(sun.declination_rad), np.log10(light))
-
-
-def first_date(play: Play) -> dt.date:
-    """The first date that can be played."""
-    return date_of(play.plan.first_day + LEAD_DAYS)
