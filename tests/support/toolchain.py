@@ -68,8 +68,7 @@ MATRIX: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 MATRIX_NAMES = [name for name, _, _ in MATRIX]
 
-AVR_HZ = {board.name: board.hz for board in BOARDS.values()}
-AVR_SRAM_FIRST = 0x800100
+AVR_HZ = {board.name: board.hz for board in BOARDS.values() if board.language == "c"}
 
 
 # Where the processes of a test run share what they build; tests/chip/conftest.py sets it.
