@@ -115,11 +115,20 @@ def test_the_rules_decide_as_the_c_program_second_by_second(tmp_path: Path) -> N
     record = micropython_run.recorded("larch_end", 86, [skies.kinds_of_days(365, 1)[86]])
     plan = sites.built("larch_end", 2027).plan
     noon_s, close_s = int(plan.noon_min[86]) * 60, int(plan.close_min[86]) * 60
-    lived = micropython_run.compared("larch_end", record[: close_s - noon_s + 3600], tmp_path)
+    record = record[np.cumsum(record["seconds"]) <= close_s - noon_s + 3600]
+    lived = micropython_run.compared("larch_end", record, tmp_path)
     assert lived.seconds > 20_000
-    assert lived.differing == []
+    assert (lived.differing, lived.words) == (0, [])
     at_first, _, at_last = lived.heap_bytes
     assert at_last <= at_first + 4096
+
+
+def test_a_second_that_the_c_program_decided_otherwise_is_found(tmp_path: Path) -> None:
+    record = micropython_run.recorded("larch_end", 86, ["clear"])[:40]
+    record["reason"][20] ^= 1
+    lived = micropython_run.compared("larch_end", record, tmp_path)
+    assert lived.differing == record["seconds"][20]
+    assert lived.words[0].startswith(f"differs {record['seconds'][:20].sum()} (")
 
 
 def test_the_generated_rules_hold_nothing_that_micropython_lacks() -> None:
