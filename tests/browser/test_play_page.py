@@ -125,7 +125,7 @@ def test_keys_alone_do_everything(browser: Browser, pages: Path) -> None:
     wait(browser, "return document.activeElement.id === 'rule-E3'")
     assert browser.run("return document.getElementById('play-rules').open") is True
     box = browser.run("const r = document.activeElement.getBoundingClientRect(); return [r.top, r.bottom, innerHeight]")
-    assert 0 <= box[0] and box[1] <= box[2]
+    assert box[0] >= 0 and box[1] <= box[2]
 
 
 def test_time_runs_pauses_and_steps(browser: Browser, pages: Path) -> None:

@@ -126,6 +126,9 @@ def test_the_days_are_those_of_the_plan(config: Path) -> None:
 def test_what_the_program_cannot_follow_is_refused() -> None:
     with pytest.raises(RangeError, match="2028-01-01; wanted one of 2027"):
         page.play_html(read(), 2027, dt.date(2028, 1, 1))
+    for year in (2000, 2052):
+        with pytest.raises(RangeError, match="wanted 2001 to 2051"):
+            page.play_html(read(), year, dt.date(year, 3, 20))
     civil = read().model_copy(update={"chip": read().chip.model_copy(update={"keeps": "civil"})})
     with pytest.raises(ConfigError, match="summer time"):
         page.play_html(civil, 2027, EVENING)
