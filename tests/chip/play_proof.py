@@ -27,6 +27,7 @@ from sunsched.hardware.parts import LightCell
 from sunsched.job.chip import flash_tables
 from sunsched.job.play import program_of
 from sunsched.plan.year import NO_MINUTE
+from sunsched.report.play.page import site_values
 from sunsched.study.evening_program import cell_counts
 from tests.browser.browser import Browser
 from tests.chip import emulated, sites, skies
@@ -239,18 +240,7 @@ def site_of(name: str) -> dict[str, Any]:
     """A shipped site as the page takes it, with the table that is compiled in on this computer."""
     work = sites.built(name, YEAR)
     program = program_of(work, flash_tables.flash_tables(work.configuration, (YEAR,), 0).tables)
-    return {
-        "settings": _text(program.settings),
-        "tables": _text(program.tables),
-        "offset": program.utc_offset_min,
-        "low": program.low_counts,
-        "spent": program.spent_counts,
-        "clock": program.clock,
-        "name": program.said.site,
-        "program": program.said.program,
-        "plan": program.said.plan,
-        "machine": BENCH_DOOR,
-    }
+    return {**site_values(program), "machine": BENCH_DOOR}
 
 
 def _text(content: bytes) -> str:
