@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, year_days
+from sunsched.base.errors import RangeError
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_window import evening_windows, morning_windows
 from sunsched.emit import firmware
@@ -32,6 +33,7 @@ from sunsched.table.layout import CODECS
 from sunsched.table.many import tables_of_years
 
 LEAD_DAYS = 4  # rows before and behind the year: days lived before an evening, and the night after it
+FIRST_YEAR, LAST_YEAR = 2001, 2051  # the neighbours have a table too: from 2000 on, and while the Sun is known
 NO_CLOCK_CHIP = 4  # PLAY_NO_CLOCK_CHIP of play_site.h
 FULL_SHARE = 12.7 / 12.0  # a full lead-acid battery at rest: common practice
 LIGHT_FROM_DEG, LIGHT_STEP_DEG = -20.0, 0.1
@@ -104,9 +106,11 @@ class Play:
 def play_of(configuration: Configuration, year: int, name: str = "") -> Play:
     """The play of a configuration's year; `name` is its file, for errors.
 
-    Raises ConfigError where the program cannot follow the configuration, as `firmware` does, and RangeError for a year
-    whose neighbours the Sun is not known for.
+    Raises ConfigError where the program cannot follow the configuration, as `firmware` does; RangeError for a year
+    before FIRST_YEAR or after LAST_YEAR.
     """
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise RangeError(f"the year is {year}; a play goes over New Year: wanted {FIRST_YEAR} to {LAST_YEAR}")
     c = configuration
     first_day, n_days = year_days(year)
     work = pipeline.built(c, year, name)
