@@ -1,7 +1,7 @@
 """Writes docs/first_lines.md: the first three lines of every command, before they answered first and now.
 
 The lines of before are kept in the page itself; those of now are printed by the commands here, in this process. `chip`
-needs a door at the other end of its line and stands in the page without lines.
+needs a door at the other end of its line and stands in the page without lines; `planner` serves until it is ended.
 """
 
 from __future__ import annotations
@@ -33,12 +33,14 @@ WORDS: dict[str, tuple[str, ...]] = {
     "table": ("table", "larch_end.toml", "--year", "2027", "--as", "c"),
     "readback": ("readback", "larch_end_2027.h", "larch_end.toml"),
     "firmware": ("firmware", "larch_end.toml", "--years", "2027..2027", "--out", "door"),
+    "boards": ("boards",),
     "drive": ("drive", "larch_end.toml"),
     "battery": ("battery", "larch_end.toml", "--year", "2027", "--weather-years", "20"),
     "cell": ("cell", "larch_end.toml"),
     "clock": ("clock", "larch_end.toml", "--at", "2027-06-01 18:00"),
     "chart": ("chart", "larch_end.toml", "--year", "2027", "-o", "year.svg"),
     "report": ("report", "birch_hollow.toml", "--year", "2027", "-o", "year.html"),
+    "play": ("play", "larch_end.toml", "--date", "2027-03-20", "-o", "evening.html"),
     "renew": ("renew", "fig_yard.toml", "--out", "huts", "--today", "2027-11-03"),
     "batch": ("batch", "sites.csv", "fig_yard.toml", "--out", "many", "--year", "2027", "--jobs", "1"),
     "handover": ("handover", "tussock_flat.toml", "--from", "2027-03-27", "--to", "2027-03-30", "-o", "sheet.txt"),

@@ -13,12 +13,14 @@ EXAMPLES = {
     "twilight": ("sunsched twilight hut.toml", "sunsched twilight hut.toml --year 2027 --only --depression 4.5 --json"),
     "day": ("sunsched day hut.toml", "sunsched day hut.toml 2027-06"),
     "today": ("sunsched today hut.toml", "sunsched today hut.toml barn.toml --at '2027-03-28 18:20'"),
+    "planner": ("sunsched planner hut.toml", "sunsched planner --no-browser"),
     "table": ("sunsched table hut.toml", "sunsched table hut.toml --year 2027 --as c --as csv -o tables"),
     "readback": (
         "sunsched readback tables/hut_2027.csv",
         "sunsched readback tables/hut_2027.csv hut.toml",
     ),
     "firmware": ("sunsched firmware hut.toml -o door", "sunsched firmware hut.toml --years 2027..2030 -o door"),
+    "boards": ("sunsched boards", "sunsched boards --json"),
     "drive": ("sunsched drive hut.toml", "sunsched drive hut.toml --json"),
     "battery": ("sunsched battery hut.toml", "sunsched battery hut.toml --chart charge.svg"),
     "cell": ("sunsched cell hut.toml", "sunsched cell hut.toml --reads 880 --at '2027-03-01 18:20'"),
@@ -30,6 +32,10 @@ EXAMPLES = {
     "report": (
         "sunsched report hut.toml -o hut.html",
         "sunsched report hut.toml --year 2027 --log nights.csv -o hut.html",
+    ),
+    "play": (
+        "sunsched play hut.toml -o evening.html",
+        "sunsched play hut.toml --date 2027-12-21 --language de -o evening.html",
     ),
     "renew": ("sunsched renew hut.toml barn.toml -o tables", "sunsched renew hut.toml -o tables --check"),
     "batch": (

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from sunsched.base.text_digest import with_digest_line
 from sunsched.controller.door_settings import DoorSettings
@@ -129,6 +129,8 @@ class Machine:
             self.end_counts is not None,
             self.short_shows,
             self.board.supply_v,
+            self.board.usb == "serial",
+            self.board.pwm_khz,
         )
 
 
@@ -194,6 +196,20 @@ def _guarded(name: str, title: str, about: Iterator[str], body: Iterator[str]) -
     return "\n".join([head, f"#ifndef {guard}", f"#define {guard}", *body, "#endif"]) + "\n"
 
 
+class Said(NamedTuple):
+    """What the program says of itself over its line: the site's name, the program's own, the first year's digest."""
+
+    site: str
+    program: str
+    plan: str
+
+
+def said_texts(plan: YearPlan, stamp: Stamp, board: str) -> Said:
+    """The texts as they stand in flash: ASCII, at most 60 characters each."""
+    name = comment_text(plan.site.name, 60).replace('"', "'")
+    return Said(name, f"sunsched {stamp.version} {board}", stamp.plan_sha256[:16])
+
+
 def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
@@ -201,10 +217,10 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
         yield f"  {stamp.command}"
 
     def body() -> Iterator[str]:
-        name = comment_text(plan.site.name, 60).replace('"', "'")
-        yield f'#define DOOR_SITE_NAME "{name}"'
-        yield f'#define DOOR_PROGRAM "sunsched {stamp.version} {machine.board.name}"'
-        yield f'#define DOOR_PLAN "{stamp.plan_sha256[:16]}" /* the first year\'s */'
+        said = said_texts(plan, stamp, machine.board.name)
+        yield f'#define DOOR_SITE_NAME "{said.site}"'
+        yield f'#define DOOR_PROGRAM "{said.program}"'
+        yield f'#define DOOR_PLAN "{said.plan}" /* the first year\'s */'
         yield f"#define DOOR_CLOCK_CHIP {int(machine.clock == 'rtc')}u"
         yield f"#define DOOR_CLOCK_REGISTERS {CLOCK_CHIPS.index(machine.clock_chip)} /* {machine.clock_chip} */"
         yield f"#define DOOR_LUX_SENSOR {int(machine.lux_sensor)}"
@@ -223,11 +239,16 @@ def battery_counts(volts: float, supply_v: float) -> int:
     return round(volts * lower_kohm / (upper_kohm + lower_kohm) / supply_v * ADC_STEPS)
 
 
+def battery_levels(volts: float, supply_v: float) -> tuple[int, int]:
+    """Converter counts below which a battery of nominal `volts` is low, and spent."""
+    return battery_counts(volts * LOW_SHARE, supply_v), battery_counts(volts * SPENT_SHARE, supply_v)
+
+
 def _battery(volts: float | None, supply_v: float) -> Iterator[str]:
     yield f"#define DOOR_BATTERY_FITTED {int(volts is not None)}"
     if volts is not None:
-        for word, share in (("LOW", LOW_SHARE), ("SPENT", SPENT_SHARE)):
-            counts = battery_counts(volts * share, supply_v)
+        shares = (LOW_SHARE, SPENT_SHARE)
+        for word, share, counts in zip(("LOW", "SPENT"), shares, battery_levels(volts, supply_v), strict=True):
             yield f"#define DOOR_BATTERY_{word}_COUNTS {counts}u /* {volts * share:.1f} V at rest */"
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,8 @@ class Board:
     brown_out_v   the brown-out that these fuses set, and the least supply at this clock [V]
     data_sheet   where the fuses stand
     loader   what avrdude calls the boot loader of common boards, and its speed [baud]
-    own_usb   whether a board's USB is the chip's own, on which the program does not speak
+    usb   "serial": common boards lead the serial line to their USB socket; "own": the socket is the chip's own USB, on
+      which the program does not speak; "none": they have no socket
     language   "c", or "micropython" for a board whose program is the folder `controller/micropython`
     wiring   the pins taken where [pins] does not say, by key, where they are not those of `Pins`
     supply_v   of its pins [V]
@@ -64,7 +65,7 @@ class Board:
     brown_out_v: tuple[float, float] = (0.0, 0.0)
     data_sheet: str = ""
     loader: tuple[str, int] = ("", 0)
-    own_usb: bool = False
+    usb: Literal["serial", "own", "none"] = "serial"
     language: str = "c"
     wiring: Mapping[str, str | None] = field(default_factory=dict)
     supply_v: float = 5.0
@@ -78,6 +79,11 @@ class Board:
     def chip(self) -> str:
         """What the compiler and the programmer call the chip."""
         return self.mcu or self.name
+
+    @property
+    def pwm_khz(self) -> float:
+        """Of the motor's speed, about: an AVR's timer 0 over 64 and 256, else the program's own choice [kHz]."""
+        return 0.5 if self.chip_header and self.hz < 12_000_000 else 1.0
 
 
 _AVR = "firmware/door_board_avr.c"
@@ -156,6 +162,7 @@ _ALL = (
         brown_out_v=(2.7, 2.4),
         data_sheet="DS40002061",
         loader=("arduino", 57_600),
+        usb="none",
     ),
     Board(
         name="atmega1284p",
@@ -295,7 +302,7 @@ _ALL = (
             "battery": "PF6",
         },
         loader=("avr109", 57_600),
-        own_usb=True,
+        usb="own",
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
     Board(

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.chip import runs, skies
+from tests.chip import judge, runs, skies
 
 YEAR = 2027
 COLUMNS = (*runs.Twin.INPUTS, *runs.Twin.COLUMNS)
@@ -25,7 +25,9 @@ class Recording(runs.ChipRun):
         super().__init__(name, YEAR, row, kinds, chip=False)
         self.pieces: list[NDArray[Any]] = []
         self.run(recorded=True)
-        self.host_kept = self.life.host_kept()
+        self.host_kept = self.life.host_eeprom
+        self.moves = len(judge.moves_of(self.life.events(), self.first_s))
+        self.misjudged = self.faults()
         self.life.end()
 
     @property

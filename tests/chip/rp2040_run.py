@@ -4,9 +4,8 @@ The C program lives the days on this computer (tests/chip/year); each second's l
 down and given to the same program built for the RP2040. rp2040js runs it from its second stage on: pins, converter,
 serial line, two-wire bus, timer and watchdog are the emulator's. It has no boot ROM and no flash behind its SSI: the
 ROM's functions that change flash are stood in for by rp2040/rom.c. Compared are each second's inputs and outputs and
-the motor's pins, and at the end the log and all kept bytes. Whole: a day of each month at the four sites with a clock
-chip, 12 min of one core; `--in-a-row` makes each run longer; `--write` puts a record into the shipped
-sunsched/hardware/board_proofs.json.
+the motor's pins, and at the end the log and all kept bytes. Whole: the stretches of board_years.py at the four sites
+with a clock chip, 20 min of one core; `--write` puts a record into sunsched/hardware/board_proofs.json.
 """
 
 from __future__ import annotations
@@ -27,15 +26,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.emit import c_years, firmware
+from sunsched.hardware.board_proofs import Proof
 from sunsched.hardware.boards import BOARDS
 from sunsched.hardware.pins import pins_on
 from sunsched.job import firmware_folder
+from sunsched.job.board_list import sources_of
 from sunsched.job.chip import flash_tables
 from sunsched.job.files import shipped_c
-from tests.chip import recording, sites, skies
+from tests.chip import board_years, header_matrix, recording, sites, skies
 from tests.chip.emulated import DAY_S, FIRST_DAY
 from tests.chip.recording import RUN, YEAR, Recording
-from tests.support import toolchain
+from tests.support import board_proofs, toolchain
 
 SITES = ["larch_end", "birch_hollow", "east_terrace", "fig_yard"]  # tussock_flat has no clock chip, and no pulse
 HERE = toolchain.HERE / "rp2040"
@@ -213,27 +214,76 @@ def _wrong_at_the_end(run: Recording, folder: Path, end: dict[str, Any], seconds
     return found
 
 
+class Tally:
+    """What the stretches lived add up to."""
+
+    def __init__(self) -> None:
+        self.sites: set[str] = set()
+        self.days = self.seconds = self.moves = self.wrong = 0
+        self.awake_cycles = 0.0
+        self.flash_bytes = self.ram_bytes = self.stack_bytes = 0
+
+    def live(self, name: str, row: int, kinds: list[skies.Kind]) -> Lived:
+        """Lead one stretch and add it."""
+        run = Recording(name, row, kinds)
+        with tempfile.TemporaryDirectory() as folder:
+            lived = compared(name, run, Path(folder), 600 + 120 * len(kinds))
+            flash_bytes, ram_bytes = sizes(Path(folder) / "door.elf")
+        self.sites.add(name)
+        self.days += len(kinds)
+        self.seconds += lived.seconds
+        self.moves += run.moves
+        self.wrong += lived.differing + len(lived.words) + len(run.misjudged)
+        self.awake_cycles += lived.awake * lived.seconds
+        self.flash_bytes = max(self.flash_bytes, flash_bytes)
+        self.ram_bytes = max(self.ram_bytes, ram_bytes)
+        self.stack_bytes = max(self.stack_bytes, lived.stack_bytes)
+        return lived
+
+    def proof(self) -> Proof:
+        """As the package keeps it."""
+        return Proof(
+            board=BOARD.name,
+            part="program",
+            executed_on=f"rp2040js {emulator_version()}",
+            compiled_with=header_matrix.version("arm-none-eabi-gcc"),
+            command="python -m tests.chip.rp2040_run --write",
+            beside="the same program on a computer; moves: plan and light",
+            sites=len(self.sites),
+            days=self.days,
+            decisions=self.seconds,
+            moves=self.moves,
+            differing=self.wrong,
+            flash_bytes=self.flash_bytes,
+            ram_bytes=self.ram_bytes,
+            stack_bytes=self.stack_bytes,
+            step_cycles=round(self.awake_cycles / self.seconds),
+            sources=sources_of(BOARD),
+        )
+
+
+def emulator_version() -> str:
+    """The version of the emulator that is installed."""
+    package = Path(sys.prefix) / "npm" / "node_modules" / "rp2040js" / "package.json"
+    return str(json.loads(package.read_text())["version"])
+
+
 def main() -> int:
-    """Live the days asked for."""
+    """Live the stretches of the sites asked for."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("names", nargs="*", default=SITES)
-    parser.add_argument("--days", type=int, default=12, help="of the year, evenly spread")
-    parser.add_argument("--first", type=int, default=10, help="day of the year on which the first run begins, from 0")
-    parser.add_argument("--in-a-row", type=int, default=1, help="days of a run")
+    parser.add_argument("--write", action="store_true", help="put the figures into the package")
     asked = parser.parse_args()
-    wrong = 0
+    tally = Tally()
     for name in asked.names:
-        plan = sites.built(name, YEAR).plan
-        kinds = skies.kinds_of_days(plan.n_days, 1)
-        last = max(asked.first, plan.n_days - 9 - asked.in_a_row)
-        for row in np.linspace(asked.first, last, asked.days).astype(int).tolist():
-            run = Recording(name, row, kinds[row : row + asked.in_a_row])
+        for date, kinds in board_years.stretches(name):
             began = time.perf_counter()
-            with tempfile.TemporaryDirectory() as folder:
-                lived = compared(name, run, Path(folder), 600 + 120 * asked.in_a_row)
-            wrong += lived.differing + len(lived.words)
-            print(f"{name} day {row} {kinds[row]}: {lived}, {time.perf_counter() - began:.0f} s here", flush=True)
-    return int(wrong > 0)
+            lived = tally.live(name, sites.built(name, YEAR).plan.row(date), kinds)
+            print(f"{name} {date} {kinds}: {lived}, {time.perf_counter() - began:.0f} s here", flush=True)
+    print(f"{tally.days} days, {tally.moves} moves, {tally.wrong} wrong")
+    if asked.write and not tally.wrong:
+        board_proofs.put([tally.proof()])
+    return int(tally.wrong > 0)
 
 
 if __name__ == "__main__":

@@ -35,6 +35,8 @@ PACKAGES = {
     "simavr": "simavr libsimavr-dev",
     "arm-none-eabi-gcc": "gcc-arm-none-eabi libnewlib-arm-none-eabi",
     "qemu-system-arm": "qemu-system-arm",
+    "clang": "clang",
+    "wasm-ld": "lld",
     "powerpc-linux-gnu-gcc": "gcc-powerpc-linux-gnu libc6-dev-powerpc-cross",
     "qemu-ppc": "qemu-user",
     "cppcheck": "cppcheck",
@@ -191,6 +193,16 @@ def qemu_output(elf: Path, timeout_s: float = 60) -> list[str]:
     needed("qemu-system-arm")
     done = run(["qemu-system-arm", "-M", "microbit", "-nographic", "-semihosting", "-kernel", elf], timeout_s)
     return [line.strip() for line in (done.stdout + done.stderr).splitlines() if line.strip()]
+
+
+def simavr_words() -> str:
+    """The emulator and its version, as Debian counts it."""
+    return f"simavr {run(['dpkg-query', '-W', '-f', '${Version}', 'simavr']).stdout.partition('+')[0]}"
+
+
+def avr_gcc_words() -> str:
+    """The compiler and its version."""
+    return f"avr-gcc {run(['avr-gcc', '-dumpversion']).stdout.strip()}"
 
 
 def avr_sizes(elf: Path) -> tuple[int, int]:

@@ -42,11 +42,3 @@ def memory(config: str) -> Iterator[str]:
         "What an AVR keeps in EEPROM lies in the last 32 kB of flash (door_flash.h), which loading the program leaves "
         "alone."
     )
-
-
-def first_check() -> str:
-    """The first step of the first evening."""
-    return (
-        "Fuse out, board on USB, adapter on the line: press Enter, wait for `# ready`; `v` prints the site and the "
-        "years, `s` a line of the log."
-    )

@@ -338,6 +338,12 @@ void life_set_clocks(life *l, int64_t seconds)
     clock_chip_set(&host.clock, seconds);
 }
 
+void life_clocks_by(life *l, int64_t seconds)
+{
+    l->chip->clock.seconds += seconds;
+    host.clock.seconds += seconds;
+}
+
 void life_clock_fault(life *l, int absent, int halted, int stopped)
 {
     clock_chip *both[2] = {&l->chip->clock, &host.clock};
@@ -364,7 +370,7 @@ uint32_t life_host_log(life *l, char *to, uint32_t room)
     return taken(to, room, host.serial, &host.serial_n);
 }
 
-const uint8_t *life_host_kept(void) { return host.eeprom; }
+const uint8_t *life_host_eeprom(void) { return host.eeprom; }
 
 int life_memories_differ(life *l, uint16_t first, uint16_t n)
 {
