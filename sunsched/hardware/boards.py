@@ -325,7 +325,7 @@ _ALL = (
         tables_bytes=60_000,
         **{**_PINS_RP2040, "pins": {pin: pin for pin in _PINS_RP2040["pins"] if pin not in ("GP0", "GP1")}},
         own_pins={"sda": ("GP4", "GP4"), "scl": ("GP5", "GP5"), "rxd": ("GP1", "GP1"), "txd": ("GP0", "GP0")},
-        own_usb=True,
+        usb="own",
         wiring={**_WIRING_RP2040, "pulse": "GP8"},
         supply_v=3.3,
     ),
