@@ -56,7 +56,9 @@ def _before_clock_change(zone: ZoneInfo, month: int) -> dt.date | None:
 class Tally:
     """What a board's stretches add up to."""
 
-    def __init__(self) -> None:
+    def __init__(self, sources: str = "") -> None:
+        """sources   the digest of the program's text that is lived with."""
+        self.sources = sources
         self.seconds = self.steps = self.moves = self.awake_cycles = 0
         self.flash_bytes = self.ram_bytes = self.stack_bytes = 0
         self.wrong: list[str] = []
@@ -95,17 +97,19 @@ class Tally:
             ram_bytes=self.ram_bytes,
             stack_bytes=self.stack_bytes,
             step_cycles=round(self.awake_cycles / self.seconds),
-            sources=sources_of(board),
+            sources=self.sources,
         )
 
 
 def lived(board: str) -> Tally:
     """All stretches of a board, with a line for each site."""
-    tally = Tally()
+    tally = Tally(sources_of(BOARDS[board]))
     for site in sites.SHIPPED:
         for date, kinds in stretches(site):
             tally.live(site, board, date, kinds)
         print(f"{board}, {site}: {tally.seconds // 86_400} days so far, {tally.moves} moves", flush=True)
+    if tally.sources != sources_of(BOARDS[board]):
+        tally.wrong.append("the program's text has changed meanwhile")
     print(f"{board}: {len(tally.wrong)} wrong", *tally.wrong[:20], sep="\n    ", flush=True)
     return tally
 
