@@ -148,7 +148,7 @@ _ALL = (
         program=_AVR,
         chip_header="firmware/door_chip_atmega1284p.h",
         slot_bytes=_SLOT_BYTES,
-        tables_bytes=6_000,
+        tables_bytes=20_000,
         # Boards with this chip print various names: go by the chip's. Not free: PD0, PD1 (serial line), PC0, PC1 (clock
         # bus), XTAL1, XTAL2 and reset, which have pins of their own.
         pins={
@@ -189,7 +189,7 @@ _ALL = (
         program=_AVR,
         chip_header="firmware/door_chip_atmega2560.h",
         slot_bytes=_SLOT_BYTES,
-        tables_bytes=6_000,
+        tables_bytes=20_000,
         # Ports H to L have more pins. They are left out: the chip cannot change one bit of them in one instruction, and
         # an interrupt that cuts the motor in between would be undone. Not free: PE0, PE1 (serial line), PD0, PD1 (bus).
         pins={
@@ -240,7 +240,7 @@ _ALL = (
         program=_AVR,
         chip_header="firmware/door_chip_atmega32u4.h",
         slot_bytes=_SLOT_BYTES,
-        tables_bytes=4_000,
+        tables_bytes=3_800,
         # The program's serial line is on PD2 and PD3, not on USB. PB0 has a lamp on most boards and no pin.
         pins={
             "PD4": "D4",
