@@ -16,7 +16,7 @@ import sys
 from zoneinfo import ZoneInfo
 
 from sunsched.hardware.board_proofs import Proof
-from sunsched.hardware.boards import BOARDS, Board
+from sunsched.hardware.boards import AVR_PROGRAM, BOARDS, Board
 from sunsched.job.board_list import sources_of
 from tests.chip import judge, sites, skies
 from tests.chip.emulated import chip_program
@@ -25,7 +25,7 @@ from tests.support import board_proofs, toolchain
 
 YEAR = 2027
 DAYS = 2
-BOARD_NAMES = [board.name for board in BOARDS.values() if board.program and board.chip_header]
+BOARD_NAMES = [board.name for board in BOARDS.values() if board.program == AVR_PROGRAM]
 BESIDE = "the same program on a computer; moves: plan and light"
 
 
