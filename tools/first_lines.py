@@ -1,7 +1,7 @@
 """Writes docs/first_lines.md: the first three lines of every command, before they answered first and now.
 
 The lines of before are kept in the page itself; those of now are printed by the commands here, in this process. `chip`
-needs a door at the other end of its line and stands in the page without lines.
+needs a door at the other end of its line and stands in the page without lines; `planner` serves until it is ended.
 """
 
 from __future__ import annotations

@@ -30,6 +30,7 @@ COMMANDS = {
     "twilight": Entry("twilight_command:twilight", "List sunrise, sunset and twilights for a year."),
     "day": Entry("day_command:day", "Show every step that led to one day's two minutes."),
     "today": Entry("today_command:today", "Say for each hut: door up or down, next move and why, what to look for."),
+    "planner": Entry("planner_command:planner", "Open a page that redraws the year with every change of a setting."),
     "table": Entry("table_command:table", "Work out a year and write the tables the chip reads."),
     "readback": Entry("readback_command:readback", "Read a table back and compare it with a fresh plan."),
     "firmware": Entry("firmware_command:firmware", "Write the whole door program for the chip as a folder."),

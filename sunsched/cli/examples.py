@@ -13,6 +13,7 @@ EXAMPLES = {
     "twilight": ("sunsched twilight hut.toml", "sunsched twilight hut.toml --year 2027 --only --depression 4.5 --json"),
     "day": ("sunsched day hut.toml", "sunsched day hut.toml 2027-06"),
     "today": ("sunsched today hut.toml", "sunsched today hut.toml barn.toml --at '2027-03-28 18:20'"),
+    "planner": ("sunsched planner hut.toml", "sunsched planner --no-browser"),
     "table": ("sunsched table hut.toml", "sunsched table hut.toml --year 2027 --as c --as csv -o tables"),
     "readback": (
         "sunsched readback tables/hut_2027.csv",

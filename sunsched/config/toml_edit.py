@@ -36,6 +36,17 @@ def with_values(text: str, values: Mapping[str, float], name: str) -> str:
     return changed
 
 
+def with_line(text: str, dotted: str, value: str) -> str:
+    """The text with a line `key = value` in the [section] of a dotted key; a section that is missing stands at the end.
+
+    value   as TOML writes it. The text is not read back: whoever calls this does.
+    """
+    lines = text.split("\n")
+    section, _, key = dotted.rpartition(".")
+    _set(lines, section, key, value)
+    return "\n".join(lines)
+
+
 def _table_of(text: str) -> dict[str, Any] | None:
     try:
         return toml_of(text)

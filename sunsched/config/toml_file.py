@@ -204,12 +204,12 @@ def table_of(path: str | Path) -> dict[str, Any]:
     name = inputs.name_of(path)
     hint = "a configuration (sunsched sample writes one)"
     data = inputs.read_bytes(path, "a TOML file", LARGEST_BYTES, lambda text: _too_long(name), hint)
-    return _table(data, name)
+    return table_in(data, name)
 
 
 def parsed(data: bytes, name: str) -> Configuration:
     """The configuration in the bytes of a TOML file called `name`."""
-    return validated(_table(data, name), name)
+    return validated(table_in(data, name), name)
 
 
 def validated(table: dict[str, Any], name: str = "configuration") -> Configuration:
@@ -298,7 +298,8 @@ def _too_long(name: str) -> SunschedError:
     return ConfigError(Problem(name, "", f"longer than {LARGEST_BYTES // 1000} kB", "a configuration, a page of TOML"))
 
 
-def _table(data: bytes, name: str) -> dict[str, Any]:
+def table_in(data: bytes, name: str) -> dict[str, Any]:
+    """The sections in the bytes of a TOML file called `name`, not yet checked. Raises ConfigError for no TOML."""
     if len(data) > LARGEST_BYTES:
         raise _too_long(name)
     text = ""

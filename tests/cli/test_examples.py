@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import shlex
+import webbrowser
 from pathlib import Path
 
 import pytest
+import uvicorn
 from typer.testing import CliRunner
 
 from sunsched.base.errors import MissingFileError
@@ -64,6 +66,9 @@ def here(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     # Whoever runs the tests may have a door's board plugged in: it is left alone.
     monkeypatch.setattr(port, "ports", list)
+    # A planner would serve until it is ended, and open a browser here.
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: None)
+    monkeypatch.setattr(webbrowser, "open", lambda address: True)
     return tmp_path
 
 

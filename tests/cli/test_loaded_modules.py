@@ -15,8 +15,9 @@ LARCH = str(ROOT / "configs" / "larch_end.toml")
 PACKAGES = (
     *("numpy", "pydantic", "rich", "skyfield", "astral", "jplephem", "scipy", "pandas"),
     *("filelock", "icalendar", "intelhex", "tomli_w", "concurrent", "multiprocessing"),
+    *("starlette", "uvicorn", "tomlkit", "anyio"),
 )
-FLOORS = ("sky", "hardware", "plan", "table", "controller", "study", "emit", "report", "config", "job")
+FLOORS = ("sky", "hardware", "plan", "table", "controller", "study", "emit", "report", "config", "job", "planner")
 PLAN = {"sky", "hardware", "plan", "config"}
 
 # Words, the packages and the floors of the project that may be loaded; everything else must not be.
@@ -25,6 +26,7 @@ LOADED: dict[str, tuple[list[str], set[str], set[str]]] = {
     "help of table": (["table", "--help"], {"pydantic"}, {"emit", "table"}),  # pydantic by typer itself
     "help of renew": (["renew", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
     "help of batch": (["batch", "--help"], {"pydantic"}, {"emit"}),  # pydantic by typer itself
+    "help of planner": (["planner", "--help"], {"pydantic"}, set()),  # pydantic by typer itself
     "settings": (["settings", LARCH], {"numpy", "pydantic", "tomli_w"}, {*PLAN, "report"}),
     "twilight": (["twilight", LARCH, "--year", "2027", "--json"], {"numpy", "pydantic"}, {*PLAN, "job"}),
     "day": (["day", LARCH, "2027-03-28"], {"numpy", "pydantic"}, {*PLAN, "job", "emit", "table", "report"}),

@@ -37,6 +37,8 @@ PACKAGES = {
     "qemu-system-arm": "qemu-system-arm",
     "clang": "clang",
     "wasm-ld": "lld",
+    "powerpc-linux-gnu-gcc": "gcc-powerpc-linux-gnu libc6-dev-powerpc-cross",
+    "qemu-ppc": "qemu-user",
     "cppcheck": "cppcheck",
     "make": "make",
     "chromium": "chromium",

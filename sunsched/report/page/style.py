@@ -1,4 +1,7 @@
-"""The one style sheet of page and sheets: phone first, light and dark, A4 and Letter."""
+"""The one style sheet of every page (report, sheets, planner, play): phone first, light and dark, A4 and Letter.
+
+A page with places of its own puts its rules behind this sheet and takes colours from its roles alone (`var(--ink)`).
+"""
 
 from __future__ import annotations
 

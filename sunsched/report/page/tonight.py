@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,11 +66,17 @@ def panel() -> Markup:
 
 def data(year: YearMap) -> Markup:
     """The plan's days for the script, as JSON that no text can break out of."""
+    text = json.dumps(values(year), separators=(",", ":")).replace("<", "\\u003c")
+    return Markup(f'<script type="application/json" id="reader-data">{text}</script>')
+
+
+def values(year: YearMap) -> dict[str, Any]:
+    """The plan's days as plain values, and where the map draws them."""
     plan = year.plan
     first, days = date_of(plan.first_day), door_days(plan, year.rules)
     columns = {f"open{name}": column for name, column in zip(_ENDS, days.opens, strict=True)}
     columns |= {f"close{name}": column for name, column in zip(_ENDS, days.closes, strict=True)}
-    values = {
+    return {
         "first": [first.year, first.month, first.day],
         "zone": plan.site.zone,
         "tries": TRIES_MIN,
@@ -90,8 +97,6 @@ def data(year: YearMap) -> Markup:
         "months": MONTHS,
         "reasons": [reason.record.said for reason in Reason],
     }
-    text = json.dumps(values, separators=(",", ":")).replace("<", "\\u003c")
-    return Markup(f'<script type="application/json" id="reader-data">{text}</script>')
 
 
 _ENDS = ("First", "", "Last")

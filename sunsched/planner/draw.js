@@ -1,0 +1,288 @@
+"use strict";
+// Puts answers into the page. Every text is set as text; the maps alone are markup, which the planner itself drew.
+const at = (id) => document.getElementById(id);
+const SHOWN_WARNINGS = 3; // as the commands show
+const DAY_MS = 86400000;
+const two = (n) => String(n).padStart(2, "0");
+
+const made = (tag, inside, more = {}) => {
+  const one = document.createElement(tag);
+  for (const part of [inside].flat()) if (part !== null && part !== undefined) one.append(part);
+  for (const [name, value] of Object.entries(more)) if (value !== null && value !== undefined) one.setAttribute(name, value);
+  return one;
+};
+
+class Draw {
+  constructor(words) {
+    this.words = words;
+  }
+
+  // A sentence of the words' file with its {places} filled in.
+  say(key, values = {}) {
+    return this.words.say[key].replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+  }
+
+  // What the commands say is English on every page.
+  english(text) {
+    return made("span", text, { lang: "en" });
+  }
+
+  number(value) {
+    const size = Math.abs(value);
+    const digits = size >= 100 ? 0 : size >= 10 ? 1 : 2;
+    return Number(value.toFixed(digits)).toLocaleString(document.documentElement.lang, { maximumFractionDigits: digits });
+  }
+
+  table(caption, head, rows) {
+    const top = made("thead", made("tr", head.map((cell) => made("th", cell, { scope: "col", role: "columnheader" })), { role: "row" }), { role: "rowgroup" });
+    const lines = rows.map((row) =>
+      made("tr", row.map((cell, n) =>
+        n ? made("td", cell, { "data-label": head[n], role: "cell" }) : made("th", cell, { scope: "row", role: "rowheader" })), { role: "row" }));
+    return made("table", [made("caption", caption), top, made("tbody", lines, { role: "rowgroup" })], { class: "stack words", role: "table" });
+  }
+
+  // ---- fields ----
+  range(field) {
+    const unit = field.unit ? " " + field.unit : "";
+    const low = field.low === null ? null : String(field.low).replace("-", "−");
+    const high = field.high === null ? null : String(field.high).replace("-", "−");
+    if (low === null) return unit.trim();
+    if (high === null) return this.say("from", { low }) + unit;
+    return this.say(field.above_low ? "above_to" : "from_to", { low, high }) + unit;
+  }
+
+  field(field, chosen) {
+    const [label, help] = this.words.fields[field.key] || [chosen ? field.key : field.name, ""];
+    const id = "field-" + field.key;
+    const about = [help, this.range(field)].filter(Boolean).join("; ");
+    const input = this.input(field, id, `help-${field.key} error-${field.key}`);
+    const parts = [
+      made("label", chosen ? label : made("code", label), { for: id }),
+      input,
+      field.slider ? this.slider(field, label) : null,
+      made("small", about, { id: "help-" + field.key, class: "help" }),
+      made("p", "", { id: "error-" + field.key, class: "error", hidden: "" }),
+    ];
+    return made("div", parts, { class: "field" + (field.slider ? " slides" : ""), "data-key": field.key });
+  }
+
+  input(field, id, described) {
+    const more = { id, name: field.key, "aria-describedby": described, "data-key": field.key };
+    if (field.kind === "word" || field.kind === "flag") {
+      const words = field.kind === "flag" ? ["true", "false"] : field.choices;
+      const options = words.map((word) => made("option", this.choice(field, word), { value: word }));
+      return made("select", [made("option", "", { value: "" }), ...options], more);
+    }
+    const numeric = field.kind === "number" || field.kind === "whole";
+    const list = field.key === "site.zone" ? "zones" : null;
+    return made("input", null, { type: "text", inputmode: numeric && field.low >= 0 ? "decimal" : null, list, spellcheck: "false", ...more });
+  }
+
+  choice(field, word) {
+    if (field.kind === "flag") return this.say(word === "true" ? "yes" : "no");
+    return this.words.choices[word] || word;
+  }
+
+  slider(field, label) {
+    const [low, high, step] = field.slider;
+    const name = this.say("slider", { label });
+    return made("input", null, { type: "range", min: low, max: high, step, "data-slides": field.key, "aria-label": name });
+  }
+
+  // A fold of fields; `open` says whether it begins open.
+  group(title, fields, chosen, open) {
+    const inside = made("fieldset", [made("legend", title, { class: "apart" }), ...fields.map((field) => this.field(field, chosen))]);
+    return made("details", [made("summary", chosen ? made("h3", title) : made("code", title)), inside], { class: "group", open: open ? "" : null });
+  }
+
+  // What every field holds, but for the one that is being typed into and those that are still to be taken.
+  fill(fields, shown, typed) {
+    for (const field of fields) {
+      const { given, holds } = shown[field.key];
+      const input = at("field-" + field.key);
+      if (!(field.key in typed) && input !== document.activeElement) input.value = given;
+      if (input.localName === "select") {
+        input.options[0].textContent = holds && !given ? this.say("left_out", { value: this.choice(field, holds) }) : "–";
+      } else input.placeholder = given ? "" : holds || (field.kind === "time" ? this.say("time_form") : "");
+      const slider = document.querySelector(`[data-slides="${field.key}"]`);
+      if (slider && slider !== document.activeElement) slider.value = given || holds || 0;
+    }
+  }
+
+  // Mistakes at their fields, the others above; returns how many there are.
+  problems(found, place = at("problems")) {
+    for (const one of document.querySelectorAll(".field .error")) one.hidden = true;
+    for (const one of document.querySelectorAll("[aria-invalid]")) one.removeAttribute("aria-invalid");
+    const others = [];
+    for (const { field, text } of found) {
+      const input = field && at("field-" + field);
+      if (!input) {
+        others.push(made("p", text, { class: "error", lang: "en" }));
+        continue;
+      }
+      input.setAttribute("aria-invalid", "true");
+      const error = at("error-" + field);
+      error.textContent = text;
+      error.lang = "en";
+      error.hidden = false;
+      for (let fold = input.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+      const label = document.querySelector(`label[for="field-${field}"]`).textContent;
+      others.push(made("p", made("a", label, { href: "#", "data-to": field }), { class: "error" }));
+    }
+    const head = found.length ? made("p", made("b", this.say("wrong", { n: found.length }))) : "";
+    place.replaceChildren(head, ...others);
+    return found.length;
+  }
+
+  // ---- the year ----
+  map(place, answer) {
+    place.innerHTML = answer.map;
+  }
+
+  mark(answer, ident, day) {
+    const map = answer.days.map;
+    const group = at(ident + "-mark");
+    if (!group) return;
+    const last = answer.days.open.length - 1;
+    const inside = Math.min(Math.max(day, 0), last);
+    const y = map.top + map.row * (inside + 1.5);
+    group.firstElementChild.setAttribute("y1", String(y));
+    group.firstElementChild.setAttribute("y2", String(y));
+    const next = inside < last ? answer.days.open[inside + 1] : null;
+    this.dot(at(ident + "-mark-close"), map, answer.days.close[inside], y);
+    this.dot(at(ident + "-mark-open"), map, next === null ? null : next + 1440, y);
+    group.setAttribute("visibility", "visible");
+  }
+
+  dot(dot, map, minute, y) {
+    dot.setAttribute("visibility", minute === null ? "hidden" : "inherit");
+    if (minute === null) return;
+    const share = (minute - map.from) / (map.until - map.from);
+    dot.setAttribute("cx", String(map.left + share * (map.right - map.left)));
+    dot.setAttribute("cy", String(y));
+  }
+
+  // ---- a day ----
+  clock(minute) {
+    const ofDay = ((minute % 1440) + 1440) % 1440;
+    const time = two(Math.floor(ofDay / 60)) + ":" + two(ofDay % 60);
+    return minute < 0 ? this.say("day_earlier", { time }) : minute > 1439 ? this.say("next_day", { time }) : time;
+  }
+
+  date(days, row) {
+    const [year, month, day] = days.first;
+    const date = new Date(Date.UTC(year, month - 1, day) + row * DAY_MS);
+    return this.say("day_of", {
+      weekday: this.words.weekdays[(date.getUTCDay() + 6) % 7],
+      day: date.getUTCDate(),
+      month: this.words.months[date.getUTCMonth()],
+      year: date.getUTCFullYear(),
+    });
+  }
+
+  when(days, side, row) {
+    const first = days[side + "First"][row];
+    const end = days[side + "Last"][row];
+    return first === end ? this.say("at", { a: this.clock(first) }) : this.say("between", { a: this.clock(first), b: this.clock(end) });
+  }
+
+  reason(days, side, row) {
+    const said = days.reasons[days[side + "Why"][row]];
+    return this.words.reasons[said] || said;
+  }
+
+  tonight(days, row) {
+    const lines = [made("h3", this.date(days, row))];
+    if (days.open[row] === null) {
+      lines.push(made("p", this.say("stays_down"), { class: "big" }), made("p", days.notes[row] || "", { lang: "en" }));
+      lines.push(made("p", this.say("inside"), { class: "look" }));
+    } else {
+      const [a, b] = [days.closeFirst[row], days.closeLast[row]].map((minute) => this.clock(minute));
+      const why = this.reason(days, "close", row);
+      lines.push(made("p", a === b ? this.say("down_at", { a }) : this.say("down_between", { a, b }), { class: "big" }));
+      lines.push(made("p", a === b ? this.say("by_clock", { why }) : this.say("planned", { time: this.clock(days.close[row]), why })));
+      lines.push(made("p", this.say("look", { time: this.clock(days.look[row]) }), { class: "look" }));
+    }
+    const next = row + 1;
+    if (next < days.open.length && days.open[next] !== null) lines.push(made("p", this.say("opens_next", { when: this.when(days, "open", next) })));
+    if (days.open[row] !== null) lines.push(made("p", this.say("opens_that", { when: this.when(days, "open", row) }), { class: "quiet" }));
+    if (days.open[row] !== null && days.notes[row]) lines.push(made("p", this.say("note", { note: days.notes[row] }), { class: "quiet", lang: "en" }));
+    at("tonight").replaceChildren(...lines);
+  }
+
+  steps(day) {
+    const head = ["step", "civil", "utc", "detail"].map((key) => this.say(key));
+    const tables = [["morning", "open"], ["evening", "close"]].map(([side, key]) => {
+      const rows = day.steps.filter((step) => step.side === side).map((step) => [this.english(step.step), step.civil || "-", (step.utc || "-").slice(11), this.english(step.detail)]);
+      const end = day[key];
+      rows.push([this.say("result"), end.civil || "-", (end.utc || "-").slice(11), this.english(end.reason.replace(/_/g, " "))]);
+      return made("div", this.table(this.say(side), head, rows), { class: "scrolled" });
+    });
+    at("steps-tables").replaceChildren(...tables);
+  }
+
+  // ---- warnings ----
+  count(found) {
+    return found.length < 2 ? this.say("warnings_" + found.length) : this.say("warnings_n", { n: found.length });
+  }
+
+  warnings(found, toCome) {
+    at("warnings-count").textContent = this.count(found) + "." + (toCome ? " " + this.say("battery_to_come") : "");
+    const all = found.map((one) =>
+      made("div", [made("p", [made("b", this.say("warning") + " "), this.english(one.text + ".")]), made("p", [this.say("what_to_do") + " ", this.english(one.to_do)])], { class: "warning" }));
+    const [first, rest] = [all.slice(0, SHOWN_WARNINGS), all.slice(SHOWN_WARNINGS)];
+    const before = at("more-warnings");
+    const open = before && before.open ? "" : null;
+    const more = rest.length ? made("details", [made("summary", this.say("more_warnings", { n: rest.length })), ...rest], { id: "more-warnings", class: "wide", open }) : "";
+    at("warnings").replaceChildren(...first, more);
+  }
+
+  // ---- what comes later ----
+  within(one) {
+    return this.say("within", { mean: this.number(one.mean), within: this.number(one.within) });
+  }
+
+  told(one) {
+    const values = { mean: (one.mean > 0 ? "+" : "") + this.number(one.mean).replace("-", "−"), within: this.number(one.within) };
+    return this.say(one.told ? "within" : "cannot_tell", values);
+  }
+
+  // None seen in so many years: with 95 % under 3 in so many (the rule of three), as `compare` says it.
+  bird(one, years) {
+    return one.mean === 0 ? this.say("none_in", { bound: this.number(Math.ceil(3000 / years) / 1000) }) : this.within(one);
+  }
+
+  birds(found) {
+    if (!found.birds) return [made("p", this.say("birds_none"))];
+    const shares = found.follow_light.map((share) => this.say("follow_share", { share: 100 * share }));
+    const rows = [
+      [this.say("row_birds"), ...found.birds_out.map((one) => this.bird(one, found.years))],
+      [this.say("row_minutes"), ...found.open_after_dark_min.map((one) => this.within(one))],
+    ];
+    if (found.differences) {
+      const name = (key) => `${this.say(key)}, ${this.say("difference")}`;
+      rows.push([name("row_birds"), ...found.differences.birds_out.map((one) => this.told(one))]);
+      rows.push([name("row_minutes"), ...found.differences.open_after_dark_min.map((one) => this.told(one))]);
+    }
+    const parts = [made("div", this.table(this.say("follow"), ["", ...shares], rows), { class: "scrolled" })];
+    parts.push(made("p", this.say("birds_note", found), { class: "quiet" }));
+    if (found.apart) parts.push(made("p", this.say("birds_apart")));
+    parts.push(made("ul", found.limits.map((limit) => made("li", limit)), { lang: "en", class: "quiet" }));
+    return parts;
+  }
+
+  tableSize(found) {
+    const words = found.image_bytes > found.room_bytes ? "table_over" : "table_words";
+    return [made("p", this.say(words, { image: found.image_bytes, layout: found.layout, board: found.board, room: found.room_bytes }))];
+  }
+
+  battery(found) {
+    if (!found.described) return [made("p", this.say("battery_none"))];
+    const values = { flat: found.flat, n: found.winters, drawn: found.flat_drawn, over: found.over_limit };
+    const days = this.number(found.days_without_sun);
+    return [
+      made("p", this.say("battery_words", { ...values, days, month: found.worst_month })),
+      made("ul", found.cautions.map((one) => made("li", one)), { lang: "en", class: "quiet" }),
+    ];
+  }
+}

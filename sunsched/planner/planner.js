@@ -1,0 +1,551 @@
+// Asks the planner and remembers: the text, what was typed since, what can be undone, what it is compared with.
+(() => {
+  const query = new URLSearchParams(location.search);
+  const KEY = query.get("k");
+  const PAGE = crypto.randomUUID();
+  const QUIET_MS = 150; // of no change before the year is asked for: ten changes in a second are one
+  const SLOW_MS = 300; // more before what takes long is begun
+  const MOST_STEPS = 200, MOST_HELD = 5e6; // of undo; texts' characters in all
+  let draw, begun;
+  const now = {
+    text: "", fileText: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
+    steps: [], step: -1, answer: null, before: null, drawn: 0,
+  };
+  const found = new Map(); // slow answers by what was asked, so that undo shows them at once
+  let seq = 0, timer = 0, slowTimer = 0, slow = null;
+
+  // ---- asking ----
+  const ask = async (what, more, signal) => {
+    const headers = { "x-planner-key": KEY, "content-type": "application/json" };
+    let answer;
+    try {
+      answer = await fetch("/api/" + what, { method: "POST", headers, body: JSON.stringify({ page: PAGE, ...more }), signal });
+    } catch (error) {
+      if (error.name !== "AbortError") status(draw ? draw.say("ended") : "The planner does not answer.", true);
+      throw error;
+    }
+    if (answer.status === 403) {
+      status(draw ? draw.say("refused") : "The planner refused this page.", true);
+      throw new Error("refused");
+    }
+    return answer;
+  };
+  const setting = () => ({ text: now.text, typed: now.typed, year: now.year, day: now.day });
+  const status = (text, bad = false) => {
+    at("status").textContent = text;
+    at("status").className = bad ? "error" : "";
+  };
+
+  // ---- the year ----
+  const later = () => {
+    clearTimeout(timer);
+    timer = setTimeout(replan, QUIET_MS);
+  };
+  const replan = async () => {
+    clearTimeout(timer);
+    clearTimeout(slowTimer);
+    if (slow) slow.abort();
+    const mine = ++seq;
+    const sent = { ...now.typed };
+    const text = now.typedText === null ? now.text : now.typedText;
+    let got;
+    try {
+      const answer = await ask("plan", { ...setting(), text, typed: now.typedText === null ? sent : {} });
+      got = await answer.json();
+    } catch {
+      return;
+    }
+    if (mine !== seq || got.overtaken) return;
+    if (!got.ok) {
+      wrong(got);
+      return;
+    }
+    for (const key of Object.keys(sent)) if (now.typed[key] === sent[key]) delete now.typed[key];
+    if (now.typedText === text) now.typedText = null;
+    take(got);
+  };
+  const wrong = (got) => {
+    const problems = got.problems || [];
+    at("raw-error").hidden = now.typedText === null;
+    at("raw-error").textContent = now.typedText === null ? "" : problems.map((one) => one.text).join("\n");
+    draw.problems(problems);
+    at("stale").hidden = !now.answer;
+    at("results").classList.toggle("stale", !!now.answer);
+    if (!now.answer && got.fields) draw.fill(begun.fields, got.fields, now.typed);
+    tools();
+  };
+  const take = (got) => {
+    if (got.text !== now.text || now.step < 0) remember(got.text);
+    now.text = got.text;
+    now.answer = got;
+    at("stale").hidden = at("raw-error").hidden = true;
+    at("results").classList.remove("stale");
+    draw.problems([]);
+    draw.fill(begun.fields, got.fields, now.typed);
+    if (at("text") !== document.activeElement || now.typedText === null) setText(got.text);
+    show(got);
+    tools();
+    address();
+    compare();
+    slowTimer = setTimeout(startSlow, SLOW_MS);
+  };
+  const setText = (text) => {
+    if (at("text").value !== text) at("text").value = text;
+  };
+  const show = (got) => {
+    at("title").textContent = got.title;
+    document.title = got.title;
+    at("now-caption").textContent = now.before && now.before.text !== now.text ? begun.words.page.now : got.title;
+    draw.map(at("now-map"), got);
+    now.drawn += 1;
+    document.body.dataset.drawn = String(now.drawn);
+    at("now-line").textContent = got.now;
+    at("day-date").min = now.year + "-01-01";
+    at("day-date").max = now.year + "-12-31";
+    at("day-slider").max = String(got.days.open.length - 1);
+    at("steps").hidden = false;
+    draw.steps(got.day);
+    showDay(now.day);
+    draw.warnings(got.warnings, got.battery_to_come);
+    summary(got);
+  };
+  const summary = ({ ends, title, warnings }) => {
+    const span = (side) => `${ends["earliest_" + side].split(",")[0]} - ${ends["latest_" + side].split(",")[0]}`;
+    status(draw.say("drawn", { title, close: span("close"), open: span("open"), warnings: draw.count(warnings) }));
+  };
+
+  // ---- a day ----
+  const rowOf = (day) => {
+    const [year, month, first] = now.answer.days.first;
+    return Math.round((Date.parse(day) - Date.UTC(year, month - 1, first)) / DAY_MS);
+  };
+  const dayOf = (row) => new Date(Date.UTC(...[now.answer.days.first[0], now.answer.days.first[1] - 1, now.answer.days.first[2]]) + row * DAY_MS).toISOString().slice(0, 10);
+  const showDay = (day) => {
+    const last = now.answer.days.open.length - 1;
+    const row = Math.min(Math.max(rowOf(day), 0), last);
+    now.day = dayOf(row);
+    draw.tonight(now.answer.days, row);
+    draw.mark(now.answer, "year", row);
+    if (now.before && now.before.answer) draw.mark(now.before.answer, "before", row);
+    at("day-date").value = now.day;
+    at("day-slider").value = String(row);
+    at("day-slider").setAttribute("aria-valuetext", at("tonight").textContent);
+    at("day-before").disabled = row === 0;
+    at("day-after").disabled = row === last;
+  };
+  const goTo = (day) => {
+    if (!now.answer || !day) return;
+    showDay(day);
+    address();
+    later(); // its steps
+  };
+
+  // ---- undo, redo ----
+  const remember = (text) => {
+    now.steps.splice(now.step + 1);
+    now.steps.push(text);
+    let held = now.steps.reduce((sum, one) => sum + one.length, 0);
+    while (now.steps.length > 1 && (now.steps.length > MOST_STEPS || held > MOST_HELD)) held -= now.steps.shift().length;
+    now.step = now.steps.length - 1;
+  };
+  const go = (by) => {
+    if (!now.steps[now.step + by]) return;
+    now.step += by;
+    now.text = now.steps[now.step];
+    now.typed = {};
+    now.typedText = null;
+    setText(now.text);
+    replan();
+  };
+  const tools = () => {
+    at("undo").disabled = now.step <= 0;
+    at("redo").disabled = now.step >= now.steps.length - 1;
+    const name = begun.name;
+    const words = begun.can_save ? [draw.say(now.digest ? "file" : "new_file", { name })] : [draw.say("no_file")];
+    if (begun.can_save) words.push(draw.say(now.text === now.fileText && now.digest ? "same" : "unsaved"));
+    at("file").textContent = words.join(" ");
+  };
+
+  // ---- before and now ----
+  const compare = async () => {
+    const before = now.before;
+    const differs = before && before.text !== now.text;
+    at("before-figure").hidden = at("differences").hidden = !differs;
+    at("maps").classList.toggle("beside", !!differs);
+    if (!differs) return;
+    if (!before.answer || before.year !== now.year) {
+      const year = now.year;
+      try {
+        const answer = await ask("plan", { text: before.text, year, day: now.day, before: true });
+        const got = await answer.json();
+        if (now.before !== before || !got.ok) return;
+        before.answer = got;
+        before.year = year;
+        draw.map(at("before-map"), got);
+      } catch {
+        return;
+      }
+    }
+    draw.mark(before.answer, "before", rowOf(now.day));
+    differences();
+  };
+  const differences = () => {
+    const before = now.before && now.before.answer;
+    if (!before || !now.answer || now.before.text === now.text) return;
+    const rows = [];
+    for (const { key } of begun.fields) {
+      const [one, other] = [before.fields[key].given, now.answer.fields[key].given];
+      if (one !== other) {
+        const words = begun.words.fields[key];
+        const section = key.split(".")[0];
+        const name = words ? `${(begun.words.groups[section] || section).split(":")[0]}: ${words[0]}` : key;
+        rows.push([name, one || "-", other || "-"]);
+      }
+    }
+    for (const key of ["earliest_close", "latest_close", "earliest_open", "latest_open"]) rows.push([draw.say(key), before.ends[key] || "-", now.answer.ends[key] || "-"]);
+    const row = rowOf(now.day), date = draw.date(now.answer.days, row);
+    for (const side of ["close", "open"]) {
+      const times = [before, now.answer].map((one) => (one.days[side][row] === null ? "-" : draw.clock(one.days[side][row])));
+      rows.push([draw.say(side === "close" ? "closes_on" : "opens_on", { date }), ...times]);
+    }
+    rows.push([draw.say("count_warnings"), String(before.warnings.length), String(now.answer.warnings.length)]);
+    const slowRow = (name, what, shown) => {
+      const [one, other] = [now.before.text, now.text].map((text) => found.get(name2(what, text)));
+      if (one || other) rows.push([draw.say(name), one ? shown(one) : "...", other ? shown(other) : "..."]);
+    };
+    slowRow("row_table", "table", (one) => (one.problems ? "-" : String(one.image_bytes)));
+    slowRow("row_flat", "battery", (one) => (one.described ? `${one.flat} / ${one.winters}` : "-"));
+    at("difference-table").replaceChildren(draw.table(begun.words.page.differences, ["", begun.words.page.before, begun.words.page.now], rows));
+  };
+
+  // ---- what takes long ----
+  const name2 = (what, text, more = "") => [what, now.year, more, text].join("|");
+  const keep = (key, value) => {
+    found.delete(key);
+    found.set(key, value);
+    while (found.size > 40) found.delete(found.keys().next().value);
+  };
+  const startSlow = async () => {
+    slow = new AbortController();
+    const signal = slow.signal;
+    const beside = now.before && now.before.text !== now.text ? now.before.text : "";
+    const steps = [
+      ["battery", {}, "", showBattery],
+      ["birds", { n_years: begun.looks[0], before_text: beside }, begun.looks[0] + beside, showBirds],
+      ["table", {}, "", showTable],
+      ["birds", { n_years: begun.looks[1], before_text: beside }, begun.looks[1] + beside, showBirds],
+    ];
+    const longer = found.get(name2("birds", now.text, begun.looks[1] + beside));
+    for (const [what, more, extra, put] of steps) {
+      const key = name2(what, now.text, extra);
+      let got = what === "birds" && longer ? longer : found.get(key);
+      if (!got) {
+        at(what).classList.add("working");
+        if (!at(what).firstChild) at(what).replaceChildren(made("p", draw.say("working")));
+        try {
+          const answer = await ask(what, { ...setting(), typed: {}, ...more }, signal);
+          got = await answer.json();
+        } catch {
+          return;
+        }
+        if (signal.aborted || got.overtaken) return;
+        keep(key, got);
+      }
+      at(what).classList.remove("working");
+      if (got.problems) at(what).replaceChildren(made("p", draw.say("no_answer", { why: got.problems.map((one) => one.text).join("; ") })));
+      else put(got);
+      differences();
+    }
+    document.body.dataset.settled = String(now.drawn);
+  };
+  const showBattery = (got) => {
+    at("battery").replaceChildren(...draw.battery(got));
+    const more = got.warnings.length !== now.answer.warnings.length;
+    now.answer.warnings = got.warnings;
+    draw.warnings(got.warnings, false);
+    if (more) summary(now.answer);
+  };
+  const showBirds = (got) => at("birds").replaceChildren(...draw.birds(got));
+  const showTable = (got) => at("table").replaceChildren(...draw.tableSize(got));
+
+  // ---- the address ----
+  const changedKeys = () => {
+    const pairs = [];
+    for (const { key } of begun.fields) {
+      const given = now.answer.fields[key].given;
+      if (given !== now.fileShown[key].given) pairs.push([key, given]);
+    }
+    return pairs;
+  };
+  const address = () => {
+    if (!now.fileShown) now.fileShown = now.answer.fields;
+    const pairs = [["year", now.year], ["day", now.day], ...changedKeys()];
+    history.replaceState(null, "", location.pathname + location.search + "#" + new URLSearchParams(pairs));
+  };
+  const fromAddress = () => {
+    const known = new Set(begun.fields.map((field) => field.key));
+    const asked = new URLSearchParams(location.hash.slice(1));
+    const year = Number(asked.get("year")), day = asked.get("day") || "";
+    if (Number.isInteger(year) && year >= begun.years[0] && year <= begun.years[1]) now.year = year;
+    if (/^\d{4}-\d\d-\d\d$/.test(day) && !Number.isNaN(Date.parse(day))) now.day = day;
+    if (!now.day.startsWith(now.year + "-")) now.day = now.year + "-" + (now.day.slice(5) === "02-29" ? "02-28" : now.day.slice(5));
+    at("year-number").value = String(now.year);
+    const typed = {};
+    for (const [key, value] of asked) if (known.has(key)) typed[key] = value;
+    return typed;
+  };
+
+  // ---- the file ----
+  const save = async (digest = now.digest) => {
+    if (Object.keys(now.typed).length || now.typedText !== null) {
+      status(draw.say("cannot_save"), true);
+      const first = document.querySelector("[aria-invalid]");
+      if (first) first.focus();
+      return;
+    }
+    const text = now.text;
+    let answer, got;
+    try {
+      answer = await ask("save", { text, digest });
+      got = await answer.json();
+    } catch {
+      return;
+    }
+    if (got.conflict) conflict(got);
+    else if (got.problems) {
+      draw.problems(got.problems);
+      status(got.problems[0].text, true);
+    } else {
+      fileIs(text, got.digest);
+      status(draw.say("saved", { name: begun.name }));
+    }
+  };
+  const fileIs = (text, digest) => {
+    now.fileText = text;
+    now.digest = digest;
+    if (text === now.text && now.answer) now.fileShown = now.answer.fields;
+    tools();
+    address();
+  };
+  let theirs = null;
+  const conflict = (got) => {
+    theirs = got;
+    at("conflict-words").textContent = draw.say(got.gone ? "gone" : "changed", { name: begun.name });
+    at("conflict-difference").textContent = got.difference;
+    at("conflict-difference").hidden = at("conflict-theirs").hidden = got.gone;
+    at("conflict").showModal();
+  };
+  const takeTheirs = () => {
+    at("conflict").close();
+    now.typed = {};
+    now.typedText = null;
+    now.fileText = theirs.text;
+    now.digest = theirs.digest;
+    now.fileShown = null;
+    now.text = theirs.text;
+    remember(now.text);
+    setText(now.text);
+    status(draw.say("reloaded"));
+    replan();
+  };
+  const reload = async () => {
+    try {
+      const got = await (await ask("reload", { text: now.text })).json();
+      if (got.problems) status(got.problems[0].text, true);
+      else if (got.digest === now.digest && got.text === now.text) status(draw.say("file_same"));
+      else conflict(got);
+    } catch {}
+  };
+  const give = (content, name) => {
+    const link = made("a", "", { href: URL.createObjectURL(content), download: name });
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+    status(draw.say("downloaded", { name }));
+  };
+  const download = async (button) => {
+    button.disabled = true;
+    status(draw.say("making"));
+    try {
+      const more = { kind: button.dataset.kind, n_years: Number(at("program-years").value) };
+      const answer = await ask("file", { ...setting(), typed: {}, ...more });
+      if (answer.ok) {
+        draw.problems([], at("file-problems"));
+        give(await answer.blob(), /filename="(.+)"/.exec(answer.headers.get("content-disposition"))[1]);
+      } else {
+        const { problems = [] } = await answer.json();
+        draw.problems(problems, at("file-problems"));
+        status(problems.length ? problems[0].text : "", true);
+      }
+    } catch {
+    } finally {
+      button.disabled = false;
+    }
+  };
+  const play = async () => {
+    try {
+      const got = await (await ask("play", { ...setting(), typed: {} })).json();
+      if (got.problems) return status(got.problems[0].text, true);
+      const src = "/play?" + new URLSearchParams({ k: KEY, number: got.number });
+      at("play-frame").replaceChildren(made("iframe", null, { src, sandbox: "allow-scripts", title: begun.words.page.play }));
+    } catch {}
+  };
+  const pin = () => {
+    now.before = { text: now.text, answer: null };
+    compare();
+    status(draw.say("pinned"));
+  };
+  const link = async () => {
+    const words = [];
+    try {
+      await navigator.clipboard.writeText(location.href);
+      words.push(draw.say("copied"));
+    } catch {
+      words.push(draw.say("link_here", { link: location.href }));
+    }
+    status(words.join(" "));
+  };
+
+  // ---- what is typed, pressed and pointed at ----
+  const typed = (key, value) => {
+    now.typed[key] = value;
+    const slider = document.querySelector(`[data-slides="${key}"]`);
+    if (slider && slider !== document.activeElement) slider.value = value || slider.value;
+    later();
+  };
+  const listen = () => {
+    at("settings").addEventListener("submit", (event) => event.preventDefault());
+    at("settings").addEventListener("input", (event) => {
+      const { key, slides } = event.target.dataset;
+      if (slides) at("field-" + slides).value = event.target.value;
+      if (key || slides) typed(key || slides, event.target.value);
+    });
+    at("text").addEventListener("input", () => {
+      now.typedText = at("text").value;
+      now.typed = {};
+      later();
+    });
+    at("problems").addEventListener("click", toField);
+    at("file-problems").addEventListener("click", toField);
+    at("undo").addEventListener("click", () => go(-1));
+    at("redo").addEventListener("click", () => go(1));
+    at("save").addEventListener("click", () => save());
+    at("reload").addEventListener("click", reload);
+    at("pin").addEventListener("click", pin);
+    at("link").addEventListener("click", link);
+    at("download-text").addEventListener("click", () => give(new Blob([now.text], { type: "application/toml" }), begun.name.split(/[\\/]/).pop()));
+    at("conflict-theirs").addEventListener("click", takeTheirs);
+    at("conflict-mine").addEventListener("click", () => {
+      at("conflict").close();
+      save(theirs.digest);
+    });
+    at("conflict-leave").addEventListener("click", () => {
+      at("conflict").close();
+      if (theirs.gone) fileIs("", "");
+    });
+    for (const button of document.querySelectorAll("[data-kind]")) button.addEventListener("click", () => download(button));
+    at("play-open").addEventListener("click", play);
+    at("language").addEventListener("change", () => {
+      query.set("lang", at("language").value);
+      location.search = query;
+    });
+    at("year-number").addEventListener("input", () => {
+      const year = Number(at("year-number").value);
+      if (!Number.isInteger(year) || year < begun.years[0] || year > begun.years[1]) return;
+      now.year = year;
+      now.day = year + "-" + (now.day.slice(5) === "02-29" ? "02-28" : now.day.slice(5));
+      later();
+    });
+    at("day-date").addEventListener("change", () => goTo(at("day-date").value));
+    at("day-before").addEventListener("click", () => goTo(dayOf(rowOf(now.day) - 1)));
+    at("day-after").addEventListener("click", () => goTo(dayOf(rowOf(now.day) + 1)));
+    at("day-slider").addEventListener("input", () => now.answer && goTo(dayOf(Number(at("day-slider").value))));
+    for (const place of ["now-map", "before-map"]) at(place).addEventListener("pointerdown", follow);
+    addEventListener("hashchange", () => {
+      now.text = now.fileText || begun.text;
+      now.typedText = null;
+      now.typed = fromAddress();
+      replan();
+    });
+    addEventListener("keydown", (event) => {
+      if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+      const inText = /^(text|search)?$/.test(event.target.type || "none") || event.target.localName === "textarea";
+      const key = event.key.toLowerCase();
+      if (key === "s" && begun.can_save) save();
+      else if (key === "z" && !inText) go(event.shiftKey ? 1 : -1);
+      else return;
+      event.preventDefault();
+    });
+  };
+  const toField = (event) => {
+    const to = event.target.dataset.to;
+    if (!to) return;
+    event.preventDefault();
+    at("field-" + to).focus();
+  };
+  const follow = (event) => {
+    const svg = event.currentTarget.firstElementChild;
+    const matrix = svg && svg.getScreenCTM();
+    if (!matrix || !now.answer) return;
+    const map = (event.currentTarget.id === "now-map" ? now.answer : now.before.answer).days.map;
+    const y = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse()).y;
+    const row = Math.floor((y - map.top) / map.row) - 1;
+    if (row >= -1 && row <= now.answer.days.open.length) goTo(dayOf(Math.min(Math.max(row, 0), now.answer.days.open.length - 1)));
+  };
+
+  // ---- the beginning ----
+  const build = () => {
+    const byKey = new Map(begun.fields.map((field) => [field.key, field]));
+    const first = new Set(Object.values(begun.chosen).flat());
+    // A narrow screen begins with what is changed most; a new site with its place.
+    const wide = matchMedia("(min-width:46rem)").matches;
+    const open = (name) => wide || name === "evening" || (name === "place" && !begun.digest);
+    const groups = Object.entries(begun.chosen).map(([name, keys]) => draw.group(begun.words.groups[name], keys.map((key) => byKey.get(key)), true, open(name)));
+    at("chosen").replaceChildren(...groups);
+    const place = made("button", draw.say("zone_place"), { type: "button", id: "zone-place" });
+    at("field-site.zone").parentElement.append(place);
+    place.addEventListener("click", zonePlace);
+    const sections = new Map();
+    for (const field of begun.fields) if (!first.has(field.key)) sections.set(field.section, [...(sections.get(field.section) || []), field]);
+    at("rest").replaceChildren(...[...sections].map(([name, fields]) => draw.group(`[${name}]`, fields, false, false)));
+    at("zones").replaceChildren(...Object.keys(begun.zones).map((zone) => made("option", "", { value: zone })));
+    at("downloads").replaceChildren(...Object.entries(begun.words.files).map(([kind, words]) => made("button", words, { type: "button", "data-kind": kind })));
+    at("program-years").replaceChildren(...begun.program_years.map((n) => made("option", String(n), { value: n })));
+    at("program-years").value = String(begun.program_years.at(-1));
+    at("cautions").replaceChildren(...begun.cautions.map((one) => made("li", one)));
+    at("save").hidden = at("reload").hidden = !begun.can_save;
+    at("play").hidden = !begun.play;
+    at("year-number").min = begun.years[0];
+    at("year-number").max = begun.years[1];
+    at("language").value = document.documentElement.lang;
+  };
+  const zonePlace = () => {
+    const zone = at("field-site.zone").value;
+    const place = begun.zones[zone];
+    if (!place) return;
+    ["latitude_deg", "longitude_deg"].forEach((name, n) => {
+      const value = place[n].toFixed(3);
+      at("field-site." + name).value = value;
+      now.typed["site." + name] = value;
+    });
+    status(draw.say("zone_place_done", { zone }));
+    replan();
+  };
+  const begin = async () => {
+    begun = await (await ask("start", { language: document.documentElement.lang })).json();
+    draw = new Draw(begun.words);
+    Object.assign(now, { text: begun.text, digest: begun.digest, year: begun.year, day: begun.day });
+    now.fileText = begun.digest ? begun.text : "";
+    build();
+    listen();
+    setText(now.text);
+    tools();
+    const asked = fromAddress();
+    now.before = { text: begun.text, answer: null };
+    await replan(); // the file itself first: what a link changes is told against it
+    if (now.answer && Object.keys(asked).length) {
+      now.typed = asked;
+      await replan();
+    }
+  };
+  begin().catch(() => {});
+})();
