@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from sunsched.table import choose, layout
+from tests.support import pack_once
 
 ROOT = Path(__file__).parent.parent
 CONFIGS = sorted((ROOT / "configs").glob("*.toml"))
@@ -24,6 +28,29 @@ def config_path(request: pytest.FixtureRequest) -> Path:
     path = request.param
     assert isinstance(path, Path)
     return path
+
+
+@pytest.fixture(scope="session")
+def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that all processes of this run share."""
+    base = tmp_path_factory.getbasetemp()
+    return base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+
+
+@pytest.fixture(scope="session", autouse=True)
+def packed_once(run_folder: Path) -> Iterator[None]:
+    """Let `choose` pack the same minutes once in a run."""
+    folder = run_folder / "packed"
+    folder.mkdir(exist_ok=True)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(choose, "pack", pack_once.in_folder(folder))
+        yield
+
+
+@pytest.fixture
+def packed_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let `choose` pack what it packs, for tests of packing itself."""
+    monkeypatch.setattr(choose, "pack", layout.pack)
 
 
 SLOWEST = Path(__file__).parent / "slowest.md"

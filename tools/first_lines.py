@@ -39,6 +39,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "clock": ("clock", "larch_end.toml", "--at", "2027-06-01 18:00"),
     "chart": ("chart", "larch_end.toml", "--year", "2027", "-o", "year.svg"),
     "report": ("report", "birch_hollow.toml", "--year", "2027", "-o", "year.html"),
+    "play": ("play", "larch_end.toml", "--date", "2027-03-20", "-o", "evening.html"),
     "renew": ("renew", "fig_yard.toml", "--out", "huts", "--today", "2027-11-03"),
     "batch": ("batch", "sites.csv", "fig_yard.toml", "--out", "many", "--year", "2027", "--jobs", "1"),
     "handover": ("handover", "tussock_flat.toml", "--from", "2027-03-27", "--to", "2027-03-30", "-o", "sheet.txt"),

@@ -22,6 +22,17 @@ DOOR = (
     "Housing orders, registration and noise rules change: check them every year.",
 )
 
+# Beside a play of the door's program.
+PLAY = (
+    "A play is a model, not the door: the program is the very one, but light, motor, cord, plate and switches are "
+    "simple sums. Your door may do otherwise than what is shown here; try the built door on the bench and at dusk.",
+    "No play says where the birds are. Look at birds and door every day, and count the birds after closing until the "
+    "setting is proven.",
+    "The plate falls by its weight: keep fingers and heads clear. Do not break on the built door what a button breaks "
+    "here: isolate the power before you touch switches, cord or plate, and support the plate.",
+    "The tool certifies nothing. Local codes, makers' data and licensed electricians prevail.",
+)
+
 # In the door program's folder: what stands beside a year of door times, and what a bench needs to know.
 PROGRAM = (
     *DOOR,

@@ -42,6 +42,7 @@ COMMANDS = {
     ),
     "chart": Entry("chart_command:chart", "Draw the year as a map of date against hour."),
     "report": Entry("report_command:report", "Write the year on one page: map, warnings, every day, cautions."),
+    "play": Entry("play_command:play", "Let the door's own program play an evening on a page, faults at a button."),
     "renew": Entry("renew_command:renew", "See to the coming days' tables: for cron, every day, for years."),
     "batch": Entry("batch_command:batch", "Work out the tables of many sites, one row of a CSV file each."),
     "handover": Entry("handover_command:handover", "Write the sheet for whoever minds the flock, and a calendar."),

@@ -32,6 +32,10 @@ EXAMPLES = {
         "sunsched report hut.toml -o hut.html",
         "sunsched report hut.toml --year 2027 --log nights.csv -o hut.html",
     ),
+    "play": (
+        "sunsched play hut.toml -o evening.html",
+        "sunsched play hut.toml --date 2027-12-21 --language de -o evening.html",
+    ),
     "renew": ("sunsched renew hut.toml barn.toml -o tables", "sunsched renew hut.toml -o tables --check"),
     "batch": (
         "sunsched batch sites.csv hut.toml -o tables",

@@ -3,39 +3,31 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from sunsched.base.errors import DamagedError
-from sunsched.base.package_data import package_bytes
 from sunsched.base.text_digest import with_digest_line
 from sunsched.emit.c_header import C_COMMENT, about, byte_rows, comment_block, guard_name, guard_open, refuse_cut_off
+from sunsched.emit.c_reader import READER, reader_text
 from sunsched.emit.read_table import ReadTable, of_image, text_of
 from sunsched.emit.stamp import Stamp, file_stem
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
 from sunsched.table.framing import REVISION
 from sunsched.table.image import HEAD_BYTES, Image, of_bytes
-from sunsched.table.layout import reader_names
-
-
-def reader_text(name: str) -> str:
-    """One file of the C reader, as shipped with the package, and a line with the digest of its text."""
-    return with_digest_line(package_bytes("sunsched.controller", "c", name).decode("ascii"), C_COMMENT)
 
 
 def files(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> dict[str, str | bytes]:
-    """A table's header and the files of the reader that it includes, by file name."""
-    readers = {name: reader_text(name) for name in reader_names([table.image.layout])}
-    return {f"{file_stem(plans[0])}.h": text(plans, table, stamp), **readers}
+    """A table's header and the reader that it includes, by file name."""
+    return {f"{file_stem(plans[0])}.h": text(plans, table, stamp), READER: reader_text()}
 
 
 def text(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> str:
     """A table as a C header: its image, and functions from a date to the minutes.
 
     plans   of the table's years; the first gives site and clock
-    C99 and C++11. Needs the reader's files beside it; only the decoder it needs is compiled in.
+    C99 and C++11. Needs the reader beside it; only the decoder it needs is compiled in.
     """
     stem = file_stem(plans[0])
     many = len(plans) > 1
@@ -61,10 +53,7 @@ def _about(plans: Sequence[YearPlan], table: Table, stamp: Stamp) -> Iterator[st
     else:
         yield "Error     none: every minute read back equals the plan"
     yield f"Rules     applied by the decoder: {', '.join(table.decoder_rules) or 'none'}; all others are in the minutes"
-    names = ", ".join(reader_names([image.layout]))
-    # A comment's lines are cut at 110 characters.
-    lines = textwrap.wrap(f"{names}, which lie beside this file", 96)
-    yield from (f"{'' if n else 'Reader':<10}{line}" for n, line in enumerate(lines))
+    yield f"Reader    {READER}, which lies beside this file"
 
 
 def _definitions(table: Table) -> str:

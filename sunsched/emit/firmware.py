@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from sunsched.base.text_digest import with_digest_line
 from sunsched.controller.door_settings import DoorSettings
@@ -17,6 +17,7 @@ from sunsched.emit.stamp import Stamp
 from sunsched.hardware import wiring
 from sunsched.hardware.boards import Board
 from sunsched.hardware.pins import Pins
+from sunsched.hardware.wiring import BATTERY_DIVIDERS
 from sunsched.plan.year import YearPlan
 from sunsched.table.layout import CODECS, reader_names
 
@@ -35,6 +36,7 @@ SOURCES = (
     "firmware/door_slots.c",
     "firmware/door_writer.c",
     "firmware/door_clock_chip.c",
+    "firmware/door_board_sensor.c",
     "firmware/door_board_drive.c",
     "door_decision.c",
     "door_calm.c",
@@ -46,6 +48,7 @@ SOURCES = (
 HEADERS = (
     "firmware/door_board.h",
     "firmware/door_board_drive.h",
+    "firmware/door_board_sensor.h",
     "firmware/door_clock.h",
     "firmware/door_clock_chip.h",
     "firmware/door_image.h",
@@ -83,9 +86,7 @@ _PIN_NAMES = {
     "cell_feed": "FEED",
 }
 _WATCHED = ("pulse", "top_switch", "bottom_switch")
-# The battery's divider, 300 kohm above 100 kohm: 30 uA from 12 V, and below 5 V up to 20 V.
-DIVIDER = 100.0 / 400.0
-SUPPLY_V, ADC_STEPS = 5.0, 1024
+ADC_STEPS = 1024
 # Rest voltage of a lead-acid battery as a share of its nominal one, about a third and a tenth left: common practice.
 LOW_SHARE, SPENT_SHARE = 11.8 / 12.0, 11.3 / 12.0
 
@@ -144,7 +145,7 @@ def sources(board: Board) -> tuple[str, ...]:
 
 def shipped_names(board: Board) -> tuple[str, ...]:
     """All C files that a board's folder holds as they are."""
-    return (*sources(board), *HEADERS, *sorted(reader_names([*CODECS.values()])))
+    return (*sources(board), *HEADERS, board.chip_header, *sorted(reader_names([*CODECS.values()])))
 
 
 def texts(
@@ -186,6 +187,20 @@ def _guarded(name: str, title: str, about: Iterator[str], body: Iterator[str]) -
     return "\n".join([head, f"#ifndef {guard}", f"#define {guard}", *body, "#endif"]) + "\n"
 
 
+class Said(NamedTuple):
+    """What the program says of itself over its line: the site's name, the program's own, the first year's digest."""
+
+    site: str
+    program: str
+    plan: str
+
+
+def said_texts(plan: YearPlan, stamp: Stamp, board: str) -> Said:
+    """The texts as they stand in flash: ASCII, at most 60 characters each."""
+    name = comment_text(plan.site.name, 60).replace('"', "'")
+    return Said(name, f"sunsched {stamp.version} {board}", stamp.plan_sha256[:16])
+
+
 def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     def about() -> Iterator[str]:
         yield ""
@@ -193,14 +208,14 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
         yield f"  {stamp.command}"
 
     def body() -> Iterator[str]:
-        name = comment_text(plan.site.name, 60).replace('"', "'")
-        yield f'#define DOOR_SITE_NAME "{name}"'
-        yield f'#define DOOR_PROGRAM "sunsched {stamp.version} atmega328p"'
-        yield f'#define DOOR_PLAN "{stamp.plan_sha256[:16]}" /* the first year\'s */'
+        said = said_texts(plan, stamp, machine.board.name)
+        yield f'#define DOOR_SITE_NAME "{said.site}"'
+        yield f'#define DOOR_PROGRAM "{said.program}"'
+        yield f'#define DOOR_PLAN "{said.plan}" /* the first year\'s */'
         yield f"#define DOOR_CLOCK_CHIP {int(machine.clock == 'rtc')}u"
         yield f"#define DOOR_CLOCK_REGISTERS {CLOCK_CHIPS.index(machine.clock_chip)} /* {machine.clock_chip} */"
         yield f"#define DOOR_LUX_SENSOR {int(machine.lux_sensor)}"
-        yield from _battery(machine.battery_volts)
+        yield from _battery(machine.battery_volts, machine.board.supply_v)
         initialiser = machine.settings.c_initialiser().splitlines()
         yield ""
         yield "/* the decision core's constants: door_settings_t in door_decision.h */"
@@ -209,16 +224,22 @@ def _values(plan: YearPlan, stamp: Stamp, machine: Machine) -> str:
     return _guarded("door_values", "the site's own constants", about(), body())
 
 
-def battery_counts(volts: float) -> int:
-    """Converter counts of a battery voltage [V] behind the divider, against the supply."""
-    return round(volts * DIVIDER / SUPPLY_V * ADC_STEPS)
+def battery_counts(volts: float, supply_v: float) -> int:
+    """Converter counts of a battery voltage [V] behind the divider of a board, against its supply [V]."""
+    upper_kohm, lower_kohm = BATTERY_DIVIDERS[supply_v]
+    return round(volts * lower_kohm / (upper_kohm + lower_kohm) / supply_v * ADC_STEPS)
 
 
-def _battery(volts: float | None) -> Iterator[str]:
+def battery_levels(volts: float, supply_v: float) -> tuple[int, int]:
+    """Converter counts below which a battery of nominal `volts` is low, and spent."""
+    return battery_counts(volts * LOW_SHARE, supply_v), battery_counts(volts * SPENT_SHARE, supply_v)
+
+
+def _battery(volts: float | None, supply_v: float) -> Iterator[str]:
     yield f"#define DOOR_BATTERY_FITTED {int(volts is not None)}"
     if volts is not None:
-        for word, share in (("LOW", LOW_SHARE), ("SPENT", SPENT_SHARE)):
-            counts = battery_counts(volts * share)
+        shares = (LOW_SHARE, SPENT_SHARE)
+        for word, share, counts in zip(("LOW", "SPENT"), shares, battery_levels(volts, supply_v), strict=True):
             yield f"#define DOOR_BATTERY_{word}_COUNTS {counts}u /* {volts * share:.1f} V at rest */"
 
 
@@ -233,6 +254,8 @@ def _pins(stamp: Stamp, machine: Machine) -> str:
 def _pin_lines(machine: Machine) -> Iterator[str]:
     pins, board = machine.pins, machine.board
     places = pins.model_dump(exclude_none=True)
+    header = board.chip_header.rpartition("/")[2]
+    yield f'#define DOOR_CHIP_HEADER "{header}" /* {board.title} */'
     yield f"#define DOOR_DRIVER {DRIVERS.index(machine.driver)} /* {machine.driver} */"
     yield f"#define DOOR_SWITCHES_CLOSED {int(machine.switches == 'normally_closed')} /* {machine.switches} */"
     yield f"#define DOOR_CURRENT_FITTED {int(machine.end_counts is not None)}"

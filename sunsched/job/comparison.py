@@ -20,13 +20,14 @@ from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import Rules, evening_minute
 from sunsched.plan.year import YearPlan
 from sunsched.study import tally
-from sunsched.study.block import SecondChance, Stage, run_block, weather_rng
+from sunsched.study.block import run_block, weather_rng
 from sunsched.study.choices import Choices, choices
 from sunsched.study.measured import MeasuredMeans, Record, measured_climate, measured_means
 from sunsched.study.scene import scene_of, with_model
 from sunsched.study.sensitivity import YEARS as SENSITIVITY_YEARS
 from sunsched.study.sensitivity import Sensitivity, differences_of, kept_settings, sensitivity
 from sunsched.study.settings import Setting
+from sunsched.study.stage import SecondChance, Stage
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, Estimate, Sums, year_figures
 from sunsched.study.weather import Climate, assumed_climate
 

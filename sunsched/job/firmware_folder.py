@@ -30,7 +30,7 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
     settings = door_settings(
         c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
     )
-    if _end_counts(c.motor) is not None:
+    if _end_counts(c.motor, c.chip.on) is not None:
         settings = dataclasses.replace(settings, down_by_current=1)
     return firmware.Machine(
         settings=settings,
@@ -42,16 +42,16 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
         clock_chip=c.clock.chip,
         driver=c.motor.driver if c.motor else "two_inputs",
         switches=c.door.switches if c.door else "normally_open",
-        end_counts=_end_counts(c.motor),
+        end_counts=_end_counts(c.motor, c.chip.on),
         short_shows=short_shows_by_day(c.light_cell),
     )
 
 
-def _end_counts(motor: Motor | None) -> int | None:
+def _end_counts(motor: Motor | None, board: Board) -> int | None:
     """Converter counts of the shunt's voltage at which the lower end is taken as reached."""
     if motor is None or motor.shunt_ohm is None:
         return None
-    return round(end_current_a(motor) * motor.shunt_ohm / firmware.SUPPLY_V * firmware.ADC_STEPS)
+    return round(end_current_a(motor) * motor.shunt_ohm / board.supply_v * firmware.ADC_STEPS)
 
 
 def _shunt_problems(c: Configuration, name: str) -> list[Problem]:
@@ -62,7 +62,7 @@ def _shunt_problems(c: Configuration, name: str) -> list[Problem]:
         free = "a pin with a converter for the shunt: PC3, with hand_down on PD3"
         problems.append(Problem(name, "pins.motor_current", "not set", free))
     running_a = c.motor.run_a * c.motor.lowering_share if c.motor.lowering_a is None else c.motor.lowering_a
-    apart = (end_current_a(c.motor) - running_a) * 2 * c.motor.shunt_ohm / firmware.SUPPLY_V * firmware.ADC_STEPS
+    apart = (end_current_a(c.motor) - running_a) * 2 * c.motor.shunt_ohm / c.chip.on.supply_v * firmware.ADC_STEPS
     if apart < firmware.LEAST_END_COUNTS:
         wanted = f"{firmware.LEAST_END_COUNTS} converter counts between running and held, not {apart:.0f}: a larger one"
         problems.append(Problem(name, "motor.shunt_ohm", f"{c.motor.shunt_ohm:g}", wanted))

@@ -1,26 +1,20 @@
 """One block of weather years through every setting: when the door moved, and what that meant for the birds.
 
-A Stage holds what stays the same from one block to the next. `let_in` judges rule O5 of controller/RULES.md, the second
-chance: some minutes after a closing by light, and not after the end of the evening's window, the door goes up once for
-a stated time. A bird that has come meanwhile is waiting, or comes while it is up. Birds that walk out again, and what
-else walks in, are not modelled.
+Runs that differ in one assumption share what it does not touch: SameNights.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from sunsched.hardware.light_cell import spread_sd_log10
-from sunsched.hardware.model import MODEL, Model, Moved
-from sunsched.hardware.parts import LightCell
-from sunsched.study.flock import FlockYears, SunHabit, draw_flock, exact_flock, passages
-from sunsched.study.measured import MeasuredMeans
-from sunsched.study.scene import Bools, HalfDays, Scene, Skies, Span, skies_of, spans
+from sunsched.study.flock import FlockYears, draw_flock, exact_flock, passages
+from sunsched.study.scene import Bools, SameWeather, Skies, skies_of
 from sunsched.study.settings import Setting
+from sunsched.study.stage import MOST_CELL_Z, MOST_SKY_Z, SHIFT_FROM_MIN, Stage
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
     Levels,
@@ -30,13 +24,10 @@ from sunsched.study.trial import (
     dawns_by_light,
     dusk_in_window,
     dusks_by_light,
+    falling_from,
     steep_falls,
 )
 from sunsched.study.weather import (
-    BRIGHTEST_LOG,
-    DARKEST_LOG,
-    DRIFT_MIN_A_DAY,
-    Climate,
     Floats,
     Ints,
     WeatherYears,
@@ -46,177 +37,6 @@ from sunsched.study.weather import (
     last_reaching,
     with_measured,
 )
-
-
-@dataclass(frozen=True)
-class SecondChance:
-    """How long after the closing it comes, and how long the door is up."""
-
-    after_min: int = 10
-    for_s: int = 180
-
-    @property
-    def words(self) -> str:
-        """For a table's note."""
-        return f"{self.for_s} s, {self.after_min} min after a closing by light"
-
-
-def let_in(block: Block) -> Floats:
-    """For each year and share of followers (n_years, n_follow, 3): birds let in, minutes more open, nights used.
-
-    Of the configuration's own clock and light; zeros where it has none. Minutes are the night's mean, after the last
-    bird. A closing in the planned minute counts as one by light: a doubted cell is rare in these worlds.
-    """
-    stage, n_years, n_days = block.stage, block.years.n_years, block.stage.scene.n_days
-    found = np.zeros((n_years, len(stage.follow_light), 3))
-    own = [n for n, s in enumerate(stage.settings) if s.strategy == "both" and s.role == "own"]
-    if not own or not block.flock.birds:
-        return found
-    closed = block.close_min[own[0]]
-    window_end = block.planned_min(own[0], True) + stage.settings[own[0]].window(True)[1]
-    up_min = closed + stage.second_chance.after_min
-    with np.errstate(invalid="ignore"):
-        used = (closed < window_end) & (up_min <= window_end)
-    down_min = up_min + stage.second_chance.for_s / 60.0
-    nights = np.maximum(np.count_nonzero(~np.isnan(closed).reshape(n_years, n_days), axis=1), 1)
-    for number, birds_in in enumerate(block.birds_in_min):
-        with np.errstate(invalid="ignore"):
-            late = (birds_in > closed) & (birds_in <= down_min) & used
-        last = np.where(late, birds_in, -np.inf).max(axis=0)
-        more = np.where(used, down_min - np.maximum(up_min, last), 0.0)
-        n_late = np.count_nonzero(late, axis=0) * (stage.birds / block.flock.birds)
-        by_year = [values.reshape(n_years, n_days).sum(axis=1) for values in (n_late, more, used)]
-        found[:, number] = np.stack([by_year[0], by_year[1] / nights, by_year[2]], axis=1)
-    return found
-
-
-MOST_CELL_Z, MOST_SKY_Z = 3.5, 2.5  # cells, and skies over them, further out than this are drawn in
-SHIFT_FROM_MIN = 20  # rule M4: three nights' light correct a proven clock that is so far off
-ROOMY_CELL_SD_LOG = 0.28
-DAY_ALTITUDE_DEG = 5.0  # a closing with the Sun this high is no dusk
-
-
-@dataclass(frozen=True)
-class Stage:
-    """A site, its weather, its flock and the settings to judge.
-
-    late_min   (n_days,) study minute of the stated late hour of each evening
-    linger_min more minutes of each twilight to look at
-    measured   twilight means that take the place of drawn ones
-    second_chance   the configuration's, or what it would be
-    model      what weather, cell, clock and flock are taken for; scene must be of the same model
-    drift_ppm  most that the clock gains or loses [parts in a million]
-    roomy      hold the minutes that any model within its ranges needs: other models then meet the same weather
-    """
-
-    scene: Scene
-    climate: Climate
-    cell: LightCell
-    birds: int
-    settings: tuple[Setting, ...]
-    follow_light: tuple[float, ...]
-    late_min: Floats
-    linger_min: int = 0
-    measured: MeasuredMeans | None = None
-    second_chance: SecondChance = field(default_factory=SecondChance)
-    model: Model = MODEL
-    drift_ppm: float = 0.0
-    roomy: bool = False
-
-    @cached_property
-    def cell_sd_log(self) -> float:
-        """Standard deviation of the part's spread [log10 lux]."""
-        return spread_sd_log10(self.cell.spread)
-
-    @cached_property
-    def wait_min(self) -> int:
-        """Whole minutes of confirmation beside the first."""
-        return (self.cell.confirm_s - 1) // 60
-
-    def half(self, evening: bool) -> HalfDays:
-        """The evenings or the mornings."""
-        return self.scene.evening if evening else self.scene.morning
-
-    @cached_property
-    def habits(self) -> dict[bool, SunHabit]:
-        """What birds that follow the Sun go by, for evenings (True) and mornings."""
-        return {evening: SunHabit.of(self.half(evening)) for evening in (True, False)}
-
-    @cached_property
-    def spans(self) -> dict[bool, list[Span]]:
-        """The minutes that matter, for evenings (True) and mornings."""
-        found = {}
-        for evening in (True, False):
-            acting = [s.window(evening) for s in self.settings if s.strategy == "both"] or [(0, 0)]
-            room = self.clock_room_min
-            widest = min(first for first, _ in acting) - room, max(last for _, last in acting) + room
-            found[evening] = spans(
-                self.half(evening),
-                self.least_lux,
-                self.most_lux,
-                self.cell.sky_view,
-                widest,
-                self._cell_room_log,
-                self.linger_min,
-                self._most("dirt_log10"),
-            )
-        return found
-
-    def _most(self, key: str) -> float:
-        """A [model] key's value, or where the stage is roomy the top of its range."""
-        value = float(getattr(self.model, key))
-        tops = [m.high for m in Model.model_fields[key].metadata if isinstance(m, Moved)] if self.roomy else []
-        return max(value, *tops) if tops else value
-
-    @property
-    def clock_room_min(self) -> int:
-        """How far the window of clock and light may lie off [min]: beyond this the light corrects the clock."""
-        most = 3.5 * self.model.clock_set_min + self.drift_ppm * DRIFT_MIN_A_DAY * self.model.clock_set_every_days
-        return SHIFT_FROM_MIN if self.roomy else min(SHIFT_FROM_MIN, int(np.ceil(most)))
-
-    @property
-    def least_lux(self) -> float:
-        """The lowest threshold of all settings [lux at the cell]."""
-        return min((s.dark_lux for s in self.settings), default=self.cell.dark_lux)
-
-    @property
-    def most_lux(self) -> float:
-        """The highest threshold of all settings [lux at the cell]."""
-        return max((s.light_lux for s in self.settings), default=self.cell.light_lux)
-
-    @property
-    def _cell_room_log(self) -> float:
-        sd_log = max(self.cell_sd_log, ROOMY_CELL_SD_LOG) if self.roomy else self.cell_sd_log
-        return MOST_CELL_Z * sd_log + MOST_SKY_Z * self._most("cell_sky_log10") + 0.05
-
-    def sure_of_dark(self, evening: bool) -> Bools:
-        """Days (n,) whose half surely holds half an hour of dark: the clear sky alone is dim enough."""
-        least = np.log10(self.least_lux) - BRIGHTEST_LOG - np.log10(self.cell.sky_view) - self._cell_room_log
-        return np.asarray(np.count_nonzero(self.half(evening).clear_log < least, axis=0) >= 40)
-
-    def sure_of_light(self, evening: bool) -> Bools:
-        """Days (n,) whose half surely holds half an hour of light: the thickest cloud still leaves enough."""
-        most = (
-            np.log10(self.most_lux)
-            - DARKEST_LOG
-            - np.log10(self.cell.sky_view)
-            + self._most("dirt_log10")
-            + self._cell_room_log
-        )
-        return np.asarray(np.count_nonzero(self.half(evening).clear_log > most, axis=0) >= 40)
-
-    def on_same_minutes(self, other: Stage) -> Stage:
-        """`other`, a stage of the same days, holding the minutes that this one holds."""
-        vars(other).update(spans=self.spans, habits=self.habits)
-        return other
-
-    @cached_property
-    def sunset_place(self) -> Floats:
-        """Minutes into each evening (n,) at which the Sun passes the horizon; NaN where it does not."""
-        up = self.scene.evening.altitude_deg > -0.3
-        passed = up.any(axis=0) & ~up.all(axis=0)
-        return np.where(passed, len(up) - up[::-1].argmax(axis=0), np.nan)
-
 
 SURE_MIN = 30  # half an hour of dark, or of light, proves the cell
 
@@ -241,6 +61,16 @@ class Block:
     deepest_log: dict[bool, Floats]
     brightest_log: dict[bool, Floats]
     relit: Floats
+
+    def take_doors(self, other: Block) -> None:
+        """Let the doors move as those of another block of the same evenings did."""
+        self.close_min, self.open_min, self.relit = other.close_min, other.open_min, other.relit
+        self.deepest_log, self.brightest_log = other.deepest_log, other.brightest_log
+
+    @cached_property
+    def next_opening_min(self) -> Floats:
+        """The planned opening after each evening (n_twilights,) [study minutes]."""
+        return np.tile(self.stage.scene.next_opening_min, self.years.n_years)
 
     def clock_fast_min(self, row: int) -> Floats:
         """How fast the clock of a setting is on each day (n_twilights,), as far as its light does not correct it."""
@@ -296,9 +126,48 @@ def judged(
     return _judged(stage, years, flock, rng, spoil, (True, False))
 
 
-def judged_evenings(stage: Stage, years: WeatherYears, flock: FlockYears, rng: np.random.Generator | None) -> Block:
-    """Evenings alone, for half the time: mornings stay empty, and count as having proven the cell."""
-    return _judged(stage, years, flock, rng, None, (True,))
+class SameNights:
+    """The first of several runs over the same random numbers and minutes, for those that follow it.
+
+    A run that differs from it in the birds alone has its doors, one that differs in the cell or clock alone its birds,
+    and both have its skies.
+    """
+
+    def __init__(self) -> None:
+        self.weather = SameWeather()
+        self.block: Block | None = None
+
+    def kept(self, block: Block) -> tuple[bool, bool]:
+        """Whether a run's doors, and whether its birds, are those of the first; the first itself keeps none."""
+        one, two = block, self.block
+        if two is None:
+            self.block = block
+            return False, False
+        its, own = two.stage.model, one.stage.model
+        if (
+            one.stage.scene is not two.stage.scene
+            or one.stage.settings is not two.stage.settings
+            or own.minute_spread_log10 != its.minute_spread_log10
+            or not (one.years.same_sky(two.years, True) and one.years.covers.same(two.years.covers))
+        ):
+            return False, False
+        cells = one.stage.cell == two.stage.cell and own.cell_sky_log10 == its.cell_sky_log10
+        cells = cells and one.stage.clock_room_min == two.stage.clock_room_min
+        return cells and one.years.same_cell(two.years), one.flock.same_evenings(two.flock)
+
+
+def judged_evenings(
+    stage: Stage,
+    years: WeatherYears,
+    flock: FlockYears,
+    rng: np.random.Generator | None,
+    same: SameNights | None = None,
+) -> Block:
+    """Evenings alone, for half the time: mornings stay empty, and count as having proven the cell.
+
+    same   of runs over the same random numbers, whose stages have the same settings and hold the same minutes
+    """
+    return _judged(stage, years, flock, rng, None, (True,), same)
 
 
 def _judged(
@@ -308,19 +177,33 @@ def _judged(
     rng: np.random.Generator | None,
     spoil: Callable[[Skies], Skies] | None,
     halves: tuple[bool, ...],
+    same: SameNights | None = None,
 ) -> Block:
     block = _empty(stage, years, flock)
     if False not in halves:
         block.deepest_log[False][:], block.brightest_log[False][:] = -np.inf, np.inf
+    same_doors, same_birds = (False, False) if same is None else same.kept(block)
+    if same is not None and same.block is not None:
+        if same_doors:
+            block.take_doors(same.block)
+        if same_birds:
+            block.birds_in_min = same.block.birds_in_min
+        if same_doors and same_birds:
+            return block
     for evening in halves:
         moves = block.close_min if evening else block.open_min
-        for row in range(len(stage.settings)):
+        for row in range(0 if same_doors else len(stage.settings)):
             moves[row] = block.planned_min(row, evening)
         spread_log = stage.model.minute_spread_log10
-        for skies in skies_of(stage.half(evening), stage.spans[evening], years, rng, spread_log):
-            _judge(block, spoil(skies) if spoil and evening else skies, moves)
-            _let_birds_pass(block, skies)
-            _note_extremes(block, skies)
+        weather = None if same is None else same.weather
+        for skies in skies_of(stage.half(evening), stage.spans[evening], years, rng, spread_log, weather):
+            if not same_birds:
+                _let_birds_pass(block, skies)
+            if not same_doors:
+                _judge(block, spoil(skies) if spoil and evening else skies, moves)
+                _note_extremes(block, skies)
+    if same_doors:
+        return block
     for row, setting in enumerate(stage.settings):
         if setting.strategy == "both":
             _clock_where_unproven(block, row, setting)
@@ -364,9 +247,11 @@ def cell_seen_log(stage: Stage, years: WeatherYears, setting: Setting, columns: 
 
 def _judge(block: Block, skies: Skies, moves: Floats) -> None:
     stage = block.stage
-    settled = confirmed(skies.cell_log, stage.wait_min, skies.evening)
+    wait_min = stage.wait_min
+    settled = skies.once("settled", wait_min, lambda: confirmed(skies.cell_log, wait_min, skies.evening))
     ratio_log = float(np.log10(stage.cell.light_lux / stage.cell.dark_lux))
-    steep = steep_falls(skies.cell_log, ratio_log) if skies.evening else np.zeros(0, dtype=np.bool_)
+    none = np.zeros(0, dtype=np.bool_)
+    steep = skies.once("steep", ratio_log, lambda: steep_falls(skies.cell_log, ratio_log)) if skies.evening else none
     levels = {
         row: Levels.of(
             s.dark_lux,
@@ -383,7 +268,8 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
         if skies.evening:
             into = skies.start_min - stage.scene.evening.start_min[skies.rows]
             first = np.maximum(AFTER_NOON_MIN - into, 0)
-            found = dusks_by_light(skies.cell_log, settled, steep, several, first)
+            falling = skies.once("falling", wait_min, lambda: falling_from(settled, first))
+            found = dusks_by_light(skies.cell_log, falling, steep, several, first)
         else:
             found = dawns_by_light(settled, several)
         for row, move in zip(alone, found, strict=True):

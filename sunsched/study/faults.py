@@ -18,11 +18,12 @@ from sunsched.controller.door_settings import DoorSettings
 from sunsched.controller.door_state import DAY_MIN, DayRow, DoorState, Inputs
 from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.plan.year import YearPlan
-from sunsched.study.block import Block, Stage, cell_seen_log, judged, weather_rng
+from sunsched.study.block import Block, cell_seen_log, judged, weather_rng
 from sunsched.study.evening_program import cell_counts
 from sunsched.study.flock import SunHabit, draw_flock, passages
 from sunsched.study.scene import LONGEST_HALF_DAY_MIN, Skies, Span, skies_of
 from sunsched.study.settings import Setting
+from sunsched.study.stage import Stage
 from sunsched.study.tally import YearFigures, year_figures
 from sunsched.study.trial import AFTER_NOON_MIN
 from sunsched.study.weather import Floats, Ints, Light, WeatherYears, draw_years

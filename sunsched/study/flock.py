@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from sunsched.hardware.model import MODEL, Model
 from sunsched.study.scene import LONGEST_HALF_DAY_MIN, HalfDays, Skies
-from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching
+from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching, most_to_come, passed_below
 
 # Levels, whims and stragglers stand in [model]: all assumed.
 THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = MODEL.bird_level_lux, MODEL.bird_level_spread_log10
@@ -43,6 +43,12 @@ class FlockYears:
     def birds(self) -> int:
         """How many birds were drawn."""
         return int(self.threshold_log.shape[1])
+
+    def same_evenings(self, other: "FlockYears") -> bool:
+        """Whether the birds of both go in alike."""
+        return np.array_equal(self.threshold_log, other.threshold_log) and np.array_equal(
+            self.evening_min, other.evening_min
+        )
 
 
 def draw_flock(birds: int, n_years: int, n_days: int, rng: np.random.Generator, model: Model = MODEL) -> FlockYears:
@@ -116,9 +122,13 @@ class Passages:
 
 def passages(half: HalfDays, habit: SunHabit, skies: Skies, threshold_log: Birds) -> Passages:
     """When each bird of each twilight goes in (evenings) or wants out (mornings); thresholds (n_birds, n)."""
-    settled = confirmed(skies.sky_log, SETTLE_MIN - 1, skies.evening)
-    passing = last_reaching if skies.evening else first_above
-    by_light = passing(settled, threshold_log)
+    if skies.evening:
+        falling = skies.once(
+            "most_to_come", SETTLE_MIN, lambda: most_to_come(confirmed(skies.sky_log, SETTLE_MIN - 1, brightest=True))
+        )
+        by_light = passed_below(falling, threshold_log)
+    else:
+        by_light = first_above(confirmed(skies.sky_log, SETTLE_MIN - 1, brightest=False), threshold_log)
     by_sun = habit.at(threshold_log, skies.rows)
     never = by_sun >= LONGEST_HALF_DAY_MIN
     light_min = (skies.start_min + by_light).astype(np.float64)

@@ -7,8 +7,10 @@ Skies lays the light over hut and cell on it, for many twilights at once: a colu
 (year x n_days + row), everything is log10 lux.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +33,7 @@ from sunsched.study.weather import (
 )
 
 Bools = NDArray[np.bool_]
+T = TypeVar("T")
 
 LONGEST_HALF_DAY_MIN = 740  # 12 h 16 min and a little more, which is harmless
 LENGTH_STEP_MIN = 60  # rows are treated together when their spans end in the same hour
@@ -85,6 +88,13 @@ class Scene:
     def n_days(self) -> int:
         """How many days there are."""
         return self.evening.n_days
+
+    @cached_property
+    def next_opening_min(self) -> Floats:
+        """The planned opening after each evening (n_days,), or the usual one [study minutes]."""
+        opening = self.morning.planned_min
+        usual = np.nanmean(opening) if not np.isnan(opening).all() else 0.0
+        return np.roll(np.where(np.isnan(opening), usual, opening), -1) + 1440.0
 
 
 def study_minutes(plan: YearPlan, minutes: NDArray[np.int16]) -> Floats:
@@ -198,23 +208,73 @@ class Skies:
     columns   (n,) which twilight of the block
     rows      (n,) which day of the scene
     start_min (n,) study minute of the first minute held
-    clear_log (n_min, n) clear sky on open ground
-    sky_log   (n_min, n) with its weather
+    sky_log   (n_min, n) light with its weather
     cell_log  (n_min, n) the same, dimmed by snow lying on the cell; dirt, view and cell error are left to Levels
     """
 
-    evening: bool
+    half: HalfDays
     columns: Ints
     rows: Ints
     start_min: Ints
-    clear_log: Light
     sky_log: Light
     cell_log: Light
+    _worked_out: dict[tuple[str, float], object] = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    @property
+    def evening(self) -> bool:
+        """Evenings, else mornings."""
+        return self.half.evening
 
     @property
     def n_min(self) -> int:
         """Minutes held of each twilight."""
         return len(self.sky_log)
+
+    @property
+    def clear_log(self) -> Light:
+        """The clear sky on open ground (n_min, n)."""
+        minute = self.start_min - self.half.start_min[self.rows] + np.arange(self.n_min)[:, None]
+        clear: Light = self.half.clear_log[minute, self.rows]
+        return clear
+
+    def once(self, what: str, number: float, work: Callable[[], T]) -> T:
+        """What follows from these skies and a number, worked out when first asked for and kept with them."""
+        if (what, number) not in self._worked_out:
+            self._worked_out[what, number] = work()
+        return cast(T, self._worked_out[what, number])
+
+
+_Minutes = tuple[np.random.Generator, float] | None
+
+
+class SameWeather:
+    """The skies of the first of several runs over the same random numbers, for those that follow it.
+
+    A run whose weather is the first one's has its very skies; where only the means of the twilights differ, the
+    minutes about them are not drawn again. All runs hold the same spans of minutes.
+    """
+
+    def __init__(self) -> None:
+        self._weather: dict[tuple[bool, int], tuple[HalfDays, WeatherYears, float]] = {}
+        self._skies: dict[tuple[bool, int], Skies] = {}
+        self._wander: dict[tuple[bool, int], Light] = {}
+
+    def plain(self, half: HalfDays, number: int, span: Span, years: WeatherYears, minutes: _Minutes) -> Skies:
+        """The skies of the span of that number."""
+        place = half.evening, number
+        spread_log = 0.0 if minutes is None else minutes[1]
+        if place not in self._skies:
+            wander = self._wander[place] = _wander(span.n_min, years.n_years * len(span.rows), minutes)
+            self._weather[place] = half, years, spread_log
+            self._skies[place] = _plain(half, span, years, wander.copy())
+            return self._skies[place]
+        first_half, first_years, first_spread_log = self._weather[place]
+        same_spread = spread_log == first_spread_log
+        if same_spread and half is first_half and years.same_sky(first_years, half.evening):
+            return self._skies[place]
+        if same_spread:
+            return _plain(half, span, years, self._wander[place].copy())
+        return _plain(half, span, years, _wander(span.n_min, years.n_years * len(span.rows), minutes))
 
 
 def skies_of(
@@ -223,64 +283,66 @@ def skies_of(
     years: WeatherYears,
     rng: np.random.Generator | None,
     spread_log: float = MODEL.minute_spread_log10,
+    same: SameWeather | None = None,
 ) -> Iterator[Skies]:
     """The skies of every twilight of a block, a span of rows at a time, then again those with snow on the cell.
 
     rng   draws the minutes, `spread_log` about their mean [log10]; None leaves them there
+    same  of runs over the same random numbers
     A twilight with snow on the cell is drawn once more from noon on: it comes last and replaces the first.
     """
     # Random numbers of their own for each span: what is drawn for one leaves the others as they were.
     own: list[_Minutes] = [None if child is None else (child, spread_log) for child in _children(rng, len(found) + 1)]
-    for span, minutes in zip(found, own, strict=False):
-        yield _plain(half, span, years, minutes)
+    for number, (span, minutes) in enumerate(zip(found, own, strict=False)):
+        if same is not None:
+            yield same.plain(half, number, span, years, minutes)
+        else:
+            yield _plain(half, span, years, _wander(span.n_min, years.n_years * len(span.rows), minutes))
     until = half.start_min + LONGEST_HALF_DAY_MIN
     covered = years.covers.columns(half.n_days, half.start_min, until)
     if len(covered):
         yield _covered(half, covered, years, own[-1])
 
 
-_Minutes = tuple[np.random.Generator, float] | None
-
-
 def _children(rng: np.random.Generator | None, n: int) -> Sequence[np.random.Generator | None]:
     return [None] * n if rng is None else rng.spawn(n)
 
 
-def _plain(half: HalfDays, span: Span, years: WeatherYears, minutes: _Minutes) -> Skies:
+def _wander(n_min: int, n_columns: int, minutes: _Minutes) -> Light:
+    if minutes is None:
+        return np.zeros((n_min, n_columns), dtype=np.float32)
+    rng, spread_log = minutes
+    return minute_wander(n_min, n_columns, rng, spread_log)
+
+
+def _plain(half: HalfDays, span: Span, years: WeatherYears, wander: Light) -> Skies:
     rows, offset, n_min, n_years = span.rows, span.offset, span.n_min, years.n_years
     minute = offset + np.arange(n_min)[:, None]
     clear, share = half.clear_log[minute, rows], half.share[minute, rows]
     columns = (np.arange(n_years)[:, None] * half.n_days + rows).ravel()
     start = np.tile(half.start_min[rows] + offset, n_years)
-    sky = _attenuation(half, columns, start, n_min, years, minutes)
+    sky = _attenuation(half, columns, start, years, wander)
     by_year = sky.reshape(n_min, n_years, len(rows))
     by_year *= share[:, None, :]
     np.minimum(by_year, np.float32(BRIGHTEST_LOG), out=by_year)
     by_year += clear[:, None, :]
-    tiled = np.broadcast_to(clear[:, None, :], by_year.shape).reshape(sky.shape)
-    return Skies(half.evening, columns, np.tile(rows, n_years), start, tiled, sky, sky)
+    return Skies(half, columns, np.tile(rows, n_years), start, sky, sky)
 
 
 def _covered(half: HalfDays, columns: Ints, years: WeatherYears, minutes: _Minutes) -> Skies:
     rows = columns % half.n_days
     start = half.start_min[rows]
-    sky = _attenuation(half, columns, start, LONGEST_HALF_DAY_MIN, years, minutes)
+    sky = _attenuation(half, columns, start, years, _wander(LONGEST_HALF_DAY_MIN, len(columns), minutes))
     sky *= half.share[:, rows]
     np.minimum(sky, np.float32(BRIGHTEST_LOG), out=sky)
     sky += half.clear_log[:, rows]
     cover = years.covers.cover_log(columns, start, LONGEST_HALF_DAY_MIN, half.n_days)
-    return Skies(half.evening, columns, rows, start, half.clear_log[:, rows], sky, sky + cover)
+    return Skies(half, columns, rows, start, sky, sky + cover)
 
 
-def _attenuation(
-    half: HalfDays, columns: Ints, start: Ints, n_min: int, years: WeatherYears, minutes: _Minutes
-) -> Light:
+def _attenuation(half: HalfDays, columns: Ints, start: Ints, years: WeatherYears, light: Light) -> Light:
+    """What the weather takes, in place of the wandering minutes that it is given."""
     mean_log: Floats = years.evening_log if half.evening else years.morning_log
-    if minutes is None:
-        light = np.zeros((n_min, len(columns)), dtype=np.float32)
-    else:
-        rng, spread_log = minutes
-        light = minute_wander(n_min, len(columns), rng, spread_log)
     light += mean_log.ravel()[columns].astype(np.float32)
     years.storms.dim(light, columns, start)
     return np.clip(light, DARKEST_LOG, BRIGHTEST_LOG, out=light)

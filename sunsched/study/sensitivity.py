@@ -15,8 +15,9 @@ from typing import Any
 import numpy as np
 
 from sunsched.hardware.figures import Assumption, number
-from sunsched.study.block import Block, Stage, draw_block, judged_evenings, weather_rng
+from sunsched.study.block import SameNights, draw_block, judged_evenings, weather_rng
 from sunsched.study.settings import IN_WORDS, STRATEGIES, Setting, Strategy
+from sunsched.study.stage import Stage
 from sunsched.study.tally import (
     CANNOT_TELL,
     OPEN_MINUTES,
@@ -162,9 +163,10 @@ def sensitivity(
 
     main   the comparison's own differences, for the pairs of strategies that reach the own minutes
     """
-    stated = _gaps(stage_with({}), own_strategy, seed, n_years)
+    same = SameNights()
+    stated = _gaps(stage_with({}), own_strategy, seed, n_years, same)
     ends = [(one.key, end) for one in assumptions for end in (one.span.low, one.span.high) if end != one.span.value]
-    moved = {(key, end): _gaps(stage_with({key: end}), own_strategy, seed, n_years) for key, end in ends}
+    moved = {(key, end): _gaps(stage_with({key: end}), own_strategy, seed, n_years, same) for key, end in ends}
     pairs: dict[tuple[tuple[str, float], ...], dict[Name, _Gap]] = {}
     value_of = {one.key: one.span.value for one in assumptions}
     follow_light = stage_with({}).follow_light
@@ -181,7 +183,7 @@ def sensitivity(
         pair = None
         if worst:
             if worst not in pairs:
-                pairs[worst] = _gaps(stage_with(dict(worst)), own_strategy, seed, n_years)
+                pairs[worst] = _gaps(stage_with(dict(worst)), own_strategy, seed, n_years, same)
             if name in pairs[worst]:
                 pair = _moved(dict(worst), value_of, difference, stated[name], pairs[worst][name])
         turned = [m for m in found if difference.significant and m.significant and m.birds_out * difference.mean < 0]
@@ -229,9 +231,12 @@ def _worst_two(found: list[Moved], main: Difference) -> tuple[tuple[str, float],
     return tuple(sorted(ends.items())) if len(ends) == 2 else ()
 
 
-def _gaps(stage: Stage, own_strategy: Strategy, seed: int, n_years: int) -> dict[Name, _Gap]:
-    """Every matched difference of a stage on its years."""
-    block = _block(stage, seed, n_years)
+def _gaps(
+    stage: Stage, own_strategy: Strategy, seed: int, n_years: int, same: SameNights | None = None
+) -> dict[Name, _Gap]:
+    """Every matched difference of a stage on its years; `same` of stages that meet the same weather."""
+    rng = weather_rng(seed + SEED_STEP, 0)
+    block = judged_evenings(stage, *draw_block(stage, n_years, rng), rng, same)
     figures = evening_birds(block)
     flat = figures.reshape(n_years, len(stage.follow_light), -1)
     sums = Sums(n_years=n_years, birds=[figures], bird_sum=flat.sum(axis=0))
@@ -246,11 +251,6 @@ def _gaps(stage: Stage, own_strategy: Strategy, seed: int, n_years: int) -> dict
                 by_year = flat[:, follow] @ (one.weights - other.weights)
                 found[follow, of, less] = _Gap(one.figure - other.figure, by_year)
     return found
-
-
-def _block(stage: Stage, seed: int, n_years: int) -> Block:
-    rng = weather_rng(seed + SEED_STEP, 0)
-    return judged_evenings(stage, *draw_block(stage, n_years, rng), rng)
 
 
 def differences_of(sums: Sums, settings: tuple[Setting, ...], own: int, n_follow: int) -> dict[Name, Difference]:

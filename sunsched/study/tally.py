@@ -10,9 +10,10 @@ from itertools import pairwise
 import numpy as np
 
 from sunsched.base.rounding import DIGITS, rounded
-from sunsched.study.block import DAY_ALTITUDE_DEG, Block, let_in
+from sunsched.study.block import Block
 from sunsched.study.scene import Bools
 from sunsched.study.settings import STRATEGIES, Setting, Strategy
+from sunsched.study.stage import DAY_ALTITUDE_DEG
 from sunsched.study.weather import Floats
 
 # By setting and by share of followers of light:
@@ -146,7 +147,7 @@ def _evening_figures(
     some = n_out > 0
     last = last_in.copy()
     last[some] = np.where(out[:, some], -np.inf, birds_in[:, some]).max(axis=0)
-    until = np.minimum(closed, _next_opening(block))
+    until = np.minimum(closed, block.next_opening_min)
     minutes = np.where(active, np.clip(until - last, 0, None), np.nan)
     minutes[np.isneginf(last)] = 0.0
     flock_night = (n_out >= FLOCK_SHARE * block.flock.birds) & active
@@ -173,13 +174,6 @@ def _by_year(values: Floats, n_days: int, how: str) -> Floats:
     return np.asarray(np.nansum(by_day, axis=1) / np.maximum(known.sum(axis=1), 1))
 
 
-def _next_opening(block: Block) -> Floats:
-    opening = block.stage.scene.morning.planned_min
-    usual = np.nanmean(opening) if not np.isnan(opening).all() else 0.0
-    tomorrow = np.roll(np.where(np.isnan(opening), usual, opening), -1) + 1440.0
-    return np.tile(tomorrow, block.years.n_years)
-
-
 def _door_figures(block: Block, active: Bools) -> Floats:
     stage, n_years = block.stage, block.years.n_years
     n_days = stage.scene.n_days
@@ -196,6 +190,38 @@ def _door_figures(block: Block, active: Bools) -> Floats:
         moved = (active & ~never).astype(np.float64) + (active & ~not_opened)
         figures = ((never | (closed > late)) & active, never, at_day, not_opened, moved)
         found[:, row] = np.stack([f.reshape(n_years, n_days).sum(axis=1) for f in figures], axis=1)
+    return found
+
+
+def let_in(block: Block) -> Floats:
+    """For each year and share of followers (n_years, n_follow, 3): birds let in, minutes more open, nights used.
+
+    Rule O5 of controller/RULES.md, the second chance: some minutes after a closing by light, and not after the end of
+    the evening's window, the door goes up once for a stated time. A bird that has come meanwhile is waiting, or comes
+    while it is up. Birds that walk out again, and what else walks in, are not modelled.
+    Of the configuration's own clock and light; zeros where it has none. Minutes are the night's mean, after the last
+    bird. A closing in the planned minute counts as one by light: a doubted cell is rare in these worlds.
+    """
+    stage, n_years, n_days = block.stage, block.years.n_years, block.stage.scene.n_days
+    found = np.zeros((n_years, len(stage.follow_light), 3))
+    own = [n for n, s in enumerate(stage.settings) if s.strategy == "both" and s.role == "own"]
+    if not own or not block.flock.birds:
+        return found
+    closed = block.close_min[own[0]]
+    window_end = block.planned_min(own[0], True) + stage.settings[own[0]].window(True)[1]
+    up_min = closed + stage.second_chance.after_min
+    with np.errstate(invalid="ignore"):
+        used = (closed < window_end) & (up_min <= window_end)
+    down_min = up_min + stage.second_chance.for_s / 60.0
+    nights = np.maximum(np.count_nonzero(~np.isnan(closed).reshape(n_years, n_days), axis=1), 1)
+    for number, birds_in in enumerate(block.birds_in_min):
+        with np.errstate(invalid="ignore"):
+            late = (birds_in > closed) & (birds_in <= down_min) & used
+        last = np.where(late, birds_in, -np.inf).max(axis=0)
+        more = np.where(used, down_min - np.maximum(up_min, last), 0.0)
+        n_late = np.count_nonzero(late, axis=0) * (stage.birds / block.flock.birds)
+        by_year = [values.reshape(n_years, n_days).sum(axis=1) for values in (n_late, more, used)]
+        found[:, number] = np.stack([by_year[0], by_year[1] / nights, by_year[2]], axis=1)
     return found
 
 

@@ -14,7 +14,7 @@ from enum import IntEnum
 import numpy as np
 
 from sunsched.study.scene import Bools
-from sunsched.study.weather import Floats, Ints, Light, first_above, first_below
+from sunsched.study.weather import Floats, Ints, Light, first_above, least_so_far, passed_below
 
 RAMP_LOG = float(np.log10(12.0))  # light twelve times dark_lux is well above any dusk's last minutes
 FALL_MIN, QUICK_MIN = 4, 1  # whole minutes since above ramp (240 s) and since bright (45 s) that a natural dusk takes
@@ -114,14 +114,20 @@ def dawn_in_window(settled: Light, levels: Levels, window: Window) -> Moves:
     return Moves(place, why)
 
 
-def dusks_by_light(cell_log: Light, settled: Light, steep: Bools, several: list[Levels], first: Ints) -> list[Moves]:
+def falling_from(settled: Light, first: Ints) -> Light:
+    """The dimmest confirmed light of each minute and all before it from minute `first` (n,) on."""
+    if first.max(initial=0) > 0:
+        settled = np.where(np.arange(len(settled))[:, None] < first, np.float32(np.inf), settled)
+    return least_so_far(settled)
+
+
+def dusks_by_light(cell_log: Light, falling: Light, steep: Bools, several: list[Levels], first: Ints) -> list[Moves]:
     """Evenings of a door without a clock: the first confirmed dark from minute `first` (n,) on, for several thresholds.
 
     The door then stays down until the morning. Thresholds share one confirmation.
+    falling   `falling_from(settled, first)`
     """
-    if first.max(initial=0) > 0:
-        settled = np.where(np.arange(len(settled))[:, None] < first, np.float32(np.inf), settled)
-    places = first_below(settled, np.array([levels.dark_log for levels in several]))
+    places = passed_below(falling, np.array([levels.dark_log for levels in several]))
     odd = np.flatnonzero(steep)
     found = []
     for levels, place in zip(several, places, strict=True):
@@ -195,6 +201,8 @@ def stepped_dusk(cell_log: Light, levels: Levels, window: Window | None, first: 
         moves = (place < 0) & (by_light | by_clock | by_limit)
         reason = np.where(by_light, light_why, np.where(by_clock, clock_why, limit_why))
         place, why = np.where(moves, minute, place), np.where(moves, reason, why)
+        if minute % 16 == 0 and (place >= 0).all():
+            break
     if window is not None:
         place, why = np.where(place < 0, window.last, place), np.where(place < 0, limit_why, why)
     return Moves(place, why)

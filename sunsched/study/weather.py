@@ -10,8 +10,9 @@ light that is constant for a minute passes a level, for many twilights at once: 
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -193,6 +194,10 @@ MOST_SET = 16  # settings of the clock drawn for a year; more often than that th
 DRIFT_MIN_A_DAY = 86_400e-6 / 60.0  # of one part in a million
 
 
+def _all_equal(some: Iterable[NDArray[Any]], others: Iterable[NDArray[Any]]) -> bool:
+    return all(np.array_equal(one, other) for one, other in zip(some, others, strict=True))
+
+
 @dataclass(frozen=True)
 class Storms:
     """Storms of a block: column (year x n_days + day), centre and length [min of the day], depth [log10]."""
@@ -228,6 +233,10 @@ class Covers:
     length_min: Floats
     ramp_min: Floats
     depth_log: Floats
+
+    def same(self, other: "Covers") -> bool:
+        """Whether both are the same snow."""
+        return _all_equal(vars(self).values(), vars(other).values())
 
     def columns(self, n_days: int, first_min: Ints, last_min: Ints) -> Ints:
         """Columns (year x n_days + day) whose minutes `first_min`..`last_min` (n_days,) of the day are touched."""
@@ -271,6 +280,16 @@ class WeatherYears:
     def n_years(self) -> int:
         """How many years the block holds."""
         return len(self.evening_log)
+
+    def same_sky(self, other: "WeatherYears", evening: bool) -> bool:
+        """Whether the evenings, or the mornings, of both have the same means and storms."""
+        mean, its = (w.evening_log if evening else w.morning_log for w in (self, other))
+        return np.array_equal(mean, its) and _all_equal(vars(self.storms).values(), vars(other.storms).values())
+
+    def same_cell(self, other: "WeatherYears") -> bool:
+        """Whether cell, dirt and clock of both are the same."""
+        own, its = ([w.dirt_log, w.cell_z, *w.sky_z.values(), w.clock_fast_min] for w in (self, other))
+        return _all_equal(own, its)
 
 
 def draw_years(
@@ -394,7 +413,7 @@ def first_below(light_log: Light, level_log: Light) -> Ints:
 
     level_log  (..., n), any number of levels for each twilight; returns the same shape
     """
-    return _halved(_running(np.minimum, light_log), level_log, np.greater_equal)
+    return passed_below(least_so_far(light_log), level_log)
 
 
 def first_above(light_log: Light, level_log: Light) -> Ints:
@@ -404,8 +423,22 @@ def first_above(light_log: Light, level_log: Light) -> Ints:
 
 def last_reaching(light_log: Light, level_log: Light) -> Ints:
     """The minute after the last one at or above each level, 0 where there is none; otherwise as `first_below`."""
-    still_to_come = _running(np.maximum, light_log[::-1])[::-1]
-    return _halved(still_to_come, level_log, np.greater_equal)
+    return passed_below(most_to_come(light_log), level_log)
+
+
+def least_so_far(light_log: Light) -> Light:
+    """The dimmest of each minute and all before it."""
+    return _running(np.minimum, light_log)
+
+
+def most_to_come(light_log: Light) -> Light:
+    """The brightest of each minute and all after it."""
+    return np.ascontiguousarray(_running(np.maximum, light_log[::-1])[::-1])
+
+
+def passed_below(falling_log: Light, level_log: Light) -> Ints:
+    """How many leading minutes of light that only falls reach each level; levels and result as of `first_below`."""
+    return _halved(falling_log, level_log, np.greater_equal)
 
 
 def _running(worst: np.ufunc, light_log: Light) -> Light:

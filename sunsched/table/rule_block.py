@@ -10,6 +10,7 @@ forward from the curve to the minutes, `undone` back from wanted minutes to the 
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -86,7 +87,10 @@ class Rule:
         return data
 
     def holds(self, side: int, year: int) -> NDArray[np.bool_]:
-        """The days of a year (n,) on which the rule holds for a side."""
+        """The days of a year (n,) on which the rule holds for a side; not to be written to."""
+        return _holds(self, side, year)
+
+    def _days(self, side: int, year: int) -> NDArray[np.bool_]:
         first, n_days = year_days(year)
         days = np.arange(n_days)
         mask = np.full(n_days, bool(self.sides >> side & 1) and self.year in (None, year))
@@ -97,6 +101,13 @@ class Rule:
         if self.weekdays is not None:
             mask &= (self.weekdays >> ((first + days + 3) % 7) & 1).astype(np.bool_)
         return mask
+
+
+@functools.lru_cache(4096)  # a choice asks for the same days for every set of rules it tries
+def _holds(rule: Rule, side: int, year: int) -> NDArray[np.bool_]:
+    days = rule._days(side, year)
+    days.flags.writeable = False
+    return days
 
 
 def to_bytes(rules: Iterable[Rule]) -> bytes:

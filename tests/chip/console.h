@@ -32,6 +32,9 @@ static void put(char c) { GPIOR0 = (uint8_t)c; }
 static void console_start(void) {}
 static void end_line(void) { put('\r'); }
 #elif defined(__ARM_ARCH_6M__)
+#ifdef __cplusplus
+extern "C"
+#endif
 void m0_put(char c);
 static void put(char c) { m0_put(c); }
 static void console_start(void) {}

@@ -14,14 +14,16 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import day_number
 from sunsched.emit import firmware
-from sunsched.hardware.boards import BOARDS
+from sunsched.hardware.boards import BOARDS, Board
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
 from tests.chip import sites
 from tests.support import toolchain
 
 YEAR_DIR = toolchain.HERE / "year"
+PLAY_DIR = toolchain.C_DIR / "play"  # machine, clock chip and board on a computer, as a play has them
 DAY_S = 86_400
+SERIAL = {"atmega32u4": 1}  # the number of the serial line in use, where it is not 0
 FIRST_DAY = day_number(dt.date(2000, 1, 1))
 
 # life_second in life.h.
@@ -51,6 +53,7 @@ class Door(C.Structure):
         ("wires_swapped", C.c_uint8),
         ("jam_mm", C.c_double),
         ("rigid", C.c_uint8),
+        ("frozen", C.c_uint8),
         ("paid_mm", C.c_double),
         ("most_paid_mm", C.c_double),
         ("stalled_s", C.c_double),
@@ -125,14 +128,14 @@ def made(folder: Path) -> Path:
 @functools.cache
 def bench(name: str, year: int) -> C.CDLL:
     """The emulator's bench as a library, with the same folder's program built for this computer inside."""
-    return bench_of(program_folder(name, year))
+    return bench_of(program_folder(name, year), sites.built(name, year).configuration.chip.on)
 
 
-def bench_of(folder: Path) -> C.CDLL:
-    """The same for any program's folder."""
+def bench_of(folder: Path, board: Board = BOARDS["atmega328p"]) -> C.CDLL:
+    """The same for any program's folder, written for `board`."""
     toolchain.needed("gcc", "simavr")
     out = folder.parent / "bench.so"
-    program = [folder / Path(source).name for source in firmware.sources(BOARDS["atmega328p"])]
+    program = [folder / Path(source).name for source in firmware.sources(board)]
     portable = [
         source for source in program if source.name != "door_main.c" and not source.name.startswith("door_board")
     ]
@@ -146,15 +149,26 @@ def bench_of(folder: Path) -> C.CDLL:
         "-Wextra",
         "-Werror",
         "-DDOOR_PROGRAM_SHOWN",
+        f'-DLIFE_MCU="{board.chip}"',
+        f"-DLIFE_HZ={board.hz}",
+        f"-DLIFE_SUPPLY_MV={board.supply_v * 1000:.0f}",
+        f"-DLIFE_SERIAL='{SERIAL.get(board.chip, 0)}'",
+        f"-DLIFE_RXD_PORT='{board.own_pins['rxd'][0][1]}'",
+        f"-DLIFE_RXD_BIT={board.own_pins['rxd'][0][2]}",
     ]
-    sources = [*sorted(YEAR_DIR.glob("*.c")), *portable]
-    command: list[str | Path] = ["gcc", *flags, f"-I{YEAR_DIR}", f"-I{folder}", *sources, "-lsimavr", "-o", out]
-    toolchain.run_once(command, folder, [out], read=[YEAR_DIR])
+    models = [PLAY_DIR / f"{name}.c" for name in ("clock_chip", "door_model", "host_board")]
+    sources = [*sorted(YEAR_DIR.glob("*.c")), *models, *portable]
+    # the program's folder before the models': it has this site's own door_values.h
+    places = [f"-I{place}" for place in (YEAR_DIR, folder, PLAY_DIR)]
+    command: list[str | Path] = ["gcc", *flags, *places, *sources, "-lsimavr", "-o", out]
+    toolchain.run_once(command, folder, [out], read=[YEAR_DIR, PLAY_DIR])
     library = C.CDLL(str(out))
     library.life_new.restype = C.POINTER(Head)
     library.life_new.argtypes = [C.c_char_p, C.c_int64]
     library.life_run.argtypes = [C.POINTER(Head), C.c_void_p, C.c_uint32, C.c_void_p]
     library.life_set_clocks.argtypes = [C.POINTER(Head), C.c_int64]
+    library.life_clocks_by.argtypes = [C.POINTER(Head), C.c_int64]
+    library.life_host_eeprom.restype = C.c_void_p
     library.life_cycles.restype = C.c_uint64
     library.life_cycles.argtypes = [C.POINTER(Head), C.c_int]
     library.life_put_eeprom.argtypes = [C.POINTER(Head), C.c_uint16, C.c_char_p, C.c_uint16]
@@ -252,6 +266,15 @@ class Life:
         """The clock chips jump without a word to the program."""
         self.library.life_set_clocks(self.head, self.clock_seconds(date, second) - 1)
 
+    def clocks_by(self, seconds: int) -> None:
+        """The clock chips jump by so much."""
+        self.library.life_clocks_by(self.head, seconds)
+
+    @property
+    def host_eeprom(self) -> bytes:
+        """The EEPROM of the program on this computer."""
+        return C.string_at(self.library.life_host_eeprom(), 1024)
+
     def clock_fault(self, absent: bool = False, halted: bool = False, stopped: bool = False) -> None:
         """Off the bus; standing still; marked as having stopped."""
         self.library.life_clock_fault(self.head, int(absent), int(halted), int(stopped))
@@ -271,7 +294,7 @@ class Life:
 
     def stack_bytes(self, static_bytes: int) -> int:
         """The deepest the stack has been, above `static_bytes` of variables."""
-        return int(self.library.life_stack_used(self.head, toolchain.AVR_SRAM_FIRST - 0x800000 + static_bytes))
+        return int(self.library.life_stack_used(self.head, static_bytes))
 
     def end(self) -> None:
         """Free the emulator."""

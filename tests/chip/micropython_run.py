@@ -2,7 +2,8 @@
 
 The C program lives the days on this computer; each second's inputs are written down and fed to the rules as the board
 has them. Prints days, seconds, differing seconds and heap; exit status 1 if anything differs. Whole: twelve days of
-each of the five sites, one a month, 8 to 12 min of one core.
+each of the five sites, one a month, 8 to 12 min of one core. A year of one site as one life, an hour of one core:
+`python -m tests.chip.micropython_run larch_end --days 1 --first 0 --in-a-row 365`.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import dataclasses
 import sys
 import tempfile
 import time
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -27,19 +29,49 @@ from tests.chip import runs, sites, skies
 from tests.support import micropython, toolchain
 
 YEAR = 2027
-_INPUT_CODES = ("<u2", "<u2", "<i2", "u1", "u1", "u1", "u1", "u1", "u1", "u1")
-_OUTPUT_CODES = ("u1", "u1", "u1", "u1", "u1", "u1", "<u2", "<u2", "<u2")
-_INPUT = np.dtype([*zip(runs.Twin.INPUTS, _INPUT_CODES, strict=True)])
-_OUTPUT = np.dtype([*zip(runs.Twin.COLUMNS, _OUTPUT_CODES, strict=True)])
 SCRIPT = toolchain.HERE / "micropython" / "decisions.py"
+_COLUMNS = (*runs.Twin.INPUTS, *runs.Twin.COLUMNS)
+_CODES = ("<u2", "<u2", "<i2", *["u1"] * 7, *["u1"] * 6, "<u2", "<u2", "<u2")
+_RUN = np.dtype([("seconds", "<u2"), *zip(_COLUMNS, _CODES, strict=True)])
+_LONGEST_RUN_S = 600
 
 
 class Lived(NamedTuple):
-    """A run: seconds, the first that differ in words, and heap in use at its start, at most and at its end [bytes]."""
+    """A run: seconds, how many differ, the first in words; heap in use at its start, at most and at its end [bytes]."""
 
     seconds: int
-    differing: list[str]
+    differing: int
+    words: list[str]
     heap_bytes: tuple[int, int, int]
+
+
+class Recording(runs.ChipRun):
+    """The C program's days on this computer, and what it was given and did, second by second."""
+
+    def __init__(self, name: str, row: int, kinds: list[skies.Kind]) -> None:
+        """From solar noon of a day of the year on, a day for each kind of weather."""
+        super().__init__(name, YEAR, row, kinds, chip=False)
+        self.pieces: list[NDArray[Any]] = []
+        self.run(recorded=True)
+        self.life.end()
+
+    def _run(self, first_s: int, last_s: int, recorded: bool) -> None:
+        self.pieces.append(by_runs(self.life.run(self.counts[first_s:last_s], recorded)))
+
+
+def by_runs(record: NDArray[Any]) -> NDArray[Any]:
+    """A record as runs of seconds in which nothing differs from the second before, none longer than ten minutes."""
+    turned = np.zeros(len(record), bool)
+    turned[0] = True
+    for column in _COLUMNS:
+        turned[1:] |= record[column][1:] != record[column][:-1]
+    ends = [*np.flatnonzero(turned).tolist(), len(record)]
+    starts = np.array([at for a, b in pairwise(ends) for at in range(a, b, _LONGEST_RUN_S)])
+    found = np.zeros(len(starts), _RUN)
+    found["seconds"] = np.diff(starts, append=len(record))
+    for column in _COLUMNS:
+        found[column] = record[column][starts]
+    return found
 
 
 def board_folder(name: str, year: int, folder: Path, board: str = "micropython-rp2040") -> None:
@@ -54,30 +86,20 @@ def board_folder(name: str, year: int, folder: Path, board: str = "micropython-r
 
 
 def recorded(name: str, row: int, kinds: list[skies.Kind]) -> NDArray[Any]:
-    """Inputs and outputs of the C program, second by second, from solar noon of a day of the year on."""
-    life = runs.ChipRun(name, YEAR, row, kinds, chip=False)
-    life.run(recorded=True)
-    life.life.end()
-    return np.concatenate(life.recorded)
+    """Inputs and outputs of the C program, by runs, from solar noon of a day of the year on."""
+    return np.concatenate(Recording(name, row, kinds).pieces)
 
 
-def compared(name: str, record: NDArray[Any], folder: Path) -> Lived:
-    """The recorded seconds, decided again under MicroPython."""
+def compared(name: str, record: NDArray[Any], folder: Path, timeout_s: float = 3600) -> Lived:
+    """The recorded seconds, decided again under MicroPython and compared there, each with every output."""
     board_folder(name, YEAR, folder)
-    inputs = np.zeros(len(record), _INPUT)
-    for column in _INPUT.names or ():
-        inputs[column] = record[column]
-    (folder / "inputs.bin").write_bytes(inputs.tobytes())
-    said = micropython.run(folder, SCRIPT.read_text(), "outputs.bin", timeout_s=3600)
-    heap = tuple(int(word) for word in said[-1].split()[1:])
-    outputs = np.frombuffer((folder / "outputs.bin").read_bytes(), _OUTPUT)
-    if len(outputs) != len(record):
-        return Lived(len(outputs), [f"{len(outputs)} seconds of {len(record)}"], (heap[0], heap[1], heap[2]))
-    apart = np.zeros(len(record), bool)
-    for column in _OUTPUT.names or ():
-        apart |= outputs[column] != record[column]
-    found = [f"second {at}: {record[at]} {outputs[at]}" for at in np.flatnonzero(apart)[:3].tolist()]
-    return Lived(len(record), found, (heap[0], heap[1], heap[2]))
+    (folder / "record.bin").write_bytes(record.tobytes())
+    *words, last = micropython.run(folder, SCRIPT.read_text(), timeout_s=timeout_s)
+    seconds, differing, *heap = (int(word) for word in last.split()[1:])
+    if seconds != record["seconds"].sum():
+        words.append(f"{seconds} seconds of {record['seconds'].sum()}")
+        differing += 1
+    return Lived(seconds, differing, words, (heap[0], heap[1], heap[2]))
 
 
 def main() -> int:
@@ -97,12 +119,14 @@ def main() -> int:
             record = recorded(name, row, kinds[row : row + asked.in_a_row])
             began = time.perf_counter()
             with tempfile.TemporaryDirectory() as folder:
-                lived = compared(name, record, Path(folder))
+                lived = compared(name, record, Path(folder), timeout_s=600 + 60 * asked.in_a_row)
             step_us = (time.perf_counter() - began) / lived.seconds * 1e6
-            wrong += len(lived.differing)
-            figures = f"{lived.seconds} s, {step_us:.0f} us a step here, heap {lived.heap_bytes}"
+            wrong += lived.differing
+            figures = (
+                f"{lived.seconds} s, {lived.differing} differ, {step_us:.0f} us a step here, heap {lived.heap_bytes}"
+            )
             print(f"{name} day {row} {kinds[row]}: {figures}")
-            print(*lived.differing, sep="\n    ", end="\n" if lived.differing else "", flush=True)
+            print(*lived.words, sep="\n    ", end="\n" if lived.words else "", flush=True)
     return int(wrong > 0)
 
 

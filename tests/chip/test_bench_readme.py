@@ -27,7 +27,7 @@ from sunsched.controller.words import Alarm, alarm_words
 from sunsched.report.bench.alarms import ALARMS
 from tests.chip import sites
 from tests.chip.bench.isp import Programmer, Socket
-from tests.support import toolchain
+from tests.support import command_line, toolchain
 
 BOOT_LOADER = Path("/usr/share/arduino/hardware/arduino/avr/bootloaders/optiboot/optiboot_atmega328.hex")
 BOOT_C = Path(__file__).parent / "bench" / "boot.c"
@@ -44,11 +44,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def sunsched(*words: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """One run of the command line, which has to end with 0."""
-    root = str(Path(__file__).parents[2])
-    env = {**os.environ, "PYTHONPATH": root, "NO_COLOR": "1"}
-    done = subprocess.run(
-        [sys.executable, "-m", "sunsched", *words], cwd=folder, env=env, capture_output=True, text=True, timeout=300
-    )
+    done = command_line.sunsched(*words, cwd=folder)
     assert done.returncode == 0, done.stderr
     return done
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import json
 import re
@@ -47,7 +48,7 @@ def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_
     flash, sram = toolchain.avr_sizes(folder / "door.elf")
     # ATmega328P datasheet: 32 KiB of flash, of which a boot loader takes at most 2; 2 KiB of SRAM.
     tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (folder / "door_table.h").read_text())[0])
-    assert flash - tables + flash_tables.ROOM_BYTES < 30 * 1024
+    assert flash - tables + BOARDS["atmega328p"].tables_bytes < 30 * 1024
     assert sram < 1024
 
 
@@ -78,6 +79,7 @@ def test_the_folder_builds_as_a_sketch_with_debians_core(tmp_path: Path) -> None
     assert "setup" not in symbols  # the core's own main() is not linked
 
 
+@pytest.mark.usefixtures("packed_anew")
 def test_the_same_configuration_gives_the_same_bytes(tmp_path: Path) -> None:
     assert write(tmp_path / "a" / "door").exit_code == 0
     assert write(tmp_path / "b" / "door").exit_code == 0
@@ -238,7 +240,7 @@ def test_without_a_year_this_one_and_twenty_more_are_compiled_in(tmp_path: Path)
 
 
 def test_tables_beyond_the_flash_are_refused_and_fewer_years_offered(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flash_tables, "ROOM_BYTES", 300)
+    monkeypatch.setitem(BOARDS, "atmega328p", dataclasses.replace(BOARDS["atmega328p"], tables_bytes=300))
     configuration = sites.built("birch_hollow", 2027).configuration
     with pytest.raises(
         CapacityError, match=r"2 tables of 2027 to 2028 take \d+ bytes of flash, more than the 300 .*2027"

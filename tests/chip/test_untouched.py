@@ -20,7 +20,7 @@ from sunsched.job import firmware_folder, pipeline
 from sunsched.job.chip import flash_tables
 from sunsched.plan.year import NO_MINUTE
 from tests.chip import sites
-from tests.chip.emulated import YEAR_DIR
+from tests.chip.emulated import PLAY_DIR
 from tests.support import toolchain
 
 FIRST, LAST = 2027, 2047
@@ -46,9 +46,9 @@ def reader(name: str) -> C.CDLL:
         path.write_bytes(content)
     out = folder.parent / "rows.so"
     sources = [folder / f"{part}.c" for part in ("door_rows", "door_slots", "door_say", "door_writer")]
-    flags = ["-std=gnu11", "-O2", "-shared", "-fPIC", f"-I{folder}", f"-I{YEAR_DIR}"]
+    flags = ["-std=gnu11", "-O2", "-shared", "-fPIC", f"-I{folder}", f"-I{PLAY_DIR}"]
     toolchain.needed("gcc")
-    toolchain.run(["gcc", *flags, *sources, YEAR_DIR / "host_board.c", YEAR_DIR / "clock_chip.c", "-o", out])
+    toolchain.run(["gcc", *flags, *sources, PLAY_DIR / "host_board.c", PLAY_DIR / "clock_chip.c", "-o", out])
     library = C.CDLL(str(out))
     library.door_rows_read.restype = library.door_rows_begun.restype = C.c_uint8
     C.memset(C.addressof(C.c_uint8.in_dll(library, "host")) + eeprom_offset(), 0xFF, 1024)
@@ -61,7 +61,7 @@ def eeprom_offset() -> int:
     text = '#include <stddef.h>\n#include "host_board.h"\nsize_t at(void) { return offsetof(host_board, eeprom); }\n'
     source = Path(tempfile.mkdtemp()) / "at.c"
     source.write_text(text)
-    toolchain.run(["gcc", "-shared", "-fPIC", f"-I{YEAR_DIR}", source, "-o", source.with_suffix(".so")])
+    toolchain.run(["gcc", "-shared", "-fPIC", f"-I{PLAY_DIR}", source, "-o", source.with_suffix(".so")])
     return int(C.CDLL(str(source.with_suffix(".so"))).at())
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 import tomllib
@@ -14,23 +13,10 @@ import pytest
 from sunsched import __version__
 from sunsched.cli.app import COMMANDS
 from sunsched.config.toml_file import read
+from tests.support.command_line import sunsched
 
 ROOT = Path(__file__).parents[2]
 LARCH = ROOT / "configs" / "larch_end.toml"
-
-
-def sunsched(*words: str, stdin: str = "", cwd: Path | None = None, **env: str) -> subprocess.CompletedProcess[str]:
-    """One run of the command line."""
-    surroundings = {**os.environ, "PYTHONPATH": str(ROOT), **env}
-    return subprocess.run(
-        [sys.executable, "-m", "sunsched", *words],
-        input=stdin,
-        cwd=cwd,
-        env=surroundings,
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
 
 
 def test_version_and_help() -> None:

@@ -7,7 +7,8 @@ from pathlib import Path
 from sunsched.config.toml_file import read
 from sunsched.job.comparison import comparison_of
 from sunsched.report.text.comparison_tables import plain
-from tests.cli.test_commands import LARCH, ROOT, sunsched
+from tests.cli.test_commands import LARCH, ROOT
+from tests.support.command_line import sunsched
 
 FEW = ("--year", "2027", "--years", "4")
 

@@ -3,29 +3,17 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 from subprocess import CompletedProcess
 
 import pytest
 
+from tests.support.command_line import sunsched
+
 ROOT = Path(__file__).parents[2]
 LARCH = str(ROOT / "configs" / "larch_end.toml")
 BARE = '[site]\nlatitude_deg = 52.0\nlongitude_deg = 0.0\nzone = "Europe/London"\n'
 CLIMATE = "month,clearness\n" + "".join(f"{month},0.4\n" for month in range(1, 13))
-
-
-def sunsched(*words: str, stdin: str = "") -> CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "sunsched", *words],
-        input=stdin,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"},
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
 
 
 def few(*words: str, stdin: str = "") -> CompletedProcess[str]:

@@ -3,31 +3,16 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
+from tests.support.command_line import sunsched
 from tests.support.made_logs import light_lux, lux_log, stamped, times
 
 ROOT = Path(__file__).parents[2]
 LARCH = str(ROOT / "configs" / "larch_end.toml")
 BIRCH = str(ROOT / "configs" / "birch_hollow.toml")
-
-
-def sunsched(*words: str, stdin: str = "", cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    """One run of the command line."""
-    return subprocess.run(
-        [sys.executable, "-m", "sunsched", *words],
-        input=stdin,
-        cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import subprocess
 import sys
@@ -11,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.command_line import sunsched
 from tests.support.made_sites import written
 
 ROOT = Path(__file__).parents[2]
@@ -19,13 +19,6 @@ FIG = ROOT / "configs" / "fig_yard.toml"
 WHY = "Because 2027: there is no table yet.\n"
 DUE = f"out/fig_yard: due.\n{WHY}Next: run it without --check.\n"
 RENEWED = f"out/fig_yard: renewed.\n{WHY}Next: put the new table on the chip.\n"
-
-
-def sunsched(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    """One run of the command line."""
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
-    command = [sys.executable, "-m", "sunsched", *words]
-    return subprocess.run(command, cwd=cwd, env=env, capture_output=True, text=True, timeout=120)
 
 
 @pytest.fixture

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -15,6 +12,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.config.toml_file import read
 from sunsched.plan.rules import MomentRule
 from tests.config.broken import BROKEN, SITE
+from tests.support.command_line import sunsched
 from tests.support.unprivileged import exit_code_of, run_unprivileged
 
 MOMENT_KEYS = ", ".join(MomentRule.model_fields)
@@ -36,13 +34,6 @@ def test_each_mistake_has_its_whole_message(name: str, tmp_path: Path) -> None:
         read(path)
     assert str(caught.value).splitlines() == [f"{path}: {expected(message)}" for message in messages]
     assert caught.value.exit_code == 78
-
-
-def sunsched(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    """Run the command line as a keeper would."""
-    command = [sys.executable, "-m", "sunsched", *words]
-    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
-    return subprocess.run(command, cwd=cwd, env=env, capture_output=True, text=True, timeout=60)
 
 
 @pytest.mark.parametrize("name", ["latitude_95", "not_toml", "two_mistakes_in_two_sections"])

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-import subprocess
-import sys
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -19,7 +17,8 @@ from sunsched.config.sample import Answers, text
 from sunsched.config.schema import schema
 from sunsched.config.toml_file import parsed, validated
 from tests.config.broken import BROKEN, SITE
-from tests.conftest import CONFIGS, ROOT
+from tests.conftest import CONFIGS
+from tests.support.command_line import sunsched_bytes
 from tests.support.strategies import configurations
 
 SCHEMA = schema()
@@ -113,14 +112,12 @@ def test_what_the_program_takes_and_writes_is_taken(table: dict[str, Any]) -> No
 
 
 def test_the_command_prints_it_and_writes_it(tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "sunsched", "schema"]
-    env = {"PYTHONPATH": str(ROOT)}
-    shown = subprocess.run(command, cwd=tmp_path, env=env, capture_output=True, timeout=60, check=True)
+    shown = sunsched_bytes("schema", cwd=tmp_path)
     printed = json.loads(shown.stdout)
     assert printed.pop("$comment").startswith("sunsched-text:")
     assert printed == SCHEMA
     for _ in range(2):  # its own file is replaced without --force
-        subprocess.run([*command, "-o", "x.json"], cwd=tmp_path, env=env, timeout=60, check=True)
+        assert sunsched_bytes("schema", "-o", "x.json", cwd=tmp_path).returncode == 0
     assert (tmp_path / "x.json").read_bytes() == shown.stdout
 
 

@@ -73,8 +73,7 @@
  *           127 in all; decoder 124 bytes on an ATmega328P (avr-gcc 5.4 -Os)
  * Error     none: every minute read back equals the plan
  * Rules     applied by the decoder: seasons, weekdays, limits, days kept shut; all others are in the minutes
- * Reader    sunsched_table.h, sunsched_image.h, sunsched_date.h, sunsched_rules.h, sunsched_facts.h,
- *           sunsched_curves.h, which lie beside this file
+ * Reader    sunsched_table.h, which lies beside this file
  */
 
 #ifndef SUNSCHED_LARCH_END_2027_H
@@ -149,4 +148,4 @@ static inline int16_t door_midnight_min(uint8_t month, uint8_t day)
 }
 
 #endif /* SUNSCHED_LARCH_END_2027_H */
-/* sunsched-text:e2718dee499584bdd16b5830d100a5d7 */
+/* sunsched-text:92cba03422629371111d1e21d07afb2f */

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import datetime as dt
-import os
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from sunsched.job.renewal import record as records
-from tests.job.renewals import ROOT, WHOLE, config_in, run, traces
+from tests.job.renewals import WHOLE, config_in, run, traces
 from tests.support import zone_release
+from tests.support.command_line import sunsched
 
 NAMES = ("larch_end", "birch_hollow", "fig_yard", "tussock_flat")
 FIRST, LAST = dt.date(2027, 3, 1), dt.date(2037, 2, 28)
@@ -84,15 +82,14 @@ def test_ten_years_of_cron(tmp_path: Path) -> None:
     assert len(log) == 4 * 11 + 2
 
 
-def test_years_of_real_processes(tmp_path: Path) -> None:
+def test_years_of_processes(tmp_path: Path) -> None:
     config = config_in(tmp_path, "fig_yard")
-    env = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
-    words = [sys.executable, "-m", "sunsched", "renew", config.name, "--out", "out", "--today"]
+    words = ["renew", config.name, "--out", "out", "--today"]
     renewed = []
     n = 40 if WHOLE else 7
     for number in range(n):
         date = dt.date(2027, 1, 10) + dt.timedelta(days=number * 3600 // n)
-        done = subprocess.run([*words, str(date)], cwd=tmp_path, env=env, capture_output=True, text=True, timeout=120)
+        done = sunsched(*words, str(date), cwd=tmp_path)
         assert (done.returncode, done.stderr) == (0, "")
         if done.stdout:
             assert done.stdout.startswith("out/fig_yard: renewed.\nBecause ") and done.stdout.count(": renewed.") == 1

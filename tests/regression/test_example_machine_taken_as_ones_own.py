@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import subprocess
-import sys
-
 import pytest
+
+from tests.support.command_line import sunsched
 
 
 @pytest.mark.parametrize(
     ("parts", "warned"), [("door", True), ("motor", True), ("battery", True), ("cell,clock", False)]
 )
 def test_a_sample_with_a_machine_says_that_its_figures_are_an_examples(parts: str, warned: bool) -> None:
-    words = [sys.executable, "-m", "sunsched", "sample", "--with", parts]
-    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    done = sunsched("sample", "--with", parts)
     assert done.returncode == 0
     assert ("the figures of the machine are an example's" in done.stderr) == warned

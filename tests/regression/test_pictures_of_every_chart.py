@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.test_commands import LARCH, sunsched
+from tests.cli.test_commands import LARCH
+from tests.support.command_line import sunsched
 from tests.support.made_logs import light_lux, lux_log, times
 
 CONFIG = str(LARCH)

@@ -12,13 +12,9 @@ import pytest
 from sunsched.report.pictures import picture_file
 from sunsched.report.sheets import sheet_file
 from tests.conftest import CONFIGS
+from tests.support.command_line import sunsched_bytes as run
 
 CONFIG = str(next(path for path in CONFIGS if path.stem == "fig_yard"))
-
-
-def run(*words: str) -> subprocess.CompletedProcess[bytes]:
-    """The command line as a user runs it."""
-    return subprocess.run([sys.executable, "-m", "sunsched", *words], capture_output=True, timeout=120, check=False)
 
 
 def test_chart_writes_both_kinds_and_says_so(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from sunsched.report.sheets.several_huts import Round
 from sunsched.report.sheets.words import ENGLISH
 from tests.conftest import CONFIGS
 from tests.report.test_handover import sheet_of
+from tests.support.command_line import sunsched_bytes as run
 
 EAST: dict[str, Any] = {
     "site": {"name": "East <b>", "latitude_deg": 52.0, "longitude_deg": 9.0, "zone": "Europe/Berlin"},
@@ -96,7 +97,5 @@ def test_the_command_takes_several_huts_for_a_week() -> None:
 
 @pytest.mark.parametrize("words", [("--ics", "x.ics"), ("--commission",)])
 def test_what_is_of_one_hut_is_refused_for_several(words: tuple[str, ...]) -> None:
-    from tests.report.test_report_commands import run
-
     done = run("handover", str(CONFIGS[0]), str(CONFIGS[1]), "--from", "2027-03-08", *words)
     assert done.returncode == 2 and "wanted one configuration" in done.stderr.decode()

@@ -6,8 +6,8 @@ from functools import cache
 import numpy as np
 import pytest
 
-from sunsched.study.block import Stage
 from sunsched.study.settings import Setting, Strategy
+from sunsched.study.stage import Stage
 from sunsched.study.tally import (
     BIRD_FIGURES,
     CANNOT_TELL,

@@ -11,8 +11,9 @@ import pytest
 from sunsched.controller.door_settings import door_settings
 from sunsched.hardware.parts import ClockSource, Door, LightCell
 from sunsched.plan.rules import MomentRule, Rules
-from sunsched.study.block import SecondChance, let_in
 from sunsched.study.settings import Setting
+from sunsched.study.stage import SecondChance
+from sunsched.study.tally import let_in
 
 PLANNED = 1200.0
 

@@ -12,8 +12,9 @@ import pytest
 from sunsched.hardware.figures import Assumption, Span, exactly
 from sunsched.hardware.model import MODEL, Model, assumptions
 from sunsched.job.comparison import assumptions_of, stages_of
-from sunsched.study.block import Stage
-from sunsched.study.sensitivity import Verdict, _gaps, kept_settings, sensitivity
+from sunsched.study.block import SameNights, draw_block, judged_evenings, weather_rng
+from sunsched.study.sensitivity import SEED_STEP, Verdict, _gaps, kept_settings, sensitivity
+from sunsched.study.stage import Stage
 from sunsched.study.tally import Difference
 from tests.support import study_sites as sites
 
@@ -68,8 +69,6 @@ def test_an_end_that_is_the_stated_value_changes_nothing() -> None:
 
 def test_other_values_meet_the_same_weather() -> None:
     # An input of the flock leaves every closing as it was; one of the cell leaves every bird.
-    from sunsched.study.block import draw_block, judged_evenings, weather_rng
-
     _, stage_with = stages(MODEL)
 
     def block(values: Mapping[str, float]):  # type: ignore[no-untyped-def]
@@ -83,6 +82,33 @@ def test_other_values_meet_the_same_weather() -> None:
         moved = block({key: low})
         assert np.array_equal(moved.birds_in_min, stated.birds_in_min), key
         assert not np.array_equal(moved.close_min, stated.close_min, equal_nan=True), key
+
+
+@pytest.mark.parametrize(
+    ("key", "end", "kept"),
+    [
+        ("model.deep_twilight_share", 0.6, (False, False)),
+        ("model.minute_spread_log10", 0.15, (False, False)),
+        ("model.evening_spread_log10", 0.16, (False, False)),
+        ("model.storm_share", 1.0, (False, False)),
+        ("model.snow_share", 2.0, (False, False)),
+        ("model.cell_sky_log10", 0.3, (False, True)),
+        ("light_cell.spread", 1.0, (False, True)),
+        ("clock.drift_ppm", 50.0, (False, True)),
+        ("model.bird_jitter_min", 8.0, (True, False)),
+        ("model.cell_sky_log10", 0.15, (True, True)),
+    ],
+)
+def test_what_is_taken_from_the_first_run_changes_nothing(key: str, end: float, kept: tuple[bool, bool]) -> None:
+    _, stage_with = stages(MODEL)
+    same = SameNights()
+    _gaps(stage_with({}), "both", 3, 2, same)
+    moved, alone = _gaps(stage_with({key: end}), "both", 3, 2, same), _gaps(stage_with({key: end}), "both", 3, 2)
+    assert {name: gap.mean for name, gap in moved.items()} == {name: gap.mean for name, gap in alone.items()}
+    stage, rng = stage_with({key: end}), weather_rng(3 + SEED_STEP, 0)
+    again = judged_evenings(stage, *draw_block(stage, 2, rng), rng, same)
+    assert same.block is not None
+    assert (again.close_min is same.block.close_min, again.birds_in_min is same.block.birds_in_min) == kept
 
 
 def test_a_key_that_the_keeper_wrote_is_not_moved() -> None:

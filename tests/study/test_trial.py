@@ -17,6 +17,7 @@ from sunsched.study.trial import (
     dawns_by_light,
     dusk_in_window,
     dusks_by_light,
+    falling_from,
     steep_falls,
     stepped_dusk,
 )
@@ -64,7 +65,9 @@ def test_the_short_way_is_the_long_way_in_a_window(seed: int, wait_min: int, fro
 def test_the_short_way_is_the_long_way_without_a_clock(seed: int, wait_min: int) -> None:
     light, own = wild_light(seed), levels(N, wait_min)
     first = np.full(N, 5)
-    (short,) = dusks_by_light(light, confirmed(light, wait_min, True), steep_falls(light, 0.477), [own], first)
+    (short,) = dusks_by_light(
+        light, falling_from(confirmed(light, wait_min, True), first), steep_falls(light, 0.477), [own], first
+    )
     long = stepped_dusk(light, own, None, first)
     assert np.array_equal(short.place, long.place)
     assert np.array_equal(short.why, long.why)
@@ -139,7 +142,9 @@ def test_without_a_clock_a_sudden_dark_waits_an_hour() -> None:
     light = np.full((200, 1), 3.0, dtype=np.float32)
     light[50:] = -2.0
     first = np.array([0])
-    (moves,) = dusks_by_light(light, confirmed(light, 1, True), steep_falls(light, 0.477), [levels(1)], first)
+    (moves,) = dusks_by_light(
+        light, falling_from(confirmed(light, 1, True), first), steep_falls(light, 0.477), [levels(1)], first
+    )
     assert (int(moves.place[0]), int(moves.why[0])) == (50 + 60 - 1, Why.LIGHT)
     assert AFTER_NOON_MIN == 120
 

@@ -10,9 +10,10 @@ from sunsched.hardware.parts import Flock, LightCell
 from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import MomentRule
 from sunsched.plan.site import Site
-from sunsched.study.block import Block, Stage, run_block, run_clear_block, weather_rng
+from sunsched.study.block import Block, run_block, run_clear_block, weather_rng
 from sunsched.study.scene import Scene, scene_of
 from sunsched.study.settings import Setting
+from sunsched.study.stage import Stage
 from sunsched.study.tally import Sums, year_figures
 from sunsched.study.weather import Climate, assumed_climate
 

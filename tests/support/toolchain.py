@@ -35,6 +35,10 @@ PACKAGES = {
     "simavr": "simavr libsimavr-dev",
     "arm-none-eabi-gcc": "gcc-arm-none-eabi libnewlib-arm-none-eabi",
     "qemu-system-arm": "qemu-system-arm",
+    "clang": "clang",
+    "wasm-ld": "lld",
+    "powerpc-linux-gnu-gcc": "gcc-powerpc-linux-gnu libc6-dev-powerpc-cross",
+    "qemu-ppc": "qemu-user",
     "cppcheck": "cppcheck",
     "make": "make",
     "chromium": "chromium",
@@ -64,8 +68,7 @@ MATRIX: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 MATRIX_NAMES = [name for name, _, _ in MATRIX]
 
-AVR_HZ = {board.name: board.hz for board in BOARDS.values()}
-AVR_SRAM_FIRST = 0x800100
+AVR_HZ = {board.name: board.hz for board in BOARDS.values() if board.language == "c"}
 
 
 # Where the processes of a test run share what they build; tests/chip/conftest.py sets it.

@@ -153,9 +153,17 @@ def digest(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
-def document(title: str, style: str, body: Iterable[object], script: str = "", language: str = "en") -> str:
-    """A whole page that loads nothing else: the policy allows only this style sheet and this script."""
-    allowed = f"script-src {digest(script)}; " if script else ""
+WASM = " 'wasm-unsafe-eval'"  # compiling WebAssembly, which a policy forbids beside eval() otherwise
+
+
+def document(
+    title: str, style: str, body: Iterable[object], script: str = "", language: str = "en", wasm: bool = False
+) -> str:
+    """A whole page that loads nothing else: the policy allows only this style sheet and this script.
+
+    wasm   the script compiles WebAssembly that the page holds
+    """
+    allowed = f"script-src {digest(script)}{WASM * wasm}; " if script else ""
     policy = (
         f"default-src 'none'; {allowed}style-src {digest(style)}; img-src data:; base-uri 'none'; form-action 'none'"
     )

@@ -24,9 +24,9 @@ from sunsched.report.text.comparison_tables import (
     settings_table,
 )
 from sunsched.report.text.plain import columns, wrapped
-from sunsched.study.block import DAY_ALTITUDE_DEG
 from sunsched.study.sensitivity import Moved, Sensitivity, Verdict
 from sunsched.study.settings import IN_WORDS, STRATEGIES
+from sunsched.study.stage import DAY_ALTITUDE_DEG
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN, TELLING_ERRORS
 
 

@@ -17,8 +17,8 @@ UNIT = 16  # steps of a minute
 JUMP_BYTES = 4
 _WIDE_MIN = 3  # how far from a straight line free days are searched [minutes]
 _NEVER = 60_000
+_NO_WAY = 1 << 30
 _KEPT = 1_500
-_SLOPES = np.arange(-128, 128, dtype=np.int32)
 
 
 class Piece(NamedTuple):
@@ -30,25 +30,46 @@ class Piece(NamedTuple):
 
 
 class _Search(NamedTuple):
-    """What is known of each day's states, an array (values, 256 slopes) a day.
+    """What is known of each day's states: of a day's states (values, 256 slopes) those from `first[day]` on.
 
     cost   bytes of the cheapest way there
     came   state of the piece's first day, on its day
     piece   days * 16 + change + 8; 0 for a jump or the start
     """
 
-    cost: list[NDArray[np.uint16]]
-    came: list[NDArray[np.int32]]
-    piece: list[NDArray[np.int16]]
+    least: NDArray[np.int32]
+    greatest: NDArray[np.int32]
+    first: NDArray[np.int64]
+    cost: NDArray[np.uint16]
+    came: NDArray[np.int32]
+    piece: NDArray[np.int16]
+
+    @classmethod
+    def over(cls, least: NDArray[np.int32], greatest: NDArray[np.int32]) -> _Search:
+        """Nothing known but that the first day may begin anywhere within its bounds."""
+        first = np.concatenate([[0], np.cumsum((greatest - least + 1) * 256, dtype=np.int64)])
+        n = int(first[-1])
+        cost = np.full(n, _NEVER, np.uint16)
+        cost[: first[1]] = 3
+        return cls(least, greatest, first, cost, np.zeros(n, np.int32), np.zeros(n, np.int16))
+
+    def states(self, day: int) -> slice:
+        """Where the states of a day stand."""
+        return slice(int(self.first[day]), int(self.first[day + 1]))
 
 
 class _Ways(NamedTuple):
-    """Pieces begun on a day: the state each came from, its change of slope, its slope, and its value so far."""
+    """Pieces begun on a day: the state each came from, its change of slope, its slope, the day's value, its cost."""
 
-    came: NDArray[np.intp]
-    change: NDArray[np.int64]
-    slope: NDArray[np.int64]
-    value: NDArray[np.int64]
+    came: NDArray[np.int32]
+    change: NDArray[np.int32]
+    slope: NDArray[np.int32]
+    value: NDArray[np.int32]
+    cost: NDArray[np.int32]
+
+    def part(self, rows: NDArray[np.intp]) -> _Ways:
+        """Some of them."""
+        return _Ways(*(column[rows] for column in self))
 
 
 def pack(wanted: Wanted) -> bytes | None:
@@ -84,92 +105,97 @@ def _bounds(
 
 def _fewest(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> tuple[int, int, list[Piece]]:
     """Start value, start slope and pieces by dynamic programming over the decoder's own states, day by day."""
-    n = len(least)
-    width = greatest - least + 1
-    search = _Search(
-        cost=[np.full((int(w), 256), _NEVER, np.uint16) for w in width],
-        came=[np.zeros((int(w), 256), np.int32) for w in width],
-        piece=[np.zeros((int(w), 256), np.int16) for w in width],
-    )
-    cost, came, piece = search
-    cost[0][:] = 3
-    for day in range(n - 1):
-        flat = cost[day].ravel()
+    search = _Search.over(least, greatest)
+    for day in range(len(least) - 1):
+        flat = search.cost[search.states(day)]
         best = int(flat.min())
-        jump = cost[day + 1] > best + JUMP_BYTES
-        cost[day + 1][jump], came[day + 1][jump], piece[day + 1][jump] = best + JUMP_BYTES, int(flat.argmin()), 0
+        after = search.states(day + 1)
+        jump = search.cost[after] > best + JUMP_BYTES
+        search.cost[after][jump], search.came[after][jump] = best + JUMP_BYTES, int(flat.argmin())
+        search.piece[after][jump] = 0
         states = np.flatnonzero(flat < best + JUMP_BYTES)
-        # Dearest first: of two that reach the same state the cheaper is written last and stays.
-        states = states[np.argsort(flat[states], kind="stable")][:_KEPT][::-1]
-        _extend(day, states, flat, least, greatest, search)
-    return _trace(least, search)
+        # Of as many as are kept the cheapest, and of equals the first.
+        states = states[np.argsort(flat[states], kind="stable")][:_KEPT]
+        _extend(day, states, flat, search)
+    return _trace(search)
 
 
-def _extend(
-    day: int,
-    states: NDArray[np.intp],
-    flat: NDArray[np.uint16],
-    least: NDArray[np.int32],
-    greatest: NDArray[np.int32],
-    search: _Search,
-) -> None:
+def _extend(day: int, states: NDArray[np.intp], flat: NDArray[np.uint16], search: _Search) -> None:
     """Carry the states of a day on by every change of slope and up to 16 days; `flat` is the day's cost by state."""
-    came, change = np.repeat(states, 16), np.tile(np.arange(-8, 8), len(states))
-    slope = came % 256 - 128 + change
-    known = np.flatnonzero((slope >= -128) & (slope <= 127))
-    # Ways with the same value and slope stay together from here on: the last of them, the cheapest, stands for all.
-    meeting = came // 256 * 256 + slope + 128
+    changed, any_change = _cheapest_ways(states, flat)
     # One day without a change would be the byte 0, which means a jump: one day ahead come only those with a change.
-    spans = ((1, 1, known[change[known] != 0]), (2, 16, known))
-    for shortest, longest, rows in spans:
-        rows = _last_of_each(meeting, rows, len(flat))
-        ways = _Ways(came[rows], change[rows], slope[rows], least[day] + came[rows] // 256)
-        for days in range(1, min(longest, len(least) - 1 - day) + 1):
-            at = day + days
-            value = ways.value + ways.slope
-            inside = np.flatnonzero((least[at] <= value) & (value <= greatest[at]))
-            if not len(inside):
+    for found, steps in ((changed, ((1, 1, True),)), (any_change, ((1, 1, False), (2, 5, True), (6, 16, True)))):
+        ways = _ways(found, int(search.least[day]))
+        for shortest, longest, arrives in steps:
+            days = np.arange(shortest, min(longest, len(search.least) - 1 - day) + 1, dtype=np.int32)
+            if not len(days) or not len(ways.came):
                 break
-            ways = _Ways(ways.came[inside], ways.change[inside], ways.slope[inside], value[inside])
-            if days >= shortest:
-                _arrive(ways, days, at, flat, least, search)
+            ways = _carried(ways, day, days, search, arrives)
 
 
-def _last_of_each(meeting: NDArray[np.int64], rows: NDArray[np.intp], n: int) -> NDArray[np.intp]:
-    """Of the rows that meet in the same place, of n places, the last."""
-    last = np.full(n, -1)
-    last[meeting[rows]] = rows
-    return last[last >= 0]
+def _cheapest_ways(states: NDArray[np.intp], flat: NDArray[np.uint16]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """For each value and slope after a change (values, 256): cost * 256 + slope before it of the cheapest state.
+
+    Of equals the least slope; the first with a change that is not 0, the second with any.
+    """
+    before = np.full((len(flat) // 256, 8 + 256 + 8), _NO_WAY, np.int32)
+    before[states // 256, states % 256 + 8] = flat[states] * np.int32(256) + states % 256
+    pairs = np.minimum(before[:, :-1], before[:, 1:])
+    fours = np.minimum(pairs[:, :-2], pairs[:, 2:])
+    eights = np.minimum(fours[:, :-4], fours[:, 4:])
+    # A slope comes from seven lower ones, by changes of 1 to 7, from itself, or from eight higher ones.
+    changed = np.minimum(np.minimum(fours[:, 1:257], fours[:, 4:260]), eights[:, 9:265])
+    return changed, np.minimum(changed, before[:, 8:264])
 
 
-def _arrive(
-    ways: _Ways, days: int, at: int, flat: NDArray[np.uint16], least: NDArray[np.int32], search: _Search
-) -> None:
-    """Note the ways that are cheaper than what is known of the day they arrive at."""
-    target = (ways.value - least[at]) * 256 + ways.slope + 128
-    price = flat[ways.came] + 1
-    better = np.flatnonzero(price < search.cost[at].ravel()[target])
-    target = target[better]
-    search.cost[at].ravel()[target] = price[better]
-    search.came[at].ravel()[target] = ways.came[better]
-    search.piece[at].ravel()[target] = days * 16 + ways.change[better] + 8
+def _ways(found: NDArray[np.int32], least: int) -> _Ways:
+    place = np.flatnonzero(found < _NO_WAY).astype(np.int32)
+    code = found.ravel()[place]
+    row, slope, before = place >> 8, place & 255, code & 255
+    return _Ways((row << 8) + before, slope - before, slope - 128, row + np.int32(least), code >> 8)
 
 
-def _trace(least: NDArray[np.int32], search: _Search) -> tuple[int, int, list[Piece]]:
+def _carried(ways: _Ways, day: int, days: NDArray[np.int32], search: _Search, arrives: bool) -> _Ways:
+    """Carry the ways of a day on by each number of days; if they arrive, note those cheaper than what is known there.
+
+    Returns those that stay within bounds all the way. No two of them arrive at the same state of a day.
+    """
+    at = day + days
+    value = ways.value + days[:, None] * ways.slope
+    inside = (search.least[at][:, None] <= value) & (value <= search.greatest[at][:, None])
+    if len(days) > 1:
+        np.logical_and.accumulate(inside, axis=0, out=inside)
+    if arrives:
+        place = np.flatnonzero(inside)
+        number = np.repeat(np.arange(len(days)), np.count_nonzero(inside, axis=1))
+        way = place - number * len(ways.came)
+        low = search.first[at] - search.least[at].astype(np.int64) * 256 + 128
+        target = low[number] + (value.ravel()[place] * 256 + ways.slope[way])
+        price = (ways.cost[way] + 1).astype(np.uint16)
+        better = np.flatnonzero(price < search.cost[target])
+        target, number, way = target[better], number[better], way[better]
+        search.cost[target] = price[better]
+        search.came[target] = ways.came[way]
+        search.piece[target] = days[number] * 16 + ways.change[way] + 8
+    return ways.part(np.flatnonzero(inside[-1]))
+
+
+def _trace(search: _Search) -> tuple[int, int, list[Piece]]:
     """Start value, start slope and pieces of the cheapest way to the last day, followed backwards."""
-    cost, came, piece = search
+    least, first = search.least, search.first
     day = len(least) - 1
-    state = int(cost[day].argmin())
+    state = int(search.cost[search.states(day)].argmin())
     pieces: list[Piece] = []
     while day > 0:
-        code = int(piece[day].ravel()[state])
+        at = int(first[day]) + state
+        code = int(search.piece[at])
         if code == 0:
             pieces.append(Piece(1, 0, (int(least[day]) + state // 256, state % 256 - 128)))
-            state, day = int(came[day].ravel()[state]), day - 1
+            state, day = int(search.came[at]), day - 1
         else:
             days = code // 16
             pieces.append(Piece(days, code % 16 - 8))
-            state, day = int(came[day].ravel()[state]), day - days
+            state, day = int(search.came[at]), day - days
     return int(least[0]) + state // 256, state % 256 - 128, pieces[::-1]
 
 

@@ -53,10 +53,10 @@ def library() -> C.CDLL:
     """The flat face over the emulator."""
     toolchain.needed("gcc", "simavr")
     out = Path(tempfile.mkdtemp(prefix="talk_")) / "talk.so"
-    year = emulated.YEAR_DIR
-    sources = [Path(__file__).parent / "talk.c", year / "chip.c", year / "clock_chip.c"]
+    year, play = emulated.YEAR_DIR, emulated.PLAY_DIR
+    sources = [Path(__file__).parent / "talk.c", year / "chip.c", play / "clock_chip.c"]
     flags = ["-std=gnu11", "-O2", "-shared", "-fPIC", "-Wall", "-Wextra", "-Werror"]
-    toolchain.run(["gcc", *flags, f"-I{year}", *sources, "-lsimavr", "-o", out])
+    toolchain.run(["gcc", *flags, f"-I{year}", f"-I{play}", *sources, "-lsimavr", "-o", out])
     found = C.CDLL(str(out))
     found.talk_new.restype = C.c_void_p
     found.talk_new.argtypes = [C.c_char_p, C.c_int64, C.c_char_p]

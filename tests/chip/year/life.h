@@ -55,11 +55,13 @@ void life_glitch(life *l, uint8_t wires, uint32_t microseconds);
 int life_driven(const life *l);          /* what the driver makes of the chip's pins: +1 raises, -1 lowers, 0 rests */
 void life_clock_cell(life *l, int low);
 void life_set_clocks(life *l, int64_t seconds);
+void life_clocks_by(life *l, int64_t seconds); /* both jump */
 void life_clock_fault(life *l, int absent, int halted, int stopped);
 uint32_t life_chip_log(life *l, char *to, uint32_t room);
 uint32_t life_host_log(life *l, char *to, uint32_t room);
+const uint8_t *life_host_eeprom(void); /* 1024 bytes */
 int life_memories_differ(life *l, uint16_t first, uint16_t n);
 void life_put_eeprom(life *l, uint16_t first, const uint8_t *bytes, uint16_t n);
 uint64_t life_cycles(const life *l, int sleep_mode); /* spent asleep in a mode; -1: awake */
-uint32_t life_stack_used(const life *l, uint16_t bss_end);
+uint32_t life_stack_used(const life *l, uint16_t static_bytes);
 #endif

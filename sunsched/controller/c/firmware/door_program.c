@@ -214,9 +214,15 @@ void door_program_woke(uint8_t woke)
     if ((door_writer_busy() != 0u) || (door_ring_waits() != 0u) || (door_line_waits() != 0u)) { keep_going(); }
 }
 
-#ifdef DOOR_PROGRAM_SHOWN /* tests on a computer compare the step's inputs and outputs */
+#ifdef DOOR_PROGRAM_SHOWN /* on a computer: tests compare the step's inputs and outputs, a play shows them */
 const door_inputs_t *door_program_inputs(void);
 const door_outputs_t *door_program_outputs(void);
+const door_t *door_program_door(void);
 const door_inputs_t *door_program_inputs(void) { return &in; }
 const door_outputs_t *door_program_outputs(void) { return &out; }
+const door_t *door_program_door(void)
+{
+    door_calm_settle(&calm, &door);
+    return &door;
+}
 #endif

@@ -11,6 +11,7 @@ typedef struct {
     uint8_t wires_swapped;
     double jam_mm;                /* the plate comes no lower than this; 0: free */
     uint8_t rigid;                /* a rod, not a cord: the motor is held where the plate is */
+    uint8_t frozen;               /* the plate cannot leave the sill */
     /* its state */
     double paid_mm;               /* cord paid out since the door was up; more than the travel is slack */
     double most_paid_mm, stalled_s, driven_s;

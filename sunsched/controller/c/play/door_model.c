@@ -34,6 +34,10 @@ void door_model_move(door_model *d, int direction, double duty, double seconds)
         d->paid_mm = -BEYOND_MM;
         d->stalled_s += seconds;
     }
+    if (d->frozen && direction > 0 && d->paid_mm < d->travel_mm) {
+        d->paid_mm = d->travel_mm;
+        d->stalled_s += seconds;
+    }
     if (d->rigid && d->paid_mm > d->travel_mm - d->jam_mm) {
         d->paid_mm = d->travel_mm - d->jam_mm;
         d->stalled_s += seconds;
