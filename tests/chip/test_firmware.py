@@ -80,7 +80,7 @@ def test_the_folder_builds_as_a_sketch_with_debians_core(tmp_path: Path) -> None
     assert "setup" not in symbols  # the core's own main() is not linked
 
 
-@pytest.mark.usefixtures("packed_anew")
+@pytest.mark.usefixtures("worked_out_anew")
 def test_the_same_configuration_gives_the_same_bytes(tmp_path: Path) -> None:
     assert write(tmp_path / "a" / "door").exit_code == 0
     assert write(tmp_path / "b" / "door").exit_code == 0

@@ -55,8 +55,10 @@ def fuse_a(motor: Motor, sums: DriveSums) -> float | None:
 def _board(bench: Bench) -> Iterator[Part]:
     board = bench.machine.board
     speed = f"{board.hz // 1_000_000} MHz, {board.supply_v:g} V"
-    micropython = "on a board with USB, fed with 5 V"
-    loaded = micropython if board.language == "micropython" else "with a boot loader or a socket for an ISP programmer"
+    of_its_own = board.language == "micropython" or board.family == "rp2040"
+    loaded = (
+        "on a board with USB, fed with 5 V" if of_its_own else "with a boot loader or a socket for an ISP programmer"
+    )
     yield Part("board", f"{board.title}, {speed}, {loaded}", "the program's")
     if board.usb != "serial":
         why = "the program does not speak on the chip's own USB" if board.usb == "own" else "such boards have no USB"

@@ -9,7 +9,7 @@ from sunsched.emit.c_header import clock_words
 from sunsched.hardware.figures import number
 from sunsched.hardware.wiring import Wire
 from sunsched.job.bench import Bench
-from sunsched.report.bench import micropython_steps
+from sunsched.report.bench import micropython_steps, rp2040_steps
 from sunsched.report.bench.alarms import alarm_rows
 from sunsched.report.bench.markdown import code, item, plain, table, wrapped
 from sunsched.report.bench.parts import parts_of, with_range
@@ -46,8 +46,12 @@ def _on_the_board(bench: Bench, config: str) -> Iterator[str]:
         yield from micropython_steps.clock(bench)
         yield from micropython_steps.log()
         return
-    yield from _upload(bench)
-    yield from _memory(bench, config)
+    if bench.machine.board.family == "rp2040":
+        yield from rp2040_steps.upload()
+        yield from rp2040_steps.memory(config)
+    else:
+        yield from _upload(bench)
+        yield from _memory(bench, config)
     yield from _clock(bench, config)
 
 
