@@ -6,13 +6,13 @@ import json
 import os
 import re
 import shutil
-import subprocess
-import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.support import toolchain
+from tools.warm_process import Warm
 
 ROOT = Path(__file__).parents[1]
 PAGE = (ROOT / "docs" / "adding.md").read_text(encoding="utf-8")
@@ -35,7 +35,7 @@ def section(what: str) -> str:
 
 def applied(what: str, top: Path) -> set[str]:
     """Follow a recipe in a copy of the package; the files that it touched."""
-    shutil.copytree(ROOT / "sunsched", top / "sunsched", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(ROOT / "sunsched", top / "sunsched")
     text = section(what)
     touched = set()
     for step in NEW.finditer(text):
@@ -65,14 +65,23 @@ class Copy:
         self.touched = applied(what, top)
         self.top, self.folder = top, top / "run"
         self.folder.mkdir()
+        self._warm: Warm | None = None
+
+    def close(self) -> None:
+        """End its process."""
+        if self._warm is not None:
+            with self._warm:
+                pass
 
     def run(self, *words: str, code: int = 0) -> str:
         """What a command prints; what it says on standard error, where it is to end with another code than 0."""
-        env = {**os.environ, "PYTHONPATH": str(self.top), "COLUMNS": "200"}
-        command = [sys.executable, "-m", "sunsched", *words]
-        done = subprocess.run(command, cwd=self.folder, env=env, capture_output=True, text=True, timeout=300)
-        assert done.returncode == code, done.stderr
-        return done.stderr if code else done.stdout
+        if self._warm is None:
+            self._warm = Warm({**os.environ, "PYTHONPATH": str(self.top), "COLUMNS": "200"})
+        out, err = self.top / "stdout", self.top / "stderr"
+        ended = self._warm.run(words, self.folder, out, err)
+        printed, said = (path.read_text(encoding="utf-8") for path in (out, err))
+        assert ended == code, said
+        return said if code else printed
 
     def read(self, name: str) -> str:
         """A file that a command wrote."""
@@ -80,13 +89,14 @@ class Copy:
 
 
 @pytest.fixture
-def copy(request: pytest.FixtureRequest, tmp_path: Path) -> Copy:
+def copy(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Copy]:
     """The copy for the recipe that the test is marked with, and a configuration."""
     made = Copy(request.param, tmp_path)
     (made.folder / "hut.toml").write_text(LARCH, encoding="utf-8")
     sites = "name,latitude,longitude,zone\nHut,47.2,8.1,Europe/Zurich\n"
     (made.folder / "sites.csv").write_text(sites, encoding="utf-8")
-    return made
+    yield made
+    made.close()
 
 
 def recipe(what: str) -> pytest.MarkDecorator:
@@ -204,19 +214,20 @@ def read_in_c(folder: Path) -> list[str]:
 @recipe("board")
 def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) -> None:
     toolchain.needed("avr-gcc", "avr-size", "avr-objcopy", "make")
-    config = LARCH.replace('board = "atmega328p"', 'board = "atmega328"')
+    config = LARCH.replace('board = "atmega328p"', 'board = "atmega644p"')
     assert config != LARCH
     (copy.folder / "hut.toml").write_text(config, encoding="utf-8")
-    assert '"board": "atmega328"' in copy.run("settings", "hut.toml", "--json")
+    assert '"board": "atmega644p"' in copy.run("settings", "hut.toml", "--json")
     copy.run("firmware", "hut.toml", "--years", "2027..2027", "--out", "door")
     notes = copy.read("door/README.md")
-    assert "| board | ATmega328, 8 MHz, " in notes
+    assert "| board | ATmega644P, 8 MHz, 3.3 V, " in notes
     # The entry advises no fuses: those of another chip must not be printed for it.
     assert "HFUSE=0x" not in notes
-    assert " wires at ATmega328</text>" in copy.read("door/wiring.svg")
-    assert "MCU = atmega328\n" in copy.read("door/Makefile")
+    assert " wires at ATmega644P</text>" in copy.read("door/wiring.svg")
+    assert "MCU = atmega644p\n" in copy.read("door/Makefile")
     toolchain.run(["make", "-C", copy.folder / "door"])
+    assert re.search(r"^atmega644p +- +not run ", copy.run("boards"), re.M)
     too_large = copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "plain", code=1)
-    assert "an ATmega328 has 1024 bytes of EEPROM" in too_large
-    (copy.folder / "wrong.toml").write_text(config.replace("atmega328", "atmega32"), encoding="utf-8")
-    assert ", 'atmega328' (nearest is 'atmega328')" in copy.run("settings", "wrong.toml", code=78)
+    assert "an ATmega644P has 2048 bytes of EEPROM" in too_large
+    (copy.folder / "wrong.toml").write_text(config.replace("atmega644p", "atmega644"), encoding="utf-8")
+    assert ", 'atmega644p' (nearest is 'atmega644p')" in copy.run("settings", "wrong.toml", code=78)

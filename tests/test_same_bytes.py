@@ -14,7 +14,8 @@ import pytest
 from sunsched.cli.app import COMMANDS
 from tools import same_bytes
 
-SAMPLE = ("--site", "larch_end", "--run", "table", "--run", "battery", "--run", "cell", "--run", "angle")
+ONE = ("--jobs", "1")  # the tests themselves use every core
+SAMPLE = (*ONE, "--site", "larch_end", "--run", "table", "--run", "battery", "--run", "cell", "--run", "angle")
 
 
 def test_a_sample_is_the_same_on_another_processor(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -39,7 +40,7 @@ def test_nudges_move_the_last_bit_and_nothing_else() -> None:
 
 
 def test_a_sample_does_not_hang_on_the_last_bit(capsys: pytest.CaptureFixture[str]) -> None:
-    words = ["--nudged", "--site", "larch_end", "--run", "angle", "--run", "cell", "--run", "day"]
+    words = [*ONE, "--nudged", "--site", "larch_end", "--run", "angle", "--run", "cell", "--run", "day"]
     assert same_bytes.main(words) == 0, capsys.readouterr().out
 
 
@@ -71,8 +72,8 @@ def test_what_differs_is_named(tmp_path: Path) -> None:
 
 
 def test_another_checkout_with_another_byte_is_found(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    shutil.copytree(same_bytes.ROOT / "sunsched", tmp_path / "sunsched", ignore=shutil.ignore_patterns("__pycache__"))
-    words = ["--against", str(tmp_path), "--site", "fig_yard", "--run", "settings"]
+    shutil.copytree(same_bytes.ROOT / "sunsched", tmp_path / "sunsched")
+    words = [*ONE, "--against", str(tmp_path), "--site", "fig_yard", "--run", "settings"]
     assert same_bytes.main(words) == 0
     changed = tmp_path / "sunsched" / "__init__.py"
     changed.write_text(changed.read_text(encoding="utf-8").replace('__version__ = "', '__version__ = "9.'))

@@ -14,10 +14,12 @@ Ends with 0 when all files are equal, 1 when some differ; `--keep FOLDER` keeps 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import datetime as dt
 import math
 import os
 import platform
+import queue
 import shlex
 import shutil
 import subprocess
@@ -32,11 +34,12 @@ from pathlib import Path
 
 import numpy as np
 
+from tools.warm_process import Warm
+
 ROOT = Path(__file__).parent.parent
 INPUTS = "../../inputs"  # as seen from the folder of a run
 NO_SITE = "no_site"
 SAMPLE_SITE = "larch_end"
-TIMEOUT_S = 600
 # what glibc's sines, powers and logarithms are chosen by; 2.33 and later, then earlier names
 C_LIBRARY_FEATURES = ("FMA", "AVX2", "FMA4", "AVX2_Usable", "FMA_Usable", "FMA4_Usable")
 
@@ -49,6 +52,8 @@ RUNS: dict[str, tuple[str, ...]] = {
     "schema": ("schema",),
     "today": ("today {c} --at 2027-03-28T18:20", "today {c} --at 2027-12-01T12:00 --json"),
     "chip": ("chip state --port no_such_port",),  # without a chip: the message alone
+    "planner": ("planner --port 99999",),  # without a server: the message alone
+    "play": ("play {c} --date 2027-03-28 -o evening.html",),
     "twilight": (
         "twilight {c} --year 2027",
         "twilight {c} --year 2028 --json --depression 4.5 --depression -3",
@@ -256,26 +261,15 @@ def plan_of(sites: list[str], runs: list[str]) -> list[Run]:
     return found + [(NO_SITE, run, commands) for run, commands in NO_SITE_RUNS.items()]
 
 
-def run_one(side: Side, top: Path, site: str, run: str, commands: tuple[str, ...]) -> None:
+def run_one(warm: Warm, top: Path, site: str, run: str, commands: tuple[str, ...]) -> None:
     """Run the commands of one run in its folder under `top`; an error of a command is a result like any other."""
     folder = top / site / run
     folder.mkdir(parents=True)
-    kept = {key: value for key, value in os.environ.items() if not key.startswith(("NPY_", "PYTHON", "COLUMNS"))}
-    environment = {**kept, "PYTHONPATH": side.path, "COLUMNS": "120", "NO_COLOR": "1", **side.environment}
     for number, command in enumerate(commands, 1):
         config = f"{INPUTS}/{site}.toml"
         words = [word.format(**{"c": config, "in": INPUTS, "s": site}) for word in shlex.split(command)]
-        done = subprocess.run(
-            [sys.executable, "-m", "sunsched", *words],
-            cwd=folder,
-            env=environment,
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            timeout=TIMEOUT_S,
-        )
-        (folder / f"{number}.stdout").write_bytes(done.stdout)
-        (folder / f"{number}.stderr").write_bytes(done.stderr)
-        (folder / f"{number}.exit").write_text(f"{done.returncode}\n", encoding="utf-8")
+        code = warm.run(words, folder, folder / f"{number}.stdout", folder / f"{number}.stderr")
+        (folder / f"{number}.exit").write_text(f"{code}\n", encoding="utf-8")
 
 
 def run_side(side: Side, top: Path, sites: list[str], runs: list[str], jobs: int) -> None:
@@ -289,18 +283,24 @@ def run_side(side: Side, top: Path, sites: list[str], runs: list[str], jobs: int
 
 
 def _run_all(side: Side, top: Path, plan: list[Run], jobs: int) -> None:
-    asked = subprocess.run(
-        [sys.executable, "-c", "import sunsched; print(sunsched.__file__)"],
-        env={**os.environ, "PYTHONPATH": side.path, **side.environment},
-        cwd=top,
-        capture_output=True,
-        text=True,
-        check=True,
-    ).stdout
-    if Path(asked.strip()).resolve() != (side.checkout / "sunsched" / "__init__.py").resolve():
-        raise RuntimeError(f"{side.name}: python imports {asked.strip()}, not the package of {side.checkout}")
-    with ThreadPoolExecutor(jobs) as pool:
-        for _ in pool.map(lambda entry: run_one(side, top, *entry), plan):
+    kept = {key: value for key, value in os.environ.items() if not key.startswith(("NPY_", "PYTHON", "COLUMNS"))}
+    environment = {**kept, "PYTHONPATH": side.path, "COLUMNS": "120", "NO_COLOR": "1", **side.environment}
+    with contextlib.ExitStack() as stack:
+        idle = queue.SimpleQueue[Warm]()
+        for _ in range(jobs):
+            idle.put(stack.enter_context(Warm(environment)))
+        pool = stack.enter_context(ThreadPoolExecutor(jobs))
+
+        def run(entry: Run) -> None:
+            warm = idle.get()
+            try:
+                if warm.where().resolve() != (side.checkout / "sunsched" / "__init__.py").resolve():
+                    raise RuntimeError(f"{side.name}: not the package of {side.checkout} runs, but {warm.where()}")
+                run_one(warm, top, *entry)
+            finally:
+                idle.put(warm)
+
+        for _ in pool.map(run, plan):
             pass
 
 

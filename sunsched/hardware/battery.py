@@ -286,7 +286,11 @@ def irradiation_kwh(x: Inputs, place: PanelYear, clearness: Array) -> Array:
 
 def panel_ah_of(x: Inputs, place: PanelYear, clearness: Array) -> Array:
     """Charge offered by the panel [Ah]; inputs (n_years, 1) or single numbers."""
-    sun_kwh = irradiation_kwh(x, place, clearness)
+    return panel_ah_from(x, irradiation_kwh(x, place, clearness))
+
+
+def panel_ah_from(x: Inputs, sun_kwh: Array) -> Array:
+    """Charge offered by the panel [Ah] for its irradiation [kWh/m2/day]."""
     offered = panel_ah(x["battery.panel_w"], sun_kwh, x["battery.panel_yield"], x["battery.volts"])
     return np.asarray(offered)
 
@@ -330,28 +334,31 @@ def winters_of(x: Inputs, place: PanelYear, clearness: Array, warmer_c: Array, s
 
 
 def hits_of(x: Inputs, offered: Array, warmer_c: Array, start_row: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Years that pass the depth limit and years that end flat, (n_years,) each, as `winters_of` counts them.
+    """Years that pass the depth limit and years that end flat, as `winters_of` counts them.
 
-    offered   the panel's charge, (n_years, n_days), as `panel_ah_of` gives it; inputs are single numbers or one a year
-    The same sums in the same order as `charge_year` and `winter`, without the days' own figures: a quarter of the time.
+    offered   the panel's charge, (n_years, n_days) or (n_cases, n_years, n_days), as `panel_ah_of` gives it
+    x         single numbers, one for each year, or (n_cases, 1); returns (n_years,) or (n_cases, n_years)
+    The same sums in the same order as `charge_year` and `winter`, without the days' own figures.
     """
-    n_years = offered.shape[0]
-    columns = {name: np.atleast_1d(np.asarray(value, dtype=np.float64))[:, None] for name, value in x.items()}
-    used, full, leak = (
-        np.broadcast_to(column, (n_years, 1))[:, 0]
-        for column in (
-            sum(used_ah_per_day(columns).values()),
-            columns["battery.capacity_ah"],
-            self_discharge_share_per_day(columns["battery.self_discharge_share_month"]),
-        )
-    )
-    by_day = np.ascontiguousarray(offered.T)
-    ends, held = np.empty_like(by_day), np.maximum(0.0, full - 0.0)
+    columns = {name: np.asarray(value, dtype=np.float64) for name, value in x.items()}
+    used, full = sum(used_ah_per_day(columns).values()), columns["battery.capacity_ah"]
+    leak = self_discharge_share_per_day(columns["battery.self_discharge_share_month"])
+    by_day = np.ascontiguousarray(np.moveaxis(offered, -1, 0))
+    shape = np.broadcast_shapes(by_day.shape[1:], *(np.shape(one) for one in (used, full, leak)))
+    # Of the days of one cold the one with the least charge decides, for the limit and for flat.
+    warmths, kind = np.unique(warmer_c, return_inverse=True)
+    least = np.full((len(warmths), *shape), np.inf)
+    held, change = np.broadcast_to(np.maximum(0.0, full - 0.0), shape).copy(), np.empty(shape)
     for row in (*range(start_row, len(by_day)), *range(start_row)):
-        after = held - held * leak - used + by_day[row]
-        held = np.minimum(np.maximum(after, 0.0), full, out=ends[row])
-    taken, slack = full - ends, 1e-9 * full
-    cold = np.asarray(cold_of(columns, warmer_c[None, :])).T
-    share = columns["battery.usable_share"].T
-    over = (taken > usable_ah(full, share, cold) + slack).any(axis=0)
-    return over, (taken >= full * cold - slack).any(axis=0)
+        np.multiply(held, leak, out=change)
+        np.subtract(held, change, out=held)
+        np.subtract(held, used, out=held)
+        np.add(held, by_day[row], out=held)
+        np.maximum(held, 0.0, out=held)
+        np.minimum(held, full, out=held)
+        low = least[kind[row]]
+        np.minimum(low, held, out=low)
+    taken, slack = full - least, 1e-9 * full
+    cold = np.asarray(cold_of(columns, warmths.reshape(-1, *(1 for _ in shape))))
+    over = taken > usable_ah(full, columns["battery.usable_share"], cold) + slack
+    return over.any(axis=0), (taken >= full * cold - slack).any(axis=0)

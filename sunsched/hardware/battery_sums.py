@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from sunsched.hardware.battery import (
     cold_of,
     hits_of,
     irradiation_kwh,
+    panel_ah_from,
     panel_ah_of,
     winters_of,
 )
@@ -31,6 +33,7 @@ from sunsched.hardware.figures import (
     Verdict,
     drawn,
     exactly,
+    judged,
     propagated,
     turning_values,
     values_of,
@@ -138,7 +141,8 @@ MEMORY = "model.day_memory"
 OF_THE_PANEL = frozenset(
     ("battery.panel_w", "battery.panel_yield", "battery.ground_reflectance", "battery.volts", "clearness", "sky_model")
 ) | {MEMORY}
-CASES_AT_ONCE = 8  # as many years as the processor's cache holds
+CASES_AT_ONCE = 8  # with a charge of their own: as many as the processor's cache holds
+Key = tuple[tuple[str, float], ...]
 
 
 @dataclass(frozen=True)
@@ -233,6 +237,10 @@ class _Case:
     spans: Mapping[str, Span]
     start_row: int
     month_rows: NDArray[np.bool_]
+    # What was worked out: charges by the panel's inputs, winters by all inputs. Most inputs are moved one at a time.
+    _of_month: dict[Key, tuple[float, float]] = field(default_factory=dict)
+    _offered: dict[Key, Array] = field(default_factory=dict)
+    _known: dict[Key, tuple[int, int]] = field(default_factory=dict)
 
     def winters(self, x: Inputs) -> Winters:
         clearness = self.weather.clearness
@@ -242,44 +250,71 @@ class _Case:
         return winters_of(x, self.place, clearness, self.weather.warmer_c, self.start_row)
 
     def offered(self, x: Inputs) -> Array:
-        """The panel's charge of every day [Ah], (n_years, n_days)."""
+        """The panel's charge of every day [Ah], (n_years, n_days), for inputs that are single numbers."""
+        key = _panel_key(x)
+        if key not in self._offered:
+            if len(self._offered) > 1:  # the stated one, and the last
+                del self._offered[next(reversed(self._offered))]
+            self._offered[key] = self._offer(x)
+        return self._offered[key]
+
+    def _offer(self, x: Inputs) -> Array:
         clearness, memory = self.weather.clearness, x.get(MEMORY, self.spans[MEMORY].value)
         if np.any(np.asarray(memory) != self.spans[MEMORY].value):
             clearness = self.weather.remembering(memory)
         return panel_ah_of(x, self.place, clearness)
 
-    def hits(self, x: Inputs, offered: Array | None = None) -> tuple[int, int]:
+    def hits(self, x: Inputs) -> tuple[int, int]:
         """Winters past the depth limit and winters flat, for inputs that are single numbers."""
-        charge = self.offered(x) if offered is None else offered
-        over, flat = hits_of(x, charge, self.weather.warmer_c, self.start_row)
-        return int(over.sum()), int(flat.sum())
+        key = tuple(x.items())
+        if key not in self._known:
+            over, flat = hits_of(x, self.offered(x), self.weather.warmer_c, self.start_row)
+            self._known[key] = int(over.sum()), int(flat.sum())
+        return self._known[key]
 
     def hits_at(self, moved: Sequence[tuple[str, float]]) -> list[tuple[int, int]]:
-        """The same with each of these inputs moved by itself, some at a time."""
+        """The same with each of these inputs moved by itself, many at a time."""
         values = values_of(self.spans)
-        stated, found = self.offered(values), list[tuple[int, int]]()
-        n_years = len(stated)
-        for first in range(0, len(moved), CASES_AT_ONCE):
-            part = moved[first : first + CASES_AT_ONCE]
-            charge = [self.offered({**values, key: end}) if key in OF_THE_PANEL else stated for key, end in part]
-            x = {name: np.full(n_years * len(part), value) for name, value in values.items()}
-            for place, (key, end) in enumerate(part):
-                x[key][place * n_years : (place + 1) * n_years] = end
-            over, flat = hits_of(x, np.concatenate(charge), self.weather.warmer_c, self.start_row)
-            counts = (years.reshape(len(part), n_years).sum(axis=1).tolist() for years in (over, flat))
-            found += list(zip(*counts, strict=True))
-        return found
+        by_panel = [move for move in moved if move[0] in OF_THE_PANEL]
+        others = [move for move in moved if move[0] not in OF_THE_PANEL]
+        self._note_hits(values, others, self.offered(values))
+        for first in range(0, len(by_panel), CASES_AT_ONCE):
+            part = by_panel[first : first + CASES_AT_ONCE]
+            self._note_hits(values, part, np.stack([self._offer({**values, key: end}) for key, end in part]))
+        return [self.hits({**values, key: end}) for key, end in moved]
 
-    def results(self, x: Inputs) -> dict[str, Number]:
-        """Every figure, those of the worst month included."""
+    def _note_hits(self, values: Inputs, moved: Sequence[tuple[str, float]], offered: Array) -> None:
+        if not moved:
+            return
+        x = {name: np.full((len(moved), 1), value) for name, value in values.items()}
+        for place, (key, end) in enumerate(moved):
+            x[key][place] = end
+        over, flat = hits_of(x, offered, self.weather.warmer_c, self.start_row)
+        counts = zip(over.sum(axis=1).tolist(), flat.sum(axis=1).tolist(), strict=True)
+        for (key, end), hits in zip(moved, counts, strict=True):
+            self._known[tuple({**values, key: end}.items())] = hits
+
+    @cached_property
+    def _month(self) -> tuple[PanelYear, Array]:
+        """The worst month's days: the panel's place and the clearness."""
         rows, whole = self.month_rows, self.place
         place = replace(
             whole, level_kwh=whole.level_kwh[rows], sunset_deg=whole.sunset_deg[rows], beam=whole.beam[rows]
         )
-        base, clearness = battery_results(x), self.weather.clearness[:, rows]
-        gain = float(panel_ah_of(x, place, clearness).mean())
-        sun_kwh = float(irradiation_kwh(x, place, clearness).mean())
-        return {**base, "irradiation_kwh": sun_kwh, "gain_ah": gain, "gain_over_use": gain / base["used_ah"]}
+        return place, self.weather.clearness[:, rows]
+
+    def results(self, x: Inputs) -> dict[str, Number]:
+        """Every figure, those of the worst month included."""
+        base, key = battery_results(x), _panel_key(x)
+        if key not in self._of_month:
+            sun_kwh = irradiation_kwh(x, *self._month)
+            self._of_month[key] = float(panel_ah_from(x, sun_kwh).mean()), float(sun_kwh.mean())
+        gain, mean_kwh = self._of_month[key]
+        return {**base, "irradiation_kwh": mean_kwh, "gain_ah": gain, "gain_over_use": gain / base["used_ah"]}
+
+
+def _panel_key(x: Inputs) -> Key:
+    return tuple((name, x[name]) for name in sorted(OF_THE_PANEL) if name in x)
 
 
 def _case(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> _Case:
@@ -356,15 +391,14 @@ def open_verdicts(
 ) -> tuple[str, ...]:
     """Those of `names` whose verdict does not hold, without figures and changes; the winters take longest."""
     case = _case(battery, moves_ah_per_day, where, weather, model)
-    judged: list[Verdict] = []
+    states: dict[str, str] = {}
     if set(names) & set(VERDICTS[:2]):
         stated = case.winters(values_of(case.spans))
         with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
-        judged += _winter_verdicts(case, stated, with_ranges, ())
+        states |= {name: state for name, state, _ in _winter_states(case, stated, with_ranges)}
     asked = _asked(case)
-    margins = {name: margin for name, margin in _margins(case).items() if name in names}
-    judged += [verdict(name, margin, asked, "", "") for name, margin in margins.items()]
-    return tuple(one.name for one in judged if one.state != "holds" and one.name in names)
+    states |= {name: judged(margin, asked)[0] for name, margin in _margins(case).items() if name in names}
+    return tuple(name for name, state in states.items() if state != "holds" and name in names)
 
 
 def _asked(case: _Case) -> dict[str, Span]:
@@ -396,26 +430,34 @@ def _spared(case: _Case, which: int, limit: float) -> Callable[[Inputs], bool]:
     return lambda x: case.hits(x)[which] <= limit
 
 
-def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
-    """Hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
+def _winter_states(case: _Case, stated: Winters, with_ranges: Winters) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Name, state and turning inputs of both verdicts on the winters.
+
+    They hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn.
+    """
     n_years = stated.n_years
     limit = WINTERS_SPARED * n_years
     moved = [(key, end) for key, span in case.spans.items() if not span.fixed for end in (span.low, span.high)]
     hits = case.hits_at(moved)
     at_ends = {key: [hits[n], hits[n + 1]] for n, (key, _) in list(enumerate(moved))[::2]}
-    judged = []
+    found = []
     for which, name in enumerate(VERDICTS[:2]):
-        hits_stated, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
-        fails = hits_stated > limit
+        fails = _hits(stated)[which] > limit
         turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
-        certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
-        state = ("fails" if fails else "holds") if certain else "in doubt"
-        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=hits_stated)
-        at = turning_values(_spared(case, which, limit), case.spans, turning)
-        judged.append(
-            replace(winter_verdict(name, state, turning, (hits_stated, hits_drawn, n_years), fewest), turns_at=at)
-        )
-    return judged
+        drawn_limit = chance_with_limits(_hits(with_ranges)[which], n_years)[2]
+        certain = not turning and (fails or drawn_limit <= WINTERS_SPARED)
+        found.append((name, ("fails" if fails else "holds") if certain else "in doubt", turning))
+    return found
+
+
+def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
+    verdicts = []
+    for which, (name, state, turning) in enumerate(_winter_states(case, stated, with_ranges)):
+        counts = _hits(stated)[which], _hits(with_ranges)[which], stated.n_years
+        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=counts[0])
+        at = turning_values(_spared(case, which, WINTERS_SPARED * stated.n_years), case.spans, turning)
+        verdicts.append(replace(winter_verdict(name, state, turning, counts, fewest), turns_at=at))
+    return verdicts
 
 
 def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> list[Change]:

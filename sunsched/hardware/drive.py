@@ -5,8 +5,11 @@ The sums take floats or arrays alike. Lengths in mm, times in s, forces in N.
 
 from __future__ import annotations
 
+import functools
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
@@ -269,6 +272,16 @@ def drive_results(x: Inputs) -> dict[str, Number]:
     results |= _force_results(x, results, diameter_mm)
     results |= _current_results(x, results)
     return results
+
+
+def results_of(x: Inputs) -> Mapping[str, Number]:
+    """`drive_results` of single numbers, kept: verdicts and their ranges ask for the same inputs again and again."""
+    return _results_at(tuple(x.items()))
+
+
+@functools.lru_cache(1024)
+def _results_at(x: tuple[tuple[str, float], ...]) -> Mapping[str, Number]:
+    return MappingProxyType(drive_results(dict(x)))
 
 
 def _cutoff_results(x: Inputs, speeds: Inputs, diameter_mm: Number) -> dict[str, Number]:

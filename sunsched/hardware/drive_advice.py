@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from sunsched.base.errors import RangeError
 from sunsched.base.model import Settings
 from sunsched.hardware.advice import Advice, changed
-from sunsched.hardware.drive import FUSE_RATINGS_A, drive_constants, drive_results, drive_spans
+from sunsched.hardware.drive import FUSE_RATINGS_A, drive_constants, drive_spans, results_of
 from sunsched.hardware.drive_sums import Margin, drive_sums, margins_of
 from sunsched.hardware.figures import propagated, verdict
 from sunsched.hardware.parts import Door, Motor, Spool
@@ -151,7 +151,7 @@ def _times(parts: Parts) -> Parts:
 
 def _needed_s(parts: Parts, name: str) -> int:
     spans, _ = drive_spans(*_three(parts))
-    return max(1, math.ceil(propagated(drive_results, spans)[name].high))
+    return max(1, math.ceil(propagated(results_of, spans)[name].high))
 
 
 def _cord(parts: Parts) -> Parts:

@@ -10,7 +10,7 @@ from sunsched.base import cautions
 from sunsched.base.errors import RangeError
 from sunsched.base.rounding import printed_values
 from sunsched.hardware import drive
-from sunsched.hardware.drive import drive_results, drive_spans
+from sunsched.hardware.drive import drive_spans, results_of
 from sunsched.hardware.figures import Assumption, Figure, Inputs, Span, Verdict, ask_first, propagated, verdict
 from sunsched.hardware.parts import Door, Motor, Spool
 
@@ -72,7 +72,7 @@ def _margin(more: str, than: str, factor: str | None = None) -> Margin:
     """`more` less `than` (times `factor`), each an input or a result by name."""
 
     def margin(x: Inputs) -> float:
-        every = {**x, **drive_results(x)}
+        every = {**x, **results_of(x)}
         return float(every[more] - every[than] * (every[factor] if factor else 1.0))
 
     return margin
@@ -95,11 +95,11 @@ def margins_of(door: Door, spool: Spool, motor: Motor) -> dict[str, Margin]:
         margins["cord"] = _margin("spool.cord_breaking_n", "cord_breaking_asked_n")
     if door.push_from_below_n is not None:
         push_n = door.push_from_below_n
-        margins["lifted from below"] = lambda x: float(drive_results(x)["lifted_by_n"]) - push_n
+        margins["lifted from below"] = lambda x: float(results_of(x)["lifted_by_n"]) - push_n
     fuse_a = fuse_of(motor)
     if fuse_a is not None:
-        margins["fuse holds"] = lambda x: fuse_a - float(drive_results(x)["fuse_least_a"])
-        margins["fuse opens at stall"] = lambda x: float(drive_results(x)["stall_least_a"]) - drive.OPENS_AT * fuse_a
+        margins["fuse holds"] = lambda x: fuse_a - float(results_of(x)["fuse_least_a"])
+        margins["fuse opens at stall"] = lambda x: float(results_of(x)["stall_least_a"]) - drive.OPENS_AT * fuse_a
         if motor.cable_a is not None:
             cable_a = motor.cable_a
             margins["fuse guards the cable"] = lambda x: cable_a - fuse_a
@@ -312,7 +312,7 @@ class DriveSums:
 def drive_sums(door: Door, spool: Spool, motor: Motor) -> DriveSums:
     """Figures, verdicts and constants of a drive, each with the spread its inputs leave it."""
     spans, assumptions = drive_spans(door, spool, motor)
-    results = propagated(drive_results, spans)
+    results = propagated(results_of, spans)
     constants, refused = None, ""
     try:
         constants = drive.drive_constants(door, spool, motor)

@@ -5,6 +5,7 @@ One row a day; angles in degrees, irradiation in kWh/m2/day. A year is `n_days` 
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from typing import Any
 
@@ -121,18 +122,40 @@ def beam_factor(panel: Panel, latitude_deg: float, day_of_year: ArrayLike, hour_
     The beam follows the extraterrestrial Sun through the day, as in the tilt factor of Liu & Jordan 1962
     (Duffie & Beckman, ch. 2.19), here summed over the hour angle so that azimuth and hills may be any.
     """
+    days = tuple(np.asarray(day_of_year).tolist())
+    sin_altitude, azimuth = _sun_by_hour(latitude_deg, days, hour_steps)
+    hills = panel.skyline_azimuth_deg, panel.skyline_altitude_deg
+    above = _above_hills(hills, latitude_deg, days, hour_steps)
+    on_panel = np.where(above, np.maximum(0.0, _incidence_cosine(panel, sin_altitude, azimuth)), 0.0).sum(axis=1)
+    on_level = np.maximum(0.0, sin_altitude).sum(axis=1)
+    return np.asarray(np.divide(on_panel, on_level, out=np.zeros_like(on_level), where=on_level > 0.0))
+
+
+@functools.lru_cache(2)
+def _sun_by_hour(latitude_deg: float, days: tuple[int, ...], hour_steps: int) -> tuple[Array, Array]:
+    """Sine of the Sun's altitude and its azimuth [radians], (days, hours): the same for every panel of a place."""
     latitude = np.radians(latitude_deg)
-    declination = np.radians(declination_deg(day_of_year))[:, None]
+    declination = np.radians(declination_deg(days))[:, None]
     hour = ((np.arange(hour_steps) + 0.5) / hour_steps * 2.0 - 1.0) * np.pi
     sin_altitude = np.sin(latitude) * np.sin(declination)
     sin_altitude = sin_altitude + np.cos(latitude) * np.cos(declination) * np.cos(hour)
     east = -np.cos(declination) * np.sin(hour)
     north = np.cos(latitude) * np.sin(declination) - np.sin(latitude) * np.cos(declination) * np.cos(hour)
     azimuth = np.arctan2(east, north)
-    above = sin_altitude > np.sin(np.radians(np.maximum(0.0, skyline_deg(panel, np.degrees(azimuth)))))
-    on_panel = np.where(above, np.maximum(0.0, _incidence_cosine(panel, sin_altitude, azimuth)), 0.0).sum(axis=1)
-    on_level = np.maximum(0.0, sin_altitude).sum(axis=1)
-    return np.asarray(np.divide(on_panel, on_level, out=np.zeros_like(on_level), where=on_level > 0.0))
+    sin_altitude.flags.writeable = azimuth.flags.writeable = False
+    return sin_altitude, azimuth
+
+
+@functools.lru_cache(2)
+def _above_hills(
+    hills: tuple[tuple[float, ...], tuple[float, ...]], latitude_deg: float, days: tuple[int, ...], hour_steps: int
+) -> NDArray[np.bool_]:
+    """Where the Sun stands above hills and horizon, (days, hours)."""
+    sin_altitude, azimuth = _sun_by_hour(latitude_deg, days, hour_steps)
+    skyline = skyline_deg(Panel(0.0, 0.0, *hills), np.degrees(azimuth))
+    above: NDArray[np.bool_] = sin_altitude > np.sin(np.radians(np.maximum(0.0, skyline)))
+    above.flags.writeable = False
+    return above
 
 
 def sky_share(panel: Panel) -> float:
@@ -164,8 +187,9 @@ class PanelYear:
     ground_per_reflectance: float
 
 
+@functools.lru_cache(16)
 def panel_year(panel: Panel, latitude_deg: float, n_days: int) -> PanelYear:
-    """The factors of `panel` at `latitude_deg` for a year of `n_days` days."""
+    """The factors of `panel` at `latitude_deg` for a year of `n_days` days; not to be written to."""
     day = np.arange(1, n_days + 1)
     return PanelYear(
         level_kwh=extraterrestrial_kwh(latitude_deg, day),

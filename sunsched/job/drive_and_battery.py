@@ -17,7 +17,7 @@ from sunsched.config.configuration import Configuration
 from sunsched.hardware.advice import Advice
 from sunsched.hardware.battery_advice import battery_advice
 from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
-from sunsched.hardware.drive import drive_results, drive_spans
+from sunsched.hardware.drive import drive_spans, results_of
 from sunsched.hardware.drive_advice import drive_advice
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
 from sunsched.hardware.figures import Number, Span, ask_first, propagated
@@ -158,7 +158,7 @@ def _moves(configuration: Configuration) -> tuple[Span, tuple[str, ...]]:
     """Charge of one raising and one lowering [Ah]; the default machine's where a section is missing."""
     door, spool, motor = configuration.door, configuration.spool, configuration.motor
     spans, _ = drive_spans(door or Door(), spool or Spool(), motor or Motor())
-    mah = propagated(drive_results, spans)["moves_mah_per_day"]
+    mah = propagated(results_of, spans)["moves_mah_per_day"]
     missing = [key for key, part in (("door", door), ("spool", spool), ("motor", motor)) if part is None]
     notes = (f"no [{'], ['.join(missing)}]: the default's moves are counted",) if missing else ()
     return Span(mah.value / 1000.0, mah.low / 1000.0, mah.high / 1000.0), notes

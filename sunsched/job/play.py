@@ -138,7 +138,8 @@ def _table(c: Configuration, plan: YearPlan) -> Table:
 def program_of(work: Built, tables: Sequence[Table], name: str = "") -> Program:
     """What the firmware's folder has compiled in, with these tables."""
     machine = machine_of(work, name)
-    levels = (0, 0) if machine.battery_volts is None else firmware.battery_levels(machine.battery_volts)
+    volts = machine.battery_volts
+    levels = (0, 0) if volts is None else firmware.battery_levels(volts, machine.board.supply_v)
     return Program(
         settings=machine.settings.packed(),
         tables=b"".join(table.raw for table in tables),
@@ -146,7 +147,7 @@ def program_of(work: Built, tables: Sequence[Table], name: str = "") -> Program:
         low_counts=levels[0],
         spent_counts=levels[1],
         clock=firmware.CLOCK_CHIPS.index(machine.clock_chip) if machine.clock == "rtc" else NO_CLOCK_CHIP,
-        said=firmware.said_texts(work.plan, work.stamp),
+        said=firmware.said_texts(work.plan, work.stamp, machine.board.name),
     )
 
 
@@ -160,7 +161,7 @@ def machine_as_built(c: Configuration) -> Machine:
         raise_mm_s=float(cord_speed_mm_s(diameter_mm, motor.rpm)),
         cord_mm=door.travel_mm + spool.turns_left_when_down * math.pi * diameter_mm,
         ends_by_current=motor.shunt_ohm is not None,
-        full_counts=firmware.battery_counts(volts * FULL_SHARE),
+        full_counts=firmware.battery_counts(volts * FULL_SHARE, c.chip.on.supply_v),
     )
 
 

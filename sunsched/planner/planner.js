@@ -39,9 +39,10 @@
   // ---- the year ----
   const later = () => {
     clearTimeout(timer);
-    timer = setTimeout(replan, QUIET_MS);
+    timer = setTimeout(() => replan(), QUIET_MS);
   };
-  const replan = async () => {
+  // `afresh`: the text is another one (undo, the file's own), and what stands in the fields has to give way.
+  const replan = async (afresh = false) => {
     clearTimeout(timer);
     clearTimeout(slowTimer);
     if (slow) slow.abort();
@@ -62,7 +63,7 @@
     }
     for (const key of Object.keys(sent)) if (now.typed[key] === sent[key]) delete now.typed[key];
     if (now.typedText === text) now.typedText = null;
-    take(got);
+    take(got, afresh ? null : document.activeElement);
   };
   const wrong = (got) => {
     const problems = got.problems || [];
@@ -71,17 +72,17 @@
     draw.problems(problems);
     at("stale").hidden = !now.answer;
     at("results").classList.toggle("stale", !!now.answer);
-    if (!now.answer && got.fields) draw.fill(begun.fields, got.fields, now.typed);
+    if (!now.answer && got.fields) draw.fill(begun.fields, got.fields, now.typed, document.activeElement);
     tools();
   };
-  const take = (got) => {
+  const take = (got, busy) => {
     if (got.text !== now.text || now.step < 0) remember(got.text);
     now.text = got.text;
     now.answer = got;
     at("stale").hidden = at("raw-error").hidden = true;
     at("results").classList.remove("stale");
     draw.problems([]);
-    draw.fill(begun.fields, got.fields, now.typed);
+    draw.fill(begun.fields, got.fields, now.typed, busy);
     if (at("text") !== document.activeElement || now.typedText === null) setText(got.text);
     show(got);
     tools();
@@ -155,7 +156,7 @@
     now.typed = {};
     now.typedText = null;
     setText(now.text);
-    replan();
+    replan(true);
   };
   const tools = () => {
     at("undo").disabled = now.step <= 0;
@@ -296,8 +297,14 @@
   };
 
   // ---- the file ----
+  const pending = () => Object.keys(now.typed).length > 0 || now.typedText !== null;
+  // What was typed a moment ago is taken before the text is used.
+  const taken = async () => {
+    if (pending()) await replan();
+  };
   const save = async (digest = now.digest) => {
-    if (Object.keys(now.typed).length || now.typedText !== null) {
+    await taken();
+    if (pending()) {
       status(draw.say("cannot_save"), true);
       const first = document.querySelector("[aria-invalid]");
       if (first) first.focus();
@@ -346,7 +353,7 @@
     remember(now.text);
     setText(now.text);
     status(draw.say("reloaded"));
-    replan();
+    replan(true);
   };
   const reload = async () => {
     try {
@@ -364,6 +371,7 @@
   };
   const download = async (button) => {
     button.disabled = true;
+    await taken();
     status(draw.say("making"));
     try {
       const more = { kind: button.dataset.kind, n_years: Number(at("program-years").value) };
@@ -382,6 +390,7 @@
     }
   };
   const play = async () => {
+    await taken();
     try {
       const got = await (await ask("play", { ...setting(), typed: {} })).json();
       if (got.problems) return status(got.problems[0].text, true);
@@ -389,7 +398,8 @@
       at("play-frame").replaceChildren(made("iframe", null, { src, sandbox: "allow-scripts", title: begun.words.page.play }));
     } catch {}
   };
-  const pin = () => {
+  const pin = async () => {
+    await taken();
     now.before = { text: now.text, answer: null };
     compare();
     status(draw.say("pinned"));
@@ -464,7 +474,7 @@
       now.text = now.fileText || begun.text;
       now.typedText = null;
       now.typed = fromAddress();
-      replan();
+      replan(true);
     });
     addEventListener("keydown", (event) => {
       if (!(event.ctrlKey || event.metaKey) || event.altKey) return;

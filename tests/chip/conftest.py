@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import os
+from pathlib import Path
 
 import pytest
 
@@ -11,12 +11,9 @@ from tests.support import toolchain
 
 
 @pytest.fixture(scope="session", autouse=True)
-def made_once(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """Let the processes of a parallel run share packed tables and builds; one process alone keeps them in memory."""
-    if "PYTEST_XDIST_WORKER" in os.environ:
-        folder = tmp_path_factory.getbasetemp().parent / "packed_tables"
+def made_once(run_folder: Path) -> None:
+    """Let the processes of a run share packed tables and builds."""
+    for name, shared in (("packed_tables", packed.shared_folder), ("builds", toolchain.shared_builds)):
+        folder = run_folder / name
         folder.mkdir(exist_ok=True)
-        packed.shared_folder[:] = [folder]
-        builds = folder.with_name("builds")
-        builds.mkdir(exist_ok=True)
-        toolchain.shared_builds[:] = [builds]
+        shared[:] = [folder]
