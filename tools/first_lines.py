@@ -33,6 +33,7 @@ WORDS: dict[str, tuple[str, ...]] = {
     "table": ("table", "larch_end.toml", "--year", "2027", "--as", "c"),
     "readback": ("readback", "larch_end_2027.h", "larch_end.toml"),
     "firmware": ("firmware", "larch_end.toml", "--years", "2027..2027", "--out", "door"),
+    "boards": ("boards",),
     "drive": ("drive", "larch_end.toml"),
     "battery": ("battery", "larch_end.toml", "--year", "2027", "--weather-years", "20"),
     "cell": ("cell", "larch_end.toml"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,9 @@ class Board:
     hz   clock that the program is built for [Hz]
     program   its board file below `controller/c/` or `controller/micropython/`; empty for a board that takes the
       table reader alone
+    family   whose registers that file names: "avr" or "rp2040"
     chip_header   what that file has to know of the chip, below `controller/c/`
+    parts   further files of this board's program, below `controller/c/`
     mcu   what the compiler and the programmer call the chip (-mmcu), where that is not `name`
     slot_bytes   of the EEPROM that the program has for a table image, in each of its slots: DOOR_IMAGE_ROOM in
       door_site.h [bytes]
@@ -35,7 +37,8 @@ class Board:
     brown_out_v   the brown-out that these fuses set, and the least supply at this clock [V]
     data_sheet   where the fuses stand
     loader   what avrdude calls the boot loader of common boards, and its speed [baud]
-    own_usb   whether a board's USB is the chip's own, on which the program does not speak
+    usb   "serial": common boards lead the serial line to their USB socket; "own": the socket is the chip's own USB, on
+      which the program does not speak; "none": they have no socket
     language   "c", or "micropython" for a board whose program is the folder `controller/micropython`
     wiring   the pins taken where [pins] does not say, by key, where they are not those of `Pins`
     supply_v   of its pins [V]
@@ -47,7 +50,9 @@ class Board:
     flash_bytes: int
     hz: int
     program: str = ""
+    family: str = "avr"
     chip_header: str = ""
+    parts: tuple[str, ...] = ()
     mcu: str = ""
     slot_bytes: int = 0
     tables_bytes: int = 6_000
@@ -60,7 +65,7 @@ class Board:
     brown_out_v: tuple[float, float] = (0.0, 0.0)
     data_sheet: str = ""
     loader: tuple[str, int] = ("", 0)
-    own_usb: bool = False
+    usb: Literal["serial", "own", "none"] = "serial"
     language: str = "c"
     wiring: Mapping[str, str | None] = field(default_factory=dict)
     supply_v: float = 5.0
@@ -74,6 +79,11 @@ class Board:
     def chip(self) -> str:
         """What the compiler and the programmer call the chip."""
         return self.mcu or self.name
+
+    @property
+    def pwm_khz(self) -> float:
+        """Of the motor's speed, about: an AVR's timer 0 over 64 and 256, else the program's own choice [kHz]."""
+        return 0.5 if self.chip_header and self.hz < 12_000_000 else 1.0
 
 
 _AVR = "firmware/door_board_avr.c"
@@ -90,6 +100,27 @@ _PINS_328P: dict[str, Any] = {
     "speed_pins": {"PD5": "B", "PD6": "A"},
     "analog_pins": {f"PC{n}": n for n in range(4)},
     "own_pins": {"sda": ("PC4", "A4"), "scl": ("PC5", "A5"), "rxd": ("PD0", "D0"), "txd": ("PD1", "D1")},
+}
+# RP2040 data sheet (Raspberry Pi, 2.19.2): ADC0 to ADC2 are GPIO26 to 28. On common boards 23, 24 and 29 serve the
+# supply, 25 the LED.
+_PINS_RP2040: dict[str, Any] = {
+    "pins": {f"GP{n}": f"GP{n}" for n in (*range(4), *range(6, 23), *range(25, 29))},
+    "speed_pins": {f"GP{n}": "" for n in (*range(4), *range(6, 23))},
+    "analog_pins": {f"GP{n}": n - 26 for n in range(26, 29)},
+}
+_WIRING_RP2040 = {
+    "raise_motor": "GP14",
+    "lower_motor": "GP15",
+    "motor_speed": "GP16",
+    "top_switch": "GP10",
+    "bottom_switch": "GP11",
+    "hand_up": "GP12",
+    "hand_down": "GP13",
+    "keep_shut": "GP9",
+    "alarm_lamp": "GP25",
+    "cell_feed": "GP22",
+    "light_cell": "GP26",
+    "battery": "GP27",
 }
 # Room: Microchip, data sheets DS40002061 (ATmega48A to 328P) and 2586Q (ATtiny25 to 85); of the others, avr-libc's
 # headers. What common boards print: the pins_arduino.h of arduino-core-avr, held by tests/hardware/test_boards.py.
@@ -131,6 +162,7 @@ _ALL = (
         brown_out_v=(2.7, 2.4),
         data_sheet="DS40002061",
         loader=("arduino", 57_600),
+        usb="none",
     ),
     Board(
         name="atmega1284p",
@@ -270,9 +302,33 @@ _ALL = (
             "battery": "PF6",
         },
         loader=("avr109", 57_600),
-        own_usb=True,
+        usb="own",
     ),
     Board(name="attiny85", title="ATtiny85", eeprom_bytes=512, flash_bytes=8_192, hz=8_000_000),
+    Board(
+        name="rp2040",
+        title="RP2040",
+        eeprom_bytes=1024,  # kept in flash: firmware/door_flash.h
+        flash_bytes=2_097_152,
+        hz=12_000_000,
+        family="rp2040",
+        program="firmware/door_board_rp2040.c",
+        chip_header="firmware/door_rp2040.h",
+        parts=(
+            "firmware/door_flash.c",
+            "firmware/door_start_rp2040.c",
+            "firmware/door_flash.h",
+            "firmware/door_rp2040.ld",
+            "firmware/uf2.py",
+        ),
+        slot_bytes=_SLOT_BYTES,
+        tables_bytes=60_000,
+        **{**_PINS_RP2040, "pins": {pin: pin for pin in _PINS_RP2040["pins"] if pin not in ("GP0", "GP1")}},
+        own_pins={"sda": ("GP4", "GP4"), "scl": ("GP5", "GP5"), "rxd": ("GP1", "GP1"), "txd": ("GP0", "GP0")},
+        usb="own",
+        wiring={**_WIRING_RP2040, "pulse": "GP8"},
+        supply_v=3.3,
+    ),
     Board(
         name="micropython-rp2040",
         title="RP2040 with MicroPython",
@@ -280,28 +336,10 @@ _ALL = (
         flash_bytes=2_097_152,
         hz=125_000_000,
         program="board.py",
-        # RP2040 data sheet (Raspberry Pi, 2.19.2): ADC0 to ADC2 are GPIO26 to 28. On common boards 23, 24 and 29 serve
-        # the supply, 25 the LED.
-        pins={f"GP{n}": f"GP{n}" for n in (*range(4), *range(6, 23), *range(25, 29))},
-        speed_pins={f"GP{n}": "" for n in (*range(4), *range(6, 23))},
-        analog_pins={f"GP{n}": n - 26 for n in range(26, 29)},
+        **_PINS_RP2040,
         own_pins={"sda": ("GP4", "GP4"), "scl": ("GP5", "GP5")},
         language="micropython",
-        wiring={
-            "pulse": None,
-            "raise_motor": "GP14",
-            "lower_motor": "GP15",
-            "motor_speed": "GP16",
-            "top_switch": "GP10",
-            "bottom_switch": "GP11",
-            "hand_up": "GP12",
-            "hand_down": "GP13",
-            "keep_shut": "GP9",
-            "alarm_lamp": "GP25",
-            "cell_feed": "GP22",
-            "light_cell": "GP26",
-            "battery": "GP27",
-        },
+        wiring={"pulse": None, **_WIRING_RP2040},
         supply_v=3.3,
     ),
     Board(
@@ -383,6 +421,9 @@ def what_works_on(name: str) -> str:
         return ""
     article = "an" if known[0] in "AES" or known[:2] in ("RP", "nR") else "a"
     speaking = [board.name for board in BOARDS.values() if board.title.startswith(f"{known} with ")]
+    own = [board.name for board in BOARDS.values() if board.title == known and board.program]
+    if own and speaking:
+        return f"for {article} {known} say '{own[0]}' (the program in C), or '{speaking[0]}' if it speaks MicroPython"
     if speaking:
         return f"for {article} {known} that speaks MicroPython say '{speaking[0]}'; a table for it in C: {ANYWHERE}"
     return (

@@ -13,7 +13,6 @@ import dataclasses
 import sys
 import tempfile
 import time
-from itertools import pairwise
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -25,15 +24,11 @@ from sunsched.hardware.boards import BOARDS
 from sunsched.hardware.pins import pins_on
 from sunsched.job.compact import packed
 from sunsched.job.firmware_folder import machine_of
-from tests.chip import runs, sites, skies
+from tests.chip import sites, skies
+from tests.chip.recording import YEAR, recorded
 from tests.support import micropython, toolchain
 
-YEAR = 2027
 SCRIPT = toolchain.HERE / "micropython" / "decisions.py"
-_COLUMNS = (*runs.Twin.INPUTS, *runs.Twin.COLUMNS)
-_CODES = ("<u2", "<u2", "<i2", *["u1"] * 7, *["u1"] * 6, "<u2", "<u2", "<u2")
-_RUN = np.dtype([("seconds", "<u2"), *zip(_COLUMNS, _CODES, strict=True)])
-_LONGEST_RUN_S = 600
 
 
 class Lived(NamedTuple):
@@ -45,35 +40,6 @@ class Lived(NamedTuple):
     heap_bytes: tuple[int, int, int]
 
 
-class Recording(runs.ChipRun):
-    """The C program's days on this computer, and what it was given and did, second by second."""
-
-    def __init__(self, name: str, row: int, kinds: list[skies.Kind]) -> None:
-        """From solar noon of a day of the year on, a day for each kind of weather."""
-        super().__init__(name, YEAR, row, kinds, chip=False)
-        self.pieces: list[NDArray[Any]] = []
-        self.run(recorded=True)
-        self.life.end()
-
-    def _run(self, first_s: int, last_s: int, recorded: bool) -> None:
-        self.pieces.append(by_runs(self.life.run(self.counts[first_s:last_s], recorded)))
-
-
-def by_runs(record: NDArray[Any]) -> NDArray[Any]:
-    """A record as runs of seconds in which nothing differs from the second before, none longer than ten minutes."""
-    turned = np.zeros(len(record), bool)
-    turned[0] = True
-    for column in _COLUMNS:
-        turned[1:] |= record[column][1:] != record[column][:-1]
-    ends = [*np.flatnonzero(turned).tolist(), len(record)]
-    starts = np.array([at for a, b in pairwise(ends) for at in range(a, b, _LONGEST_RUN_S)])
-    found = np.zeros(len(starts), _RUN)
-    found["seconds"] = np.diff(starts, append=len(record))
-    for column in _COLUMNS:
-        found[column] = record[column][starts]
-    return found
-
-
 def board_folder(name: str, year: int, folder: Path, board: str = "micropython-rp2040") -> None:
     """The program's folder of a shipped site for a board, with its exact table of one year."""
     built = sites.built(name, year)
@@ -83,11 +49,6 @@ def board_folder(name: str, year: int, folder: Path, board: str = "micropython-r
     for file, content in micropython_folder.files(built.plan, [table], built.stamp, machine).items():
         (folder / file).parent.mkdir(parents=True, exist_ok=True)
         (folder / file).write_bytes(content)
-
-
-def recorded(name: str, row: int, kinds: list[skies.Kind]) -> NDArray[Any]:
-    """Inputs and outputs of the C program, by runs, from solar noon of a day of the year on."""
-    return np.concatenate(Recording(name, row, kinds).pieces)
 
 
 def compared(name: str, record: NDArray[Any], folder: Path, timeout_s: float = 3600) -> Lived:

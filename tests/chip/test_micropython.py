@@ -23,7 +23,7 @@ from sunsched.hardware.boards import BOARDS
 from sunsched.job.compact import Compact, packed
 from sunsched.plan.year import NO_MINUTE
 from sunsched.table.layout import CODECS
-from tests.chip import micropython_run, micropython_tables, sites, skies
+from tests.chip import micropython_run, micropython_tables, recording, sites, skies
 from tests.chip import packed as shared
 from tests.support import micropython
 
@@ -40,7 +40,7 @@ def _larch_end() -> Compact:
 @pytest.fixture(scope="module")
 def afternoon() -> np.ndarray[Any, Any]:
     """What the C program did around a closing in a storm, some hours by runs."""
-    record = micropython_run.recorded("larch_end", 86, [skies.kinds_of_days(365, 1)[86]])
+    record = recording.recorded("larch_end", 86, [skies.kinds_of_days(365, 1)[86]])
     plan = sites.built("larch_end", 2027).plan
     noon_s, close_s = int(plan.noon_min[86]) * 60, int(plan.close_min[86]) * 60
     return record[np.cumsum(record["seconds"]) <= close_s - noon_s + 3600]

@@ -195,6 +195,16 @@ def qemu_output(elf: Path, timeout_s: float = 60) -> list[str]:
     return [line.strip() for line in (done.stdout + done.stderr).splitlines() if line.strip()]
 
 
+def simavr_words() -> str:
+    """The emulator and its version, as Debian counts it."""
+    return f"simavr {run(['dpkg-query', '-W', '-f', '${Version}', 'simavr']).stdout.partition('+')[0]}"
+
+
+def avr_gcc_words() -> str:
+    """The compiler and its version."""
+    return f"avr-gcc {run(['avr-gcc', '-dumpversion']).stdout.strip()}"
+
+
 def avr_sizes(elf: Path) -> tuple[int, int]:
     """(flash, static SRAM) of an AVR program [bytes]; what EEPROM it brings is counted in neither."""
     needed("avr-size")

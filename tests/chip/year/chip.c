@@ -155,8 +155,15 @@ int chip_run(chip *c, uint64_t cycles)
     return 0;
 }
 
+/* The emulator is told twice: now, and what to find again when the program writes the port, for it then gives every
+ * input of that port its pull-up's level. */
 void chip_pin(chip *c, char port, int bit, int high)
 {
+    uint8_t *held = &c->held[port - 'A'], *level = &c->level[port - 'A'];
+    *held = (uint8_t)(*held | 1u << bit);
+    *level = (uint8_t)((*level & ~(1u << bit)) | (unsigned)(high != 0) << bit);
+    avr_ioport_external_t outside = {.name = (unsigned char)port & 0x7Fu, .mask = *held, .value = *level};
+    avr_ioctl(c->avr, AVR_IOCTL_IOPORT_SET_EXTERNAL(port), &outside);
     avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ(port), bit), (uint32_t)high);
 }
 

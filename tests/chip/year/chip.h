@@ -35,6 +35,7 @@ typedef struct {
     void (*stepping)(void *with); /* called when the chip begins a step: it powers its light cell */
     void *stepping_with;
     uint8_t port[PORTS]; /* what PORTA to PORTL drive */
+    uint8_t held[PORTS], level[PORTS]; /* pins that the world holds, and at which level */
     uint8_t *serial;   /* characters the chip has sent */
     uint32_t serial_n;
     uint64_t asleep[SLEEP_MODES]; /* cycles spent in each mode */
