@@ -9,7 +9,7 @@
   let draw, begun;
   const now = {
     text: "", fileText: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
-    steps: [], step: -1, answer: null, before: null, drawn: 0,
+    steps: [], step: -1, answer: null, before: null, drawn: 0, played: "",
   };
   const found = new Map(); // slow answers by what was asked, so that undo shows them at once
   let seq = 0, timer = 0, slowTimer = 0, slow = null;
@@ -87,6 +87,7 @@
     if (at("text") !== document.activeElement || now.typedText === null) setText(got.text);
     show(got);
     tools();
+    at("play-old").hidden = !now.played || now.played === got.text;
     address();
     compare();
     slowTimer = setTimeout(startSlow, SLOW_MS);
@@ -416,6 +417,8 @@
       const got = await (await ask("play", { ...setting(), typed: {} })).json();
       if (got.problems) return status(got.problems[0].text, true);
       const src = "/play?" + new URLSearchParams({ k: KEY, number: got.number });
+      now.played = now.text;
+      at("play-old").hidden = true;
       at("play-frame").replaceChildren(made("iframe", null, { src, sandbox: "allow-scripts", title: begun.words.page.play }));
     } catch {}
   };

@@ -358,3 +358,18 @@ def test_printed_it_holds_the_year_and_the_cautions(
     settled(browser)
     text = browser.pdf(tmp_path / "page.pdf", (8.268, 11.693))
     assert "Larch end, 2027" in text and "Cautions" in text and "What this setting costs" in text
+
+
+def test_the_program_plays_the_setting_at_hand_in_a_frame(quick: None, browser: Browser, page: Served) -> None:
+    redrawn(browser, lambda: typed(browser, "site.name", "Reed bank"))
+    click(browser, "play-open")
+    until(lambda: browser.run("return document.querySelectorAll('#play-frame iframe').length") == 1)
+    frame = browser.driver.find_element("css selector", "#play-frame iframe")
+    browser.driver.switch_to.frame(frame)
+    until(lambda: "Reed bank" in str(browser.run("return document.body.innerText")))
+    # It is a page of its own, which can neither read the planner nor ask it.
+    assert browser.run("return origin") == "null"
+    browser.driver.switch_to.default_content()
+    assert browser.messages() == []
+    redrawn(browser, lambda: typed(browser, "evening.later_min", "3"))
+    assert browser.run("return !document.getElementById('play-old').hidden")
