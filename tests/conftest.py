@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from sunsched.hardware import battery_sums
+from sunsched.job import comparison, drive_and_battery
 from sunsched.table import choose, layout
-from tests.support import pack_once
+from tests.support import worked_once
 
 ROOT = Path(__file__).parent.parent
 CONFIGS = sorted((ROOT / "configs").glob("*.toml"))
@@ -38,19 +40,28 @@ def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session", autouse=True)
-def packed_once(run_folder: Path) -> Iterator[None]:
-    """Let `choose` pack the same minutes once in a run."""
+def worked_out_once(run_folder: Path) -> Iterator[None]:
+    """Pack the same minutes once in a run, and follow the same battery once in a process."""
     folder = run_folder / "packed"
     folder.mkdir(exist_ok=True)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(choose, "pack", pack_once.in_folder(folder))
+        patch.setattr(choose, "pack", worked_once.in_folder(folder))
+        patch.setattr(drive_and_battery, "battery_sums", worked_once.battery_kept())
         yield
 
 
 @pytest.fixture
-def packed_anew(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let `choose` pack what it packs, for tests of packing itself."""
+def worked_out_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Work out everything each time, for tests that two runs give the same."""
     monkeypatch.setattr(choose, "pack", layout.pack)
+    monkeypatch.setattr(drive_and_battery, "battery_sums", battery_sums.battery_sums)
+
+
+@pytest.fixture
+def two_assumptions(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a comparison move two of its assumptions: where a test is about the rest, the others take the time."""
+    every = comparison.assumptions_of
+    monkeypatch.setattr(comparison, "assumptions_of", lambda *given: every(*given)[:2])
 
 
 SLOWEST = Path(__file__).parent / "slowest.md"

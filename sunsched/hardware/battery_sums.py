@@ -33,6 +33,7 @@ from sunsched.hardware.figures import (
     Verdict,
     drawn,
     exactly,
+    judged,
     propagated,
     turning_values,
     values_of,
@@ -390,15 +391,14 @@ def open_verdicts(
 ) -> tuple[str, ...]:
     """Those of `names` whose verdict does not hold, without figures and changes; the winters take longest."""
     case = _case(battery, moves_ah_per_day, where, weather, model)
-    judged: list[Verdict] = []
+    states: dict[str, str] = {}
     if set(names) & set(VERDICTS[:2]):
         stated = case.winters(values_of(case.spans))
         with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
-        judged += _winter_verdicts(case, stated, with_ranges, ())
+        states |= {name: state for name, state, _ in _winter_states(case, stated, with_ranges)}
     asked = _asked(case)
-    margins = {name: margin for name, margin in _margins(case).items() if name in names}
-    judged += [verdict(name, margin, asked, "", "") for name, margin in margins.items()]
-    return tuple(one.name for one in judged if one.state != "holds" and one.name in names)
+    states |= {name: judged(margin, asked)[0] for name, margin in _margins(case).items() if name in names}
+    return tuple(name for name, state in states.items() if state != "holds" and name in names)
 
 
 def _asked(case: _Case) -> dict[str, Span]:
@@ -430,26 +430,34 @@ def _spared(case: _Case, which: int, limit: float) -> Callable[[Inputs], bool]:
     return lambda x: case.hits(x)[which] <= limit
 
 
-def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
-    """Hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn."""
+def _winter_states(case: _Case, stated: Winters, with_ranges: Winters) -> list[tuple[str, str, tuple[str, ...]]]:
+    """Name, state and turning inputs of both verdicts on the winters.
+
+    They hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn.
+    """
     n_years = stated.n_years
     limit = WINTERS_SPARED * n_years
     moved = [(key, end) for key, span in case.spans.items() if not span.fixed for end in (span.low, span.high)]
     hits = case.hits_at(moved)
     at_ends = {key: [hits[n], hits[n + 1]] for n, (key, _) in list(enumerate(moved))[::2]}
-    judged = []
+    found = []
     for which, name in enumerate(VERDICTS[:2]):
-        hits_stated, hits_drawn = _hits(stated)[which], _hits(with_ranges)[which]
-        fails = hits_stated > limit
+        fails = _hits(stated)[which] > limit
         turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
-        certain = not turning and (fails or chance_with_limits(hits_drawn, n_years)[2] <= WINTERS_SPARED)
-        state = ("fails" if fails else "holds") if certain else "in doubt"
-        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=hits_stated)
-        at = turning_values(_spared(case, which, limit), case.spans, turning)
-        judged.append(
-            replace(winter_verdict(name, state, turning, (hits_stated, hits_drawn, n_years), fewest), turns_at=at)
-        )
-    return judged
+        drawn_limit = chance_with_limits(_hits(with_ranges)[which], n_years)[2]
+        certain = not turning and (fails or drawn_limit <= WINTERS_SPARED)
+        found.append((name, ("fails" if fails else "holds") if certain else "in doubt", turning))
+    return found
+
+
+def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
+    verdicts = []
+    for which, (name, state, turning) in enumerate(_winter_states(case, stated, with_ranges)):
+        counts = _hits(stated)[which], _hits(with_ranges)[which], stated.n_years
+        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=counts[0])
+        at = turning_values(_spared(case, which, WINTERS_SPARED * stated.n_years), case.spans, turning)
+        verdicts.append(replace(winter_verdict(name, state, turning, counts, fewest), turns_at=at))
+    return verdicts
 
 
 def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> list[Change]:

@@ -237,6 +237,14 @@ class Assumption:
         return {"key": self.key, "value": span.value, "low": span.low, "high": span.high, "why": self.why}
 
 
+def judged(margin: Callable[[Inputs], float], spans: Mapping[str, Span]) -> tuple[str, tuple[str, ...]]:
+    """The state that `verdict` gives a margin, and the inputs that turn it by themselves."""
+    reach = propagated(lambda inputs: {"": margin(inputs)}, spans, signed=True)[""]
+    turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
+    certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
+    return ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt", turning
+
+
 def verdict(
     name: str,
     margin: Callable[[Inputs], float],
@@ -249,10 +257,7 @@ def verdict(
 
     A verdict in doubt has the bad text: it says what may happen. `to_do` stands after it.
     """
-    reach = propagated(lambda inputs: {name: margin(inputs)}, spans, signed=True)[name]
-    turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
-    certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
-    state = ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt"
+    state, turning = judged(margin, spans)
     at = turning_values(lambda inputs: margin(inputs) >= 0.0, spans, turning)
     if state == "holds":
         return Verdict(name, state, turning, good, at)

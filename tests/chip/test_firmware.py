@@ -13,11 +13,12 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from sunsched.base.errors import CapacityError
+from sunsched.base.errors import CapacityError, ConfigError
 from sunsched.cli.app import app
 from sunsched.config import toml_file
 from sunsched.emit import firmware, firmware_notes
 from sunsched.hardware.boards import BOARDS
+from sunsched.hardware.parts import Motor
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
@@ -79,7 +80,7 @@ def test_the_folder_builds_as_a_sketch_with_debians_core(tmp_path: Path) -> None
     assert "setup" not in symbols  # the core's own main() is not linked
 
 
-@pytest.mark.usefixtures("packed_anew")
+@pytest.mark.usefixtures("worked_out_anew")
 def test_the_same_configuration_gives_the_same_bytes(tmp_path: Path) -> None:
     assert write(tmp_path / "a" / "door").exit_code == 0
     assert write(tmp_path / "b" / "door").exit_code == 0
@@ -182,6 +183,19 @@ def test_what_the_chip_cannot_do_is_refused(section: str, line: str, message: st
     done = write(tmp_path / "door", config=config)
     assert done.exit_code == 78
     assert message in done.stderr
+
+
+def test_a_part_of_5_v_is_refused_on_a_board_of_less() -> None:
+    with pytest.raises(ConfigError, match=r"clock\.chip is 'ds1307'; wanted another: a DS1307 needs 5 V"):
+        firmware_folder.machine_of(sites.built("larch_end+atmega328p-8mhz+ds1307", 2027))
+
+
+def test_a_shunt_without_a_pin_is_told_one_that_is_free_on_the_board() -> None:
+    for name, pin in (("larch_end", "PC3, with hand_down on PD3"), ("larch_end+atmega2560", "say PF2")):
+        work = sites.built(name, 2027)
+        shunt = work.configuration.model_copy(update={"motor": Motor(shunt_ohm=0.5)})
+        with pytest.raises(ConfigError, match=f"a pin with a converter for the shunt: {pin}"):
+            firmware_folder.machine_of(dataclasses.replace(work, configuration=shunt))
 
 
 def test_every_pin_has_its_wiring_note() -> None:

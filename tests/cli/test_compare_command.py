@@ -4,6 +4,8 @@ import json
 import re
 from pathlib import Path
 
+import pytest
+
 from sunsched.config.toml_file import read
 from sunsched.job.comparison import comparison_of
 from sunsched.report.text.comparison_tables import plain
@@ -25,12 +27,14 @@ def test_text_json_and_csv() -> None:
     assert "strategy,setting,yours,follow_light,figure,mean,standard_error,tenth_below,tenth_above" in rows
 
 
+@pytest.mark.usefixtures("two_assumptions")  # the child has what the test has
 def test_seeds_and_the_same_bytes_whatever_the_place(tmp_path: Path) -> None:
     first = sunsched("compare", str(LARCH), *FEW, "--seed", "7").stdout
     assert sunsched("compare", str(LARCH), *FEW, "--seed", "7", cwd=tmp_path).stdout == first
     assert sunsched("compare", str(LARCH), *FEW, "--seed", "8").stdout != first
 
 
+@pytest.mark.usefixtures("two_assumptions")
 def test_a_chart_is_written_and_a_foreign_file_left_alone(tmp_path: Path) -> None:
     chart = tmp_path / "trade.svg"
     done = sunsched("compare", str(LARCH), *FEW, "--chart", str(chart))

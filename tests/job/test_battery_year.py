@@ -104,6 +104,7 @@ def drive_text_of(c: Configuration) -> str:
     return drive_text(sums, drive_advice_of(c, "x"), verdict_warnings(sums.verdicts), sections_of(c), every=True)
 
 
+@pytest.mark.usefixtures("worked_out_anew")
 def test_the_same_input_gives_the_same_bytes(work: BatteryYear) -> None:
     again = battery_of(configuration(SITE + DRIVE + BATTERY), 2027, "larch.toml", weather_years=40)
     assert json.dumps(plain(work), allow_nan=False) == json.dumps(plain(again), allow_nan=False)

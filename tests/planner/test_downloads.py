@@ -25,7 +25,7 @@ def hut(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A configuration in a folder of its own, with the commands' files beside it."""
     folder = tmp_path_factory.mktemp("downloads")
     config = folder / "hut.toml"
-    config.write_bytes(LARCH.read_bytes())
+    config.write_text(LARCH.read_text().partition("[battery]")[0])  # its winters take longer than all else
     line = folder / "line.toml"
     line.write_text(ON_THE_LINE)
     end = "2027-04-03"  # of the week that begins with DAY

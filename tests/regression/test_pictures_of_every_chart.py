@@ -16,6 +16,8 @@ from tests.cli.test_commands import LARCH
 from tests.support.command_line import sunsched
 from tests.support.made_logs import light_lux, lux_log, times
 
+# The pictures show nothing of what a comparison hangs on.
+pytestmark = pytest.mark.usefixtures("two_assumptions")
 CONFIG = str(LARCH)
 LONG = "H<&\"'" * 2000
 
