@@ -13,7 +13,7 @@ import sys
 from importlib.metadata import version
 from pathlib import Path
 
-from bench import batch_bench, sky_bench, study_bench, table_bench, whole_process
+from bench import batch_bench, play_bench, sky_bench, study_bench, table_bench, whole_process
 
 FIGURES = Path(__file__).with_name("figures.md")
 PEERS = ("astral", "skyfield", "skyfield-data", "numpy", "pydantic", "typer")
@@ -84,6 +84,17 @@ def _study() -> list[tuple[str, str, str]]:
     ]
 
 
+def _play() -> list[tuple[str, str, str]]:
+    found = play_bench.figures()
+    if not found:
+        return [("a played door, to real time", "none", "no Chromium here")]
+    return [
+        ("a played door in Chromium with its sky and log, to real time", f"{found['world']:,.0f}", ""),
+        ("its program alone in Chromium, to real time", f"{found['program']:,.0f}", ""),
+        ("start of a play (three days lived), in frames of 1/60 s", f"{found['start_ms'] * 60 / 1000:.1f}", ""),
+    ]
+
+
 def main() -> None:
     """Run every benchmark, print the table and write it."""
     peers = ", ".join(f"{name} {version(name)}" for name in PEERS)
@@ -95,7 +106,7 @@ def main() -> None:
         "|---|---|---|",
     ]
     lines = []
-    for part in (_sky, _processes, _batch, _tables, _study):
+    for part in (_sky, _processes, _batch, _tables, _study, _play):
         for what, figure, goal in part():
             lines.append(f"| {what} | {figure} | {goal} |")
             sys.stdout.write(f"{what:64} {figure:>9}  {goal}\n")

@@ -214,19 +214,20 @@ def read_in_c(folder: Path) -> list[str]:
 @recipe("board")
 def test_a_board_is_met_by_every_command_and_its_program_compiles(copy: Copy) -> None:
     toolchain.needed("avr-gcc", "avr-size", "avr-objcopy", "make")
-    config = LARCH.replace('board = "atmega328p"', 'board = "atmega328"')
+    config = LARCH.replace('board = "atmega328p"', 'board = "atmega644p"')
     assert config != LARCH
     (copy.folder / "hut.toml").write_text(config, encoding="utf-8")
-    assert '"board": "atmega328"' in copy.run("settings", "hut.toml", "--json")
+    assert '"board": "atmega644p"' in copy.run("settings", "hut.toml", "--json")
     copy.run("firmware", "hut.toml", "--years", "2027..2027", "--out", "door")
     notes = copy.read("door/README.md")
-    assert "| board | ATmega328, 8 MHz, " in notes
+    assert "| board | ATmega644P, 8 MHz, 3.3 V, " in notes
     # The entry advises no fuses: those of another chip must not be printed for it.
     assert "HFUSE=0x" not in notes
-    assert " wires at ATmega328</text>" in copy.read("door/wiring.svg")
-    assert "MCU = atmega328\n" in copy.read("door/Makefile")
+    assert " wires at ATmega644P</text>" in copy.read("door/wiring.svg")
+    assert "MCU = atmega644p\n" in copy.read("door/Makefile")
     toolchain.run(["make", "-C", copy.folder / "door"])
+    assert re.search(r"^atmega644p +- +not run ", copy.run("boards"), re.M)
     too_large = copy.run("table", "hut.toml", "--year", "2027", "--as", "eeprom", "--layout", "plain", code=1)
-    assert "an ATmega328 has 1024 bytes of EEPROM" in too_large
-    (copy.folder / "wrong.toml").write_text(config.replace("atmega328", "atmega32"), encoding="utf-8")
-    assert ", 'atmega328' (nearest is 'atmega328')" in copy.run("settings", "wrong.toml", code=78)
+    assert "an ATmega644P has 2048 bytes of EEPROM" in too_large
+    (copy.folder / "wrong.toml").write_text(config.replace("atmega644p", "atmega644"), encoding="utf-8")
+    assert ", 'atmega644p' (nearest is 'atmega644p')" in copy.run("settings", "wrong.toml", code=78)

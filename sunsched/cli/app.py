@@ -34,6 +34,7 @@ COMMANDS = {
     "table": Entry("table_command:table", "Work out a year and write the tables the chip reads."),
     "readback": Entry("readback_command:readback", "Read a table back and compare it with a fresh plan."),
     "firmware": Entry("firmware_command:firmware", "Write the whole door program for the chip as a folder."),
+    "boards": Entry("boards_command:boards", "List the boards: what runs on each, how it was proven, what it needs."),
     "drive": Entry("drive_command:drive", "Work out motor, spool and cord: times, cut-offs, forces, currents."),
     "battery": Entry("battery_command:battery", "Follow the battery through a year and through many winters."),
     "cell": Entry("cell_command:cell", "Turn the light cell's thresholds into counts, with their spread."),

@@ -20,6 +20,7 @@ EXAMPLES = {
         "sunsched readback tables/hut_2027.csv hut.toml",
     ),
     "firmware": ("sunsched firmware hut.toml -o door", "sunsched firmware hut.toml --years 2027..2030 -o door"),
+    "boards": ("sunsched boards", "sunsched boards --json"),
     "drive": ("sunsched drive hut.toml", "sunsched drive hut.toml --json"),
     "battery": ("sunsched battery hut.toml", "sunsched battery hut.toml --chart charge.svg"),
     "cell": ("sunsched cell hut.toml", "sunsched cell hut.toml --reads 880 --at '2027-03-01 18:20'"),

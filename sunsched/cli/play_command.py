@@ -26,7 +26,9 @@ def play(
     """Write one page on which the door's program plays any evening of a year: weather, faults and clock at a button."""
     from sunsched.cli.configuration import configuration_in
     from sunsched.job import files
+    from sunsched.job.one_day import day_steps
     from sunsched.report.play import page
+    from sunsched.report.text.answers import play_answer
 
     if language not in page.LANGUAGES:
         raise UsageError(f"--language is '{language}'; wanted {' or '.join(page.LANGUAGES)}")
@@ -37,11 +39,15 @@ def play(
         year = wanted_year(None) if evening is None else evening.year
     if evening is None:
         evening = page.default_date(year, dt.date.today())
-    content = page.play_html(configuration_in(config), year, evening, config, language).encode()
+    configuration = configuration_in(config)
+    content = page.play_html(configuration, year, evening, config, language).encode()
     if out == "-":
         console.data_bytes(content)
         return
-    for path in files.write_all({Path(out): content}, force):
+    written = files.write_all({Path(out): content}, force)
+    then = f"Open {out} in a browser and press {page.words(language)['run']['play']}; it needs no connection."
+    console.answer(play_answer(day_steps(configuration, evening, config), then))
+    for path in written:
         console.say(f"wrote {path}")
-    console.say(f"Open {out} in a browser and press Run; it needs no connection. It begins with {evening}.")
-    console.note(page.words(language)["cautions"]["said"][0])
+    for line in console.folded(page.words(language)["cautions"]["said"][0]):
+        console.note(line)

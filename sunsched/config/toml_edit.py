@@ -63,20 +63,35 @@ def _wanted(text: str, values: Mapping[str, float]) -> dict[str, Any]:
 
 
 def _set(lines: list[str], section: str, key: str, value: str) -> None:
-    start = next((n for n, line in enumerate(lines) if (m := _SECTION.match(line)) and m[1] == section), None)
+    start = _start_of(section, lines)
     if start is None:
+        parent = _start_of(section.rpartition(".")[0], lines)
+        if parent is not None:  # beside its own section: apart from it, TOML would have that section twice
+            at = _last_said(lines, parent) + 1
+            lines[at:at] = [f"[{section}]", f"{key} = {value}"]
+            return
         while lines and not lines[-1].strip():
             lines.pop()
         lines += ["", f"[{section}]", f"{key} = {value}", ""]
         return
-    end = next((n for n in range(start + 1, len(lines)) if _ANY_SECTION.match(lines[n])), len(lines))
     own = re.compile(rf"^(\s*{re.escape(key)}\s*=\s*)([^#\s]+)(\s*(?:#.*)?)$")
-    for n in range(start + 1, end):
+    for n in range(start + 1, _end_of(lines, start)):
         found = own.match(lines[n])
         if found:
             lines[n] = f"{found[1]}{value}{found[3]}"
             return
-    # After the section's last line that says something, before the blank lines and remarks that lead to the next.
-    says = [n for n in range(start, end) if lines[n].strip() and not lines[n].lstrip().startswith("#")]
-    last = says[-1]
-    lines.insert(last + 1, f"{key} = {value}")
+    lines.insert(_last_said(lines, start) + 1, f"{key} = {value}")
+
+
+def _start_of(section: str, lines: list[str]) -> int | None:
+    return next((n for n, line in enumerate(lines) if (m := _SECTION.match(line)) and m[1] == section), None)
+
+
+def _end_of(lines: list[str], start: int) -> int:
+    return next((n for n in range(start + 1, len(lines)) if _ANY_SECTION.match(lines[n])), len(lines))
+
+
+def _last_said(lines: list[str], start: int) -> int:
+    """The section's last line that says something, before the blank lines and remarks that lead to the next one."""
+    own = range(start, _end_of(lines, start))
+    return [n for n in own if lines[n].strip() and not lines[n].lstrip().startswith("#")][-1]

@@ -26,16 +26,16 @@ def makefile(mark: str, sources: Iterable[str], board: Board) -> str:
     objects = " \\\n    ".join(source.replace(".c", ".o") for source in sources)
     return f"""# {mark}.
 #   make                         builds door.hex
-#   make flash PORT=/dev/ttyUSB0    sends it to a board with a boot loader (BAUD=57600 for older ones)
+#   make flash PORT=/dev/ttyUSB0    sends it to a board with a boot loader (its speed: BAUD=...)
 #   make isp PROGRAMMER=usbasp      writes it with an ISP programmer; the boot loader is erased
 #   make eeprom IMAGE=site_2028.bin writes a table image into the EEPROM with an ISP programmer
 #   make read-eeprom                reads the EEPROM into eeprom.hex, for sunsched readback
 #   make fuses                      shows the fuses; README.md says which are advised
 #   make write-fuses LFUSE=0x.. HFUSE=0x.. EFUSE=0x..    writes them
-MCU = {board.name}
+MCU = {board.chip}
 CC = avr-gcc
 CFLAGS = {flags}
-BAUD = 115200
+BAUD = {board.loader[1]}
 PROGRAMMER = usbasp
 AVRDUDE = avrdude
 ISP = $(AVRDUDE) -p $(MCU) -c $(PROGRAMMER) $(if $(PORT),-P $(PORT))
@@ -53,7 +53,7 @@ door.elf: $(OBJECTS)
 
 flash: door.hex
 \t$(if $(PORT),,$(error say where the board is: make flash PORT=/dev/ttyUSB0))
-\t$(AVRDUDE) -p $(MCU) -c arduino -P $(PORT) -b $(BAUD) -D -U flash:w:door.hex:i
+\t$(AVRDUDE) -p $(MCU) -c {board.loader[0]} -P $(PORT) -b $(BAUD) -D -U flash:w:door.hex:i
 
 isp: door.hex
 \t$(ISP) -U flash:w:door.hex:i
@@ -97,7 +97,8 @@ def _notes(
     yield f"{mark}. Edit the configuration, then run:"
     yield f"  {stamp.command}"
     yield "The program is in the .c files beside this one; door_main.c has main(). README.md is for the bench: parts,"
-    yield f"wiring picture, upload, first evening, alarms. Board: {board.title}, {board.hz // 1_000_000} MHz, 5 V."
+    yield "wiring picture, upload, first evening, alarms."
+    yield f"Board: {board.title}, {board.hz // 1_000_000} MHz, {board.supply_v:g} V."
     yield f"Clock: {clock_words(plan)}"
     yield ""
     yield "Wiring"

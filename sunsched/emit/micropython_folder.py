@@ -7,10 +7,9 @@ from collections.abc import Iterator, Sequence
 from sunsched.base.package_data import package_bytes
 from sunsched.base.text_digest import with_digest_line
 from sunsched.emit.c_header import comment_text
-from sunsched.emit.firmware import ADC_STEPS, LOW_SHARE, SPENT_SHARE, Machine
+from sunsched.emit.firmware import LOW_SHARE, SPENT_SHARE, Machine, battery_counts
 from sunsched.emit.micropython_core import core_files
 from sunsched.emit.stamp import Stamp
-from sunsched.hardware.wiring import BATTERY_DIVIDERS
 from sunsched.plan.year import YearPlan
 from sunsched.table.choose import Table
 
@@ -54,7 +53,11 @@ def _site(plan: YearPlan, stamp: Stamp, machine: Machine) -> Iterator[str]:
     yield f"LUX_SENSOR = {machine.lux_sensor}"
     yield f"BUS = {machine.fitted.bus}"
     for word, share in (("LOW", LOW_SHARE), ("SPENT", SPENT_SHARE)):
-        counts = None if machine.battery_volts is None else battery_counts(machine.battery_volts * share)
+        counts = (
+            None
+            if machine.battery_volts is None
+            else battery_counts(machine.battery_volts * share, machine.board.supply_v)
+        )
         yield f"BATTERY_{word}_COUNTS = {counts}"
     for key in ("sda", "scl"):
         yield f"{key.upper()} = {_number(machine.board.own_pins[key][0])}"
@@ -62,12 +65,6 @@ def _site(plan: YearPlan, stamp: Stamp, machine: Machine) -> Iterator[str]:
         pin = getattr(machine.pins, key)
         unused = key == "lower_motor" and machine.driver == "direction"
         yield f"{key.upper()} = {None if unused else _number(pin)}  # {pin}"
-
-
-def battery_counts(volts: float) -> int:
-    """Converter counts of a battery voltage [V] behind the divider of a board of 3.3 V."""
-    upper_kohm, lower_kohm = BATTERY_DIVIDERS[3.3]
-    return round(volts * lower_kohm / (upper_kohm + lower_kohm) / 3.3 * ADC_STEPS)
 
 
 def _number(pin: str) -> int:

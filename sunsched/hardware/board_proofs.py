@@ -29,6 +29,7 @@ null. A record with an empty `executed_on` says "compiled only"; a board without
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields
@@ -60,7 +61,7 @@ class Proof:
     step_cycles   processor cycles awake, a second of life (interrupts and the step), averaged over the days
     step_us   time a step where cycles are not counted [microseconds]
     command   the command that wrote the record
-    sources   digest of the shipped texts that it ran (`tests/support/board_proofs.py`), 16 hexadecimal digits
+    sources   `digest_of` the shipped texts that it ran, 16 hexadecimal digits
     """
 
     board: str
@@ -85,6 +86,14 @@ class Proof:
     def place(self) -> tuple[str, str, str]:
         """What a later record of the same thing replaces: board, part, and the emulator without its version."""
         return self.board, self.part, self.executed_on.partition(" ")[0]
+
+
+def digest_of(texts: Iterable[bytes]) -> str:
+    """The first 16 hexadecimal digits of SHA-256 over texts as they are shipped, in the order given."""
+    whole = hashlib.sha256()
+    for text in texts:
+        whole.update(len(text).to_bytes(4, "little") + text)
+    return whole.hexdigest()[:16]
 
 
 def proofs() -> tuple[Proof, ...]:

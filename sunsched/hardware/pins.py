@@ -48,6 +48,11 @@ def refuse_pins_that_cannot(pins: Pins, board: Board) -> None:
         if pin in used:
             raise ValueError(f"a pin of its own for {key}: {pin} is {used[pin]} already")
         used[pin] = key
+    for key in ("pulse", "top_switch", "bottom_switch"):
+        pin = getattr(pins, key)
+        if board.wake_pins and pin not in board.wake_pins:
+            free = ", ".join(pin for pin in board.pins if pin in board.wake_pins)
+            raise ValueError(f"{key} on a pin whose change wakes the chip ({free}), not {pin}")
     if pins.motor_speed not in board.speed_pins:
         raise ValueError(f"motor_speed on a PWM pin ({', '.join(board.speed_pins)}), not {pins.motor_speed}")
     for key in ("light_cell", "battery", "motor_current"):

@@ -30,6 +30,8 @@ class Fitted:
     end_by_current   a shunt shows the lower end; there is no lower switch
     short_shows   whether the light cell's divider shows a shorted cell by day
     supply_v   of the board's pins [V]
+    serial_by_usb   whether the serial line leads to the board's USB socket
+    pwm_khz   of the speed pin, about [kHz]
     """
 
     clock: Clock = "rtc"
@@ -41,6 +43,8 @@ class Fitted:
     end_by_current: bool = False
     short_shows: bool = True
     supply_v: float = 5.0
+    serial_by_usb: bool = True
+    pwm_khz: float = 1.0
 
     @property
     def bus(self) -> bool:
@@ -135,13 +139,14 @@ def _outputs(fitted: Fitted) -> Iterator[Row]:
         yield "lower_motor", "relays", f"relay that lowers, the same; {PULL_DOWN}"
     elif fitted.driver == "direction":
         yield "raise_motor", "motor driver", f"direction: high raises; {PULL_DOWN}"
-        yield "motor_speed", "motor driver", f"PWM of about 1 kHz; {PULL_DOWN}"
+        yield "motor_speed", "motor driver", f"PWM of about {fitted.pwm_khz:g} kHz; {PULL_DOWN}"
     else:
         yield "raise_motor", "motor driver", f"raise; {PULL_DOWN}"
         yield "lower_motor", "motor driver", f"lower; {PULL_DOWN}"
-        yield "motor_speed", "motor driver", f"enable, PWM of about 1 kHz; {PULL_DOWN}"
+        yield "motor_speed", "motor driver", f"enable, PWM of about {fitted.pwm_khz:g} kHz; {PULL_DOWN}"
     yield "alarm_lamp", "alarm lamp", "blinks while an alarm stands (the board's own LED, or one with 1 kohm)"
-    yield "rxd", "serial line", "from the computer, 9600 baud (the board's USB)"
+    by = "the board's USB" if fitted.serial_by_usb else f"a USB to serial adapter for {fitted.supply_v:g} V"
+    yield "rxd", "serial line", f"from the computer, 9600 baud ({by})"
     yield "txd", "serial line", "to the computer"
 
 

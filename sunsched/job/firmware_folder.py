@@ -21,6 +21,8 @@ from sunsched.job.pipeline import Built
 from sunsched.plan.rules import Rules
 from sunsched.plan.window_light import window_light
 
+DS1307_LEAST_V = 4.5  # Maxim, data sheet of the DS1307: from memory
+
 
 def machine_of(work: Built, name: str = "") -> firmware.Machine:
     """The program's settings beside its table. `name` is the configuration's file, for errors."""
@@ -30,7 +32,7 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
     settings = door_settings(
         c.rules, c.light_cell, c.clock, drive, c.door, window_light(work.plan, c.rules, c.light_cell)
     )
-    if _end_counts(c.motor) is not None:
+    if _end_counts(c.motor, c.chip.on) is not None:
         settings = dataclasses.replace(settings, down_by_current=1)
     return firmware.Machine(
         settings=settings,
@@ -42,16 +44,16 @@ def machine_of(work: Built, name: str = "") -> firmware.Machine:
         clock_chip=c.clock.chip,
         driver=c.motor.driver if c.motor else "two_inputs",
         switches=c.door.switches if c.door else "normally_open",
-        end_counts=_end_counts(c.motor),
+        end_counts=_end_counts(c.motor, c.chip.on),
         short_shows=short_shows_by_day(c.light_cell),
     )
 
 
-def _end_counts(motor: Motor | None) -> int | None:
+def _end_counts(motor: Motor | None, board: Board) -> int | None:
     """Converter counts of the shunt's voltage at which the lower end is taken as reached."""
     if motor is None or motor.shunt_ohm is None:
         return None
-    return round(end_current_a(motor) * motor.shunt_ohm / firmware.SUPPLY_V * firmware.ADC_STEPS)
+    return round(end_current_a(motor) * motor.shunt_ohm / board.supply_v * firmware.ADC_STEPS)
 
 
 def _shunt_problems(c: Configuration, name: str) -> list[Problem]:
@@ -59,14 +61,20 @@ def _shunt_problems(c: Configuration, name: str) -> list[Problem]:
         return []
     problems = []
     if c.pins is None or c.pins.motor_current is None:
-        free = "a pin with a converter for the shunt: PC3, with hand_down on PD3"
-        problems.append(Problem(name, "pins.motor_current", "not set", free))
+        problems.append(Problem(name, "pins.motor_current", "not set", _free_converter(c)))
     running_a = c.motor.run_a * c.motor.lowering_share if c.motor.lowering_a is None else c.motor.lowering_a
-    apart = (end_current_a(c.motor) - running_a) * 2 * c.motor.shunt_ohm / firmware.SUPPLY_V * firmware.ADC_STEPS
+    apart = (end_current_a(c.motor) - running_a) * 2 * c.motor.shunt_ohm / c.chip.on.supply_v * firmware.ADC_STEPS
     if apart < firmware.LEAST_END_COUNTS:
         wanted = f"{firmware.LEAST_END_COUNTS} converter counts between running and held, not {apart:.0f}: a larger one"
         problems.append(Problem(name, "motor.shunt_ohm", f"{c.motor.shunt_ohm:g}", wanted))
     return problems
+
+
+def _free_converter(c: Configuration) -> str:
+    used = (c.pins or pins_on(c.chip.on)).model_dump().values()
+    free = [pin for pin in c.chip.on.analog_pins if pin not in used]
+    where = f"say {free[0]}" if free else "PC3, with hand_down on PD3"
+    return f"a pin with a converter for the shunt: {where}"
 
 
 def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
@@ -78,6 +86,9 @@ def refuse_what_the_chip_cannot_do(c: Configuration, name: str = "") -> None:
         problems.append(Problem(name, "chip.board", f"'{c.chip.board}'", wanted))
     elif c.pins is None:
         problems += _own_pins(c.chip.on, name)
+    if c.clock.source == "rtc" and c.clock.chip == "ds1307" and c.chip.on.supply_v < DS1307_LEAST_V:
+        wanted = f"another: a DS1307 needs 5 V, and the pins of this board have {c.chip.on.supply_v:g} V"
+        problems.append(Problem(name, "clock.chip", "'ds1307'", wanted))
     if c.chip.keeps == "civil":
         problems.append(Problem(name, "chip.keeps", "'civil'", "'standard' or 'utc': the program has no summer time"))
     if c.light_cell.kind == "photoresistor" and c.light_cell.adc_steps != firmware.ADC_STEPS:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, year_days
+from sunsched.base.errors import RangeError
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_window import evening_windows, morning_windows
 from sunsched.emit import firmware
@@ -31,7 +32,9 @@ from sunsched.table.choose import Table
 from sunsched.table.layout import CODECS
 from sunsched.table.many import tables_of_years
 
-LEAD_DAYS = 4  # rows before and behind the year: days lived before an evening, and the night after it
+NIGHTS_BEFORE = 3  # that a door has been through, under a clear sky, when an evening begins: its time is proven then
+LEAD_DAYS = NIGHTS_BEFORE + 1  # rows before and behind the year: days lived before an evening, and the night after it
+FIRST_YEAR, LAST_YEAR = 2001, 2051  # the neighbours have a table too: from 2000 on, and while the Sun is known
 NO_CLOCK_CHIP = 4  # PLAY_NO_CLOCK_CHIP of play_site.h
 FULL_SHARE = 12.7 / 12.0  # a full lead-acid battery at rest: common practice
 LIGHT_FROM_DEG, LIGHT_STEP_DEG = -20.0, 0.1
@@ -104,9 +107,11 @@ class Play:
 def play_of(configuration: Configuration, year: int, name: str = "") -> Play:
     """The play of a configuration's year; `name` is its file, for errors.
 
-    Raises ConfigError where the program cannot follow the configuration, as `firmware` does, and RangeError for a year
-    whose neighbours the Sun is not known for.
+    Raises ConfigError where the program cannot follow the configuration, as `firmware` does; RangeError for a year
+    before FIRST_YEAR or after LAST_YEAR.
     """
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise RangeError(f"the year is {year}; a play goes over New Year: wanted {FIRST_YEAR} to {LAST_YEAR}")
     c = configuration
     first_day, n_days = year_days(year)
     work = pipeline.built(c, year, name)
@@ -134,7 +139,8 @@ def _table(c: Configuration, plan: YearPlan) -> Table:
 def program_of(work: Built, tables: Sequence[Table], name: str = "") -> Program:
     """What the firmware's folder has compiled in, with these tables."""
     machine = machine_of(work, name)
-    levels = (0, 0) if machine.battery_volts is None else firmware.battery_levels(machine.battery_volts)
+    volts = machine.battery_volts
+    levels = (0, 0) if volts is None else firmware.battery_levels(volts, machine.board.supply_v)
     return Program(
         settings=machine.settings.packed(),
         tables=b"".join(table.raw for table in tables),
@@ -142,7 +148,7 @@ def program_of(work: Built, tables: Sequence[Table], name: str = "") -> Program:
         low_counts=levels[0],
         spent_counts=levels[1],
         clock=firmware.CLOCK_CHIPS.index(machine.clock_chip) if machine.clock == "rtc" else NO_CLOCK_CHIP,
-        said=firmware.said_texts(work.plan, work.stamp),
+        said=firmware.said_texts(work.plan, work.stamp, machine.board.name),
     )
 
 
@@ -156,7 +162,7 @@ def machine_as_built(c: Configuration) -> Machine:
         raise_mm_s=float(cord_speed_mm_s(diameter_mm, motor.rpm)),
         cord_mm=door.travel_mm + spool.turns_left_when_down * math.pi * diameter_mm,
         ends_by_current=motor.shunt_ohm is not None,
-        full_counts=firmware.battery_counts(volts * FULL_SHARE),
+        full_counts=firmware.battery_counts(volts * FULL_SHARE, c.chip.on.supply_v),
     )
 
 

@@ -38,7 +38,12 @@ class Draw {
     const lines = rows.map((row) =>
       made("tr", row.map((cell, n) =>
         n ? made("td", cell, { "data-label": head[n], role: "cell" }) : made("th", cell, { scope: "row", role: "rowheader" })), { role: "row" }));
-    return made("table", [made("caption", caption), top, made("tbody", lines, { role: "rowgroup" })], { class: "stack words", role: "table" });
+    return made("table", [made("caption", caption), top, made("tbody", lines, { role: "rowgroup" })], { class: "stack left", role: "table" });
+  }
+
+  // What may be wider than its place, which the keyboard reaches.
+  scrolled(name, inside) {
+    return made("div", inside, { class: "scrolled", role: "region", tabindex: "0", "aria-label": name });
   }
 
   // ---- fields ----
@@ -95,17 +100,17 @@ class Draw {
     return made("details", [made("summary", chosen ? made("h3", title) : made("code", title)), inside], { class: "group", open: open ? "" : null });
   }
 
-  // What every field holds, but for the one that is being typed into and those that are still to be taken.
-  fill(fields, shown, typed) {
+  // What every field holds, but for those that are still to be taken and `busy`, the one that is being typed into.
+  fill(fields, shown, typed, busy) {
     for (const field of fields) {
       const { given, holds } = shown[field.key];
       const input = at("field-" + field.key);
-      if (!(field.key in typed) && input !== document.activeElement) input.value = given;
+      if (!(field.key in typed) && input !== busy) input.value = given;
       if (input.localName === "select") {
         input.options[0].textContent = holds && !given ? this.say("left_out", { value: this.choice(field, holds) }) : "–";
       } else input.placeholder = given ? "" : holds || (field.kind === "time" ? this.say("time_form") : "");
       const slider = document.querySelector(`[data-slides="${field.key}"]`);
-      if (slider && slider !== document.activeElement) slider.value = given || holds || 0;
+      if (slider && slider !== busy) slider.value = given || holds || 0;
     }
   }
 
@@ -216,7 +221,7 @@ class Draw {
       const rows = day.steps.filter((step) => step.side === side).map((step) => [this.english(step.step), step.civil || "-", (step.utc || "-").slice(11), this.english(step.detail)]);
       const end = day[key];
       rows.push([this.say("result"), end.civil || "-", (end.utc || "-").slice(11), this.english(end.reason.replace(/_/g, " "))]);
-      return made("div", this.table(this.say(side), head, rows), { class: "scrolled" });
+      return this.scrolled(this.say(side), this.table(this.say(side), head, rows));
     });
     at("steps-tables").replaceChildren(...tables);
   }
@@ -264,7 +269,7 @@ class Draw {
       rows.push([name("row_birds"), ...found.differences.birds_out.map((one) => this.told(one))]);
       rows.push([name("row_minutes"), ...found.differences.open_after_dark_min.map((one) => this.told(one))]);
     }
-    const parts = [made("div", this.table(this.say("follow"), ["", ...shares], rows), { class: "scrolled" })];
+    const parts = [this.scrolled(this.say("follow"), this.table(this.say("follow"), ["", ...shares], rows))];
     parts.push(made("p", this.say("birds_note", found), { class: "quiet" }));
     if (found.apart) parts.push(made("p", this.say("birds_apart")));
     parts.push(made("ul", found.limits.map((limit) => made("li", limit)), { lang: "en", class: "quiet" }));

@@ -9,7 +9,7 @@
   let draw, begun;
   const now = {
     text: "", fileText: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
-    steps: [], step: -1, answer: null, before: null, drawn: 0,
+    steps: [], step: -1, answer: null, before: null, drawn: 0, played: "",
   };
   const found = new Map(); // slow answers by what was asked, so that undo shows them at once
   let seq = 0, timer = 0, slowTimer = 0, slow = null;
@@ -39,9 +39,10 @@
   // ---- the year ----
   const later = () => {
     clearTimeout(timer);
-    timer = setTimeout(replan, QUIET_MS);
+    timer = setTimeout(() => replan(), QUIET_MS);
   };
-  const replan = async () => {
+  // `afresh`: the text is another one (undo, the file's own), and what stands in the fields has to give way.
+  const replan = async (afresh = false) => {
     clearTimeout(timer);
     clearTimeout(slowTimer);
     if (slow) slow.abort();
@@ -62,29 +63,31 @@
     }
     for (const key of Object.keys(sent)) if (now.typed[key] === sent[key]) delete now.typed[key];
     if (now.typedText === text) now.typedText = null;
-    take(got);
+    take(got, afresh ? null : document.activeElement);
   };
   const wrong = (got) => {
     const problems = got.problems || [];
     at("raw-error").hidden = now.typedText === null;
     at("raw-error").textContent = now.typedText === null ? "" : problems.map((one) => one.text).join("\n");
     draw.problems(problems);
+    if (problems.length) status(problems[0].text, true);
     at("stale").hidden = !now.answer;
     at("results").classList.toggle("stale", !!now.answer);
-    if (!now.answer && got.fields) draw.fill(begun.fields, got.fields, now.typed);
+    if (!now.answer && got.fields) draw.fill(begun.fields, got.fields, now.typed, document.activeElement);
     tools();
   };
-  const take = (got) => {
+  const take = (got, busy) => {
     if (got.text !== now.text || now.step < 0) remember(got.text);
     now.text = got.text;
     now.answer = got;
     at("stale").hidden = at("raw-error").hidden = true;
     at("results").classList.remove("stale");
     draw.problems([]);
-    draw.fill(begun.fields, got.fields, now.typed);
+    draw.fill(begun.fields, got.fields, now.typed, busy);
     if (at("text") !== document.activeElement || now.typedText === null) setText(got.text);
     show(got);
     tools();
+    at("play-old").hidden = !now.played || now.played === got.text;
     address();
     compare();
     slowTimer = setTimeout(startSlow, SLOW_MS);
@@ -155,7 +158,7 @@
     now.typed = {};
     now.typedText = null;
     setText(now.text);
-    replan();
+    replan(true);
   };
   const tools = () => {
     at("undo").disabled = now.step <= 0;
@@ -208,7 +211,8 @@
       const times = [before, now.answer].map((one) => (one.days[side][row] === null ? "-" : draw.clock(one.days[side][row])));
       rows.push([draw.say(side === "close" ? "closes_on" : "opens_on", { date }), ...times]);
     }
-    rows.push([draw.say("count_warnings"), String(before.warnings.length), String(now.answer.warnings.length)]);
+    const count = (one) => one.warnings.length + (one.battery_to_come ? " ..." : "");
+    rows.push([draw.say("count_warnings"), count(before), count(now.answer)]);
     const slowRow = (name, what, shown) => {
       const [one, other] = [now.before.text, now.text].map((text) => found.get(name2(what, text)));
       if (one || other) rows.push([draw.say(name), one ? shown(one) : "...", other ? shown(other) : "..."]);
@@ -256,12 +260,31 @@
       else put(got);
       differences();
     }
-    document.body.dataset.settled = String(now.drawn);
+    if (beside) await slowOf(now.before, signal);
+    if (!signal.aborted) document.body.dataset.settled = String(now.drawn);
+  };
+  // Table and battery of the setting before, for the table of differences.
+  const slowOf = async (before, signal) => {
+    for (const what of ["battery", "table"]) {
+      const key = name2(what, before.text);
+      try {
+        if (!found.get(key)) {
+          const got = await (await ask(what, { ...setting(), text: before.text, typed: {} }, signal)).json();
+          if (signal.aborted || got.overtaken) return;
+          keep(key, got);
+        }
+      } catch {
+        return;
+      }
+      const { warnings } = found.get(key);
+      if (warnings && before.answer) Object.assign(before.answer, { warnings, battery_to_come: false });
+      differences();
+    }
   };
   const showBattery = (got) => {
     at("battery").replaceChildren(...draw.battery(got));
     const more = got.warnings.length !== now.answer.warnings.length;
-    now.answer.warnings = got.warnings;
+    Object.assign(now.answer, { warnings: got.warnings, battery_to_come: false });
     draw.warnings(got.warnings, false);
     if (more) summary(now.answer);
   };
@@ -296,8 +319,14 @@
   };
 
   // ---- the file ----
+  const pending = () => Object.keys(now.typed).length > 0 || now.typedText !== null;
+  // What was typed a moment ago is taken before the text is used.
+  const taken = async () => {
+    if (pending()) await replan();
+  };
   const save = async (digest = now.digest) => {
-    if (Object.keys(now.typed).length || now.typedText !== null) {
+    await taken();
+    if (pending()) {
       status(draw.say("cannot_save"), true);
       const first = document.querySelector("[aria-invalid]");
       if (first) first.focus();
@@ -346,7 +375,7 @@
     remember(now.text);
     setText(now.text);
     status(draw.say("reloaded"));
-    replan();
+    replan(true);
   };
   const reload = async () => {
     try {
@@ -364,6 +393,7 @@
   };
   const download = async (button) => {
     button.disabled = true;
+    await taken();
     status(draw.say("making"));
     try {
       const more = { kind: button.dataset.kind, n_years: Number(at("program-years").value) };
@@ -382,14 +412,18 @@
     }
   };
   const play = async () => {
+    await taken();
     try {
       const got = await (await ask("play", { ...setting(), typed: {} })).json();
       if (got.problems) return status(got.problems[0].text, true);
       const src = "/play?" + new URLSearchParams({ k: KEY, number: got.number });
+      now.played = now.text;
+      at("play-old").hidden = true;
       at("play-frame").replaceChildren(made("iframe", null, { src, sandbox: "allow-scripts", title: begun.words.page.play }));
     } catch {}
   };
-  const pin = () => {
+  const pin = async () => {
+    await taken();
     now.before = { text: now.text, answer: null };
     compare();
     status(draw.say("pinned"));
@@ -463,7 +497,8 @@
     addEventListener("hashchange", () => {
       now.text = now.fileText || begun.text;
       now.typedText = null;
-      now.typed = fromAddress();
+      now.typed = {};
+      put(fromAddress());
       replan();
     });
     addEventListener("keydown", (event) => {
@@ -517,16 +552,18 @@
     at("year-number").min = begun.years[0];
     at("year-number").max = begun.years[1];
     at("language").value = document.documentElement.lang;
+    at("more-tools").open = wide;
+  };
+  // As if typed: the fields hold it too.
+  const put = (values) => {
+    for (const [key, value] of Object.entries(values)) at("field-" + key).value = value;
+    Object.assign(now.typed, values);
   };
   const zonePlace = () => {
     const zone = at("field-site.zone").value;
     const place = begun.zones[zone];
     if (!place) return;
-    ["latitude_deg", "longitude_deg"].forEach((name, n) => {
-      const value = place[n].toFixed(3);
-      at("field-site." + name).value = value;
-      now.typed["site." + name] = value;
-    });
+    put({ "site.latitude_deg": place[0].toFixed(3), "site.longitude_deg": place[1].toFixed(3) });
     status(draw.say("zone_place_done", { zone }));
     replan();
   };
@@ -543,7 +580,7 @@
     now.before = { text: begun.text, answer: null };
     await replan(); // the file itself first: what a link changes is told against it
     if (now.answer && Object.keys(asked).length) {
-      now.typed = asked;
+      put(asked);
       await replan();
     }
   };

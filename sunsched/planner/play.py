@@ -1,13 +1,13 @@
-"""The door's program playing an evening: where the planner takes it from, once it is there.
+"""The door's program playing an evening, for the planner: a whole page of its own, which stands in a frame.
 
-`is_there` says whether the page shows its section; `html` gives the play of a day as a whole page, which the planner
-shows in a frame that may neither read the planner nor ask it anything.
+The frame may neither read the planner nor ask it anything.
 """
 
 from __future__ import annotations
 
-from sunsched.base.errors import UsageError
-from sunsched.planner.work import Asked
+from sunsched.config.toml_file import table_in, validated
+from sunsched.planner.work import Asked, changed_text
+from sunsched.report.play.page import play_html
 
 # The play brings its own script, style sheet and program inside it.
 POLICY = (
@@ -18,9 +18,10 @@ POLICY = (
 
 def is_there() -> bool:
     """Whether this build can play an evening."""
-    return False
+    return True
 
 
 def html(asked: Asked) -> str:
-    """The play of the day asked for, as a page. Raises UsageError where this build has none."""
-    raise UsageError("this build of sunsched plays no evening")
+    """The play of the day asked for, as a page. Raises ConfigError where the program cannot follow the text."""
+    configuration = validated(table_in(changed_text(asked).encode(), asked.name), asked.name)
+    return play_html(configuration, asked.day.year, asked.day, asked.name)

@@ -54,13 +54,17 @@ class Browser:
 
     def open(self, path: Path, size: tuple[int, int] = DESKTOP, dark: bool = False) -> None:
         """Open a file at a window size, on a light or a dark screen; what was logged before is forgotten."""
+        self.go(path.as_uri(), size, dark)
+
+    def go(self, address: str, size: tuple[int, int] = DESKTOP, dark: bool = False) -> None:
+        """The same for any address."""
         mode = {"features": [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]}
         self.command("Emulation.setEmulatedMedia", mode)
         metrics = {"width": size[0], "height": size[1], "deviceScaleFactor": 1, "mobile": size[0] < 600}
         self.command("Emulation.setDeviceMetricsOverride", metrics)
         self.driver.get_log("browser")
         self.driver.get_log("performance")
-        self.driver.get(path.as_uri())
+        self.driver.get(address)
 
     def set_clock(self, iso_utc: str = "") -> None:
         """What pages opened from now on take for the present, such as 2027-06-21T19:50Z; none: the machine's time."""

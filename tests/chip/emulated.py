@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import day_number
 from sunsched.emit import firmware
-from sunsched.hardware.boards import BOARDS
+from sunsched.hardware.boards import BOARDS, Board
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
 from tests.chip import sites
@@ -23,6 +23,7 @@ from tests.support import toolchain
 YEAR_DIR = toolchain.HERE / "year"
 PLAY_DIR = toolchain.C_DIR / "play"  # machine, clock chip and board on a computer, as a play has them
 DAY_S = 86_400
+SERIAL = {"atmega32u4": 1}  # the number of the serial line in use, where it is not 0
 FIRST_DAY = day_number(dt.date(2000, 1, 1))
 
 # life_second in life.h.
@@ -127,14 +128,14 @@ def made(folder: Path) -> Path:
 @functools.cache
 def bench(name: str, year: int) -> C.CDLL:
     """The emulator's bench as a library, with the same folder's program built for this computer inside."""
-    return bench_of(program_folder(name, year))
+    return bench_of(program_folder(name, year), sites.built(name, year).configuration.chip.on)
 
 
-def bench_of(folder: Path) -> C.CDLL:
-    """The same for any program's folder."""
+def bench_of(folder: Path, board: Board = BOARDS["atmega328p"]) -> C.CDLL:
+    """The same for any program's folder, written for `board`."""
     toolchain.needed("gcc", "simavr")
     out = folder.parent / "bench.so"
-    program = [folder / Path(source).name for source in firmware.sources(BOARDS["atmega328p"])]
+    program = [folder / Path(source).name for source in firmware.sources(board)]
     portable = [
         source for source in program if source.name != "door_main.c" and not source.name.startswith("door_board")
     ]
@@ -148,6 +149,12 @@ def bench_of(folder: Path) -> C.CDLL:
         "-Wextra",
         "-Werror",
         "-DDOOR_PROGRAM_SHOWN",
+        f'-DLIFE_MCU="{board.chip}"',
+        f"-DLIFE_HZ={board.hz}",
+        f"-DLIFE_SUPPLY_MV={board.supply_v * 1000:.0f}",
+        f"-DLIFE_SERIAL='{SERIAL.get(board.chip, 0)}'",
+        f"-DLIFE_RXD_PORT='{board.own_pins['rxd'][0][1]}'",
+        f"-DLIFE_RXD_BIT={board.own_pins['rxd'][0][2]}",
     ]
     models = [PLAY_DIR / f"{name}.c" for name in ("clock_chip", "door_model", "host_board")]
     sources = [*sorted(YEAR_DIR.glob("*.c")), *models, *portable]
@@ -287,7 +294,7 @@ class Life:
 
     def stack_bytes(self, static_bytes: int) -> int:
         """The deepest the stack has been, above `static_bytes` of variables."""
-        return int(self.library.life_stack_used(self.head, toolchain.AVR_SRAM_FIRST - 0x800000 + static_bytes))
+        return int(self.library.life_stack_used(self.head, static_bytes))
 
     def end(self) -> None:
         """Free the emulator."""

@@ -25,8 +25,10 @@ from numpy.typing import NDArray
 from sunsched.base.package_data import package_bytes
 from sunsched.hardware.parts import LightCell
 from sunsched.job.chip import flash_tables
+from sunsched.job.chip.words import asked
 from sunsched.job.play import program_of
 from sunsched.plan.year import NO_MINUTE
+from sunsched.report.play.page import site_values
 from sunsched.study.evening_program import cell_counts
 from tests.browser.browser import Browser
 from tests.chip import emulated, sites, skies
@@ -142,6 +144,7 @@ FAULTS: dict[str, Break] = {
     "clock lost": _act((0, "clock_absent", 1)),
     "clock lost in a 30 min power cut": _act((0, "power", 1800), (1, "clock_absent", 1)),
     "power cut of 1-180 min from close +1 min": _cut_after_close,
+    "battery low": _act((0, "battery_counts", 590)),
     "battery spent from 13:00 on": _act((0, "battery_counts", 300)),
     "lower switch never makes": _act((0, "bottom_switch", 1)),
     "lower switch always made": _act((0, "bottom_switch", 2)),
@@ -171,6 +174,8 @@ def days_of(name: str, fault: str) -> Days:
         counts=counts[noon_s : noon_s + DAYS * DAY_S].copy(),
         has_clock=built.configuration.clock.source == "rtc",
     )
+    # what the program says of itself: its texts, tables and state
+    days.acts.extend((ONSET_S - 60 + n, "say", asked(f"i{n:x}").decode()) for n in range(10))
     if not days.has_clock:
         days.acts.append((30, "say", days.clock_line(30)))
     FAULTS[fault](days)
@@ -239,18 +244,7 @@ def site_of(name: str) -> dict[str, Any]:
     """A shipped site as the page takes it, with the table that is compiled in on this computer."""
     work = sites.built(name, YEAR)
     program = program_of(work, flash_tables.flash_tables(work.configuration, (YEAR,), 0).tables)
-    return {
-        "settings": _text(program.settings),
-        "tables": _text(program.tables),
-        "offset": program.utc_offset_min,
-        "low": program.low_counts,
-        "spent": program.spent_counts,
-        "clock": program.clock,
-        "name": program.said.site,
-        "program": program.said.program,
-        "plan": program.said.plan,
-        "machine": BENCH_DOOR,
-    }
+    return {**site_values(program), "machine": BENCH_DOOR}
 
 
 def _text(content: bytes) -> str:

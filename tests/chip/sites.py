@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from functools import cache
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from sunsched.config import toml_file
+from sunsched.hardware.boards import BOARDS
 from sunsched.job import pipeline
 from sunsched.plan.year import YearPlan
 from sunsched.table import facts
@@ -35,13 +37,19 @@ def _with_parts(text: str, parts: dict[str, str]) -> str:
     return text
 
 
+def _on_board(text: str, board: str) -> str:
+    """The configuration for another board, wired as that board's own wiring says."""
+    text = re.sub(r"^board = .*\n", "", text, flags=re.M)
+    return _with_parts(text, {"chip": f'board = "{board}"'})
+
+
 @cache
 def built(name: str, year: int) -> pipeline.Built:
-    """A shipped configuration's year, with other parts if the name says so."""
+    """A shipped configuration's year, with other parts or another board if the name says so."""
     site, *parts = name.split("+")
     text = (CONFIGS / f"{site}.toml").read_text()
     for part in parts:
-        text = _with_parts(text, PARTS[part])
+        text = _on_board(text, part) if part in BOARDS else _with_parts(text, PARTS[part])
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"{site}.toml"
         path.write_text(text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import json
 import re
@@ -12,11 +13,12 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from sunsched.base.errors import CapacityError
+from sunsched.base.errors import CapacityError, ConfigError
 from sunsched.cli.app import app
 from sunsched.config import toml_file
 from sunsched.emit import firmware, firmware_notes
 from sunsched.hardware.boards import BOARDS
+from sunsched.hardware.parts import Motor
 from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
@@ -47,7 +49,7 @@ def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_
     flash, sram = toolchain.avr_sizes(folder / "door.elf")
     # ATmega328P datasheet: 32 KiB of flash, of which a boot loader takes at most 2; 2 KiB of SRAM.
     tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (folder / "door_table.h").read_text())[0])
-    assert flash - tables + flash_tables.ROOM_BYTES < 30 * 1024
+    assert flash - tables + BOARDS["atmega328p"].tables_bytes < 30 * 1024
     assert sram < 1024
 
 
@@ -183,6 +185,19 @@ def test_what_the_chip_cannot_do_is_refused(section: str, line: str, message: st
     assert message in done.stderr
 
 
+def test_a_part_of_5_v_is_refused_on_a_board_of_less() -> None:
+    with pytest.raises(ConfigError, match=r"clock\.chip is 'ds1307'; wanted another: a DS1307 needs 5 V"):
+        firmware_folder.machine_of(sites.built("larch_end+atmega328p-8mhz+ds1307", 2027))
+
+
+def test_a_shunt_without_a_pin_is_told_one_that_is_free_on_the_board() -> None:
+    for name, pin in (("larch_end", "PC3, with hand_down on PD3"), ("larch_end+atmega2560", "say PF2")):
+        work = sites.built(name, 2027)
+        shunt = work.configuration.model_copy(update={"motor": Motor(shunt_ohm=0.5)})
+        with pytest.raises(ConfigError, match=f"a pin with a converter for the shunt: {pin}"):
+            firmware_folder.machine_of(dataclasses.replace(work, configuration=shunt))
+
+
 def test_every_pin_has_its_wiring_note() -> None:
     work = sites.built("larch_end", 2027)
     folder = Path("door")
@@ -239,7 +254,7 @@ def test_without_a_year_this_one_and_twenty_more_are_compiled_in(tmp_path: Path)
 
 
 def test_tables_beyond_the_flash_are_refused_and_fewer_years_offered(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flash_tables, "ROOM_BYTES", 300)
+    monkeypatch.setitem(BOARDS, "atmega328p", dataclasses.replace(BOARDS["atmega328p"], tables_bytes=300))
     configuration = sites.built("birch_hollow", 2027).configuration
     with pytest.raises(
         CapacityError, match=r"2 tables of 2027 to 2028 take \d+ bytes of flash, more than the 300 .*2027"

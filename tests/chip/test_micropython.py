@@ -5,9 +5,9 @@ The whole proof is one command: `python -m tests.chip.micropython_run`.
 
 from __future__ import annotations
 
+import dataclasses
 import re
-import subprocess
-import sys
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -20,15 +20,30 @@ from sunsched.emit import micropython as module_form
 from sunsched.emit import micropython_core, micropython_folder
 from sunsched.emit.forms import packed_files, read_back
 from sunsched.hardware.boards import BOARDS
-from sunsched.job.compact import packed
+from sunsched.job.compact import Compact, packed
 from sunsched.plan.year import NO_MINUTE
 from sunsched.table.layout import CODECS
-from tests.chip import micropython_run, sites, skies
+from tests.chip import micropython_run, micropython_tables, recording, sites, skies
+from tests.chip import packed as shared
 from tests.support import micropython
 
 HERE = Path(__file__).parent / "micropython"
 LAYOUTS = [name for name in CODECS if name != "years"]
 BOARD_NAMES = [board.name for board in BOARDS.values() if board.language == "micropython"]
+
+
+@cache
+def _larch_end() -> Compact:
+    return packed([sites.built("larch_end", 2027)])
+
+
+@pytest.fixture(scope="module")
+def afternoon() -> np.ndarray[Any, Any]:
+    """What the C program did around a closing in a storm, some hours by runs."""
+    record = recording.recorded("larch_end", 86, [skies.kinds_of_days(365, 1)[86]])
+    plan = sites.built("larch_end", 2027).plan
+    noon_s, close_s = int(plan.noon_min[86]) * 60, int(plan.close_min[86]) * 60
+    return record[np.cumsum(record["seconds"]) <= close_s - noon_s + 3600]
 
 
 def _minutes(table: Any, plan: Any) -> np.ndarray[Any, Any]:
@@ -67,7 +82,7 @@ def test_a_table_of_many_years_is_read_in_each_of_them() -> None:
 
 @pytest.mark.parametrize("at", range(0, 120, 7))
 def test_one_changed_bit_is_refused(at: int) -> None:
-    raw = bytearray(packed([sites.built("larch_end", 2027)]).table.raw)
+    raw = bytearray(_larch_end().table.raw)
     raw[at] ^= 4
     with pytest.raises(ValueError, match="table image"):
         table_reader.Table(bytes(raw))
@@ -77,13 +92,13 @@ def test_one_changed_bit_is_refused(at: int) -> None:
     "date", [(2027, 2, 29), (2027, 13, 1), (2027, 4, 31), (2027, 1, 0), (2026, 1, 1), (2028, 1, 1)]
 )
 def test_a_date_that_the_table_does_not_have_raises(date: tuple[int, int, int]) -> None:
-    table = table_reader.Table(packed([sites.built("larch_end", 2027)]).table.raw)
+    table = table_reader.Table(_larch_end().table.raw)
     with pytest.raises(ValueError, match="no such date"):
         table.open_min(*date)
 
 
 def test_the_module_is_read_back_as_a_table() -> None:
-    work = packed([sites.built("larch_end", 2027)])
+    work = _larch_end()
     (text,) = packed_files("micropython", work.plans, work.table, work.stamp).values()
     back = read_back(text)
     assert back.form == "micropython"
@@ -91,40 +106,34 @@ def test_the_module_is_read_back_as_a_table() -> None:
     assert back.image == work.table.image
 
 
-def test_the_module_answers_under_micropython(tmp_path: Path) -> None:
-    work = packed([sites.built("birch_hollow", 2028)])
-    (tmp_path / "table.py").write_text(module_form.text(work.plans, work.table, work.stamp))
-    said = micropython.run(
-        tmp_path,
-        "import gc\ngc.collect()\nbefore = gc.mem_alloc()\nimport table\ngc.collect()\nprint(gc.mem_alloc() - before)\n"
-        "# ---\n"
-        "for month in range(1, 13):\n"
-        "    for day in range(1, table._BEFORE[month] - table._BEFORE[month - 1] + (2 if month == 2 else 1)):\n"
-        "        print(table.open_min(2028, month, day), table.close_min(2028, month, day))\n",
-    )
-    heap_bytes, *rows = said
-    shown = [tuple(None if word == "None" else int(word) for word in row.split()) for row in rows]
+def test_the_modules_answer_under_micropython(tmp_path: Path) -> None:
+    # The layout that only a year with jumps takes, and a table of 21 years; every table: micropython_tables.py.
+    works = [packed([sites.built("birch_hollow", 2028)]), shared.work(shared.OF_LAYOUT[-1])]
+    found = micropython_tables.read(works, tmp_path)
+    assert [read.minutes for read in found] == [732, 15_340]
+    assert all(read.right for read in found)
+    for read in found:
+        assert read.heap_bytes == pytest.approx(module_form.HEAP_BYTES, rel=0.1)
+
+
+def test_a_minute_that_is_read_otherwise_is_counted(tmp_path: Path) -> None:
+    work = _larch_end()
     plan = work.plans[0]
-    columns = zip(plan.open_min.tolist(), plan.close_min.tolist(), strict=True)
-    assert shown == [tuple(None if m == NO_MINUTE else m for m in row) for row in columns]
-    assert int(heap_bytes) == pytest.approx(module_form.HEAP_BYTES, rel=0.1)
+    wrong = dataclasses.replace(plan, open_min=plan.open_min + (np.arange(plan.n_days) == 200))
+    (found,) = micropython_tables.read([dataclasses.replace(work, plans=(wrong,))], tmp_path)
+    assert (found.minutes, found.as_planned, found.as_decoded, found.right) == (730, 729, 730, False)
 
 
-def test_the_rules_decide_as_the_c_program_second_by_second(tmp_path: Path) -> None:
-    # Three hours around a closing in a storm; the C program takes the same inputs on this computer.
-    record = micropython_run.recorded("larch_end", 86, [skies.kinds_of_days(365, 1)[86]])
-    plan = sites.built("larch_end", 2027).plan
-    noon_s, close_s = int(plan.noon_min[86]) * 60, int(plan.close_min[86]) * 60
-    record = record[np.cumsum(record["seconds"]) <= close_s - noon_s + 3600]
-    lived = micropython_run.compared("larch_end", record, tmp_path)
+def test_the_rules_decide_as_the_c_program_second_by_second(afternoon: Any, tmp_path: Path) -> None:
+    lived = micropython_run.compared("larch_end", afternoon, tmp_path)
     assert lived.seconds > 20_000
     assert (lived.differing, lived.words) == (0, [])
     at_first, _, at_last = lived.heap_bytes
     assert at_last <= at_first + 4096
 
 
-def test_a_second_that_the_c_program_decided_otherwise_is_found(tmp_path: Path) -> None:
-    record = micropython_run.recorded("larch_end", 86, ["clear"])[:40]
+def test_a_second_that_the_c_program_decided_otherwise_is_found(afternoon: Any, tmp_path: Path) -> None:
+    record = afternoon[:40].copy()
     record["reason"][20] ^= 1
     lived = micropython_run.compared("larch_end", record, tmp_path)
     assert lived.differing == record["seconds"][20]
@@ -164,51 +173,6 @@ def test_the_whole_program_closes_the_door_in_the_evening(board: str, tmp_path: 
     assert night[1] == "2"
     log = (tmp_path / "log.csv").read_text()
     assert re.search(r"^2027-03-01,\d\d:\d\d:\d\d,move,60,moving_down,lower,close_minute,$", log, re.MULTILINE)
-
-
-_CUT = """
-import os, sys
-sys.path.insert(0, sys.argv[1])
-os.chdir(sys.argv[1])
-import tables
-left = int(sys.argv[2])
-rename = os.rename
-def cut(*names):
-    global left
-    left -= 1
-    if left < 0:
-        raise SystemExit
-    rename(*names)
-os.rename = cut
-tables.Tables(60).renew()
-"""
-_SERVED = """
-import os, sys
-sys.path.insert(0, sys.argv[1])
-os.chdir(sys.argv[1])
-import tables
-board = tables.Tables(60)
-board.renew()
-print(board.years(), tables.Tables(60).years())
-"""
-
-
-@pytest.mark.parametrize("cut_after", [0, 1, 2])
-@pytest.mark.parametrize("damaged", [False, True])
-def test_a_power_cut_while_tables_are_replaced_leaves_the_old_or_the_new(
-    cut_after: int, damaged: bool, tmp_path: Path
-) -> None:
-    micropython_run.board_folder("larch_end", 2027, tmp_path)
-    new = bytearray(packed([sites.built("larch_end", 2028)]).table.raw)
-    new[40] ^= damaged
-    (tmp_path / "tables.new").write_bytes(new)
-    for script in (_CUT, _SERVED):
-        words = [sys.executable, "-c", script, str(tmp_path), str(cut_after)]
-        done = subprocess.run(words, capture_output=True, text=True, check=False)
-        assert done.returncode == 0, done.stderr
-    year = 2027 if damaged else 2028
-    assert done.stdout == f"[({year}, {year})] [({year}, {year})]\n"
-    assert (tmp_path / "tables.bad").exists() == damaged
 
 
 def test_the_folder_holds_what_main_imports() -> None:

@@ -14,7 +14,7 @@ from tests.trials.fault_list import all_faults
 from tools import play_wasm
 
 # The whole is `python -m tests.chip.play_proof`; these are one of light, clock, power and machine each.
-SAMPLE = ("healthy", "clock set +60 min, insisted on", "clock lost in a 30 min power cut", "lower switch never makes")
+SAMPLE = ("healthy", "clock set +60 min, insisted on", "battery low", "lower switch never makes")
 
 
 @pytest.fixture(scope="module")
@@ -56,4 +56,5 @@ def test_the_page_lives_as_this_computer_does(page: Browser, fault: str) -> None
     days = play_proof.days_of("larch_end", fault)
     host, played = play_proof.on_this_computer("larch_end", days), play_proof.in_a_page(page, "larch_end", days)
     assert host.log.count(",move,") >= 4 or fault != "healthy"
+    assert "# i 1 Larch end " in host.log and "# what" not in host.log
     assert play_proof.difference(host, played) == ""

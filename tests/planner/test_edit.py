@@ -81,3 +81,12 @@ def test_other_ways_of_writing_a_section_are_understood(text: str, key: str) -> 
 def test_what_cannot_be_changed_is_refused_with_the_line_to_write(text: str) -> None:
     with pytest.raises(ConfigError, match=r"wanted by hand: site\.latitude_deg = 4\.5"):
         changed(text, {"site.latitude_deg": 4.5}, "hut.toml")
+
+
+def test_a_new_part_of_a_section_stands_below_it_so_that_the_section_can_be_changed_again() -> None:
+    text = '[evening]\ntwilight = "civil"\ncell_from_min = -5\n\n# Birds kept.\n[flock]\nbirds = 4\n'
+    after = changed(text, {"evening.weekday_later_min.fri": 12, "evening.cell_from_min": None}, "hut.toml")
+    assert (
+        after
+        == '[evening]\ntwilight = "civil"\n[evening.weekday_later_min]\nfri = 12\n\n# Birds kept.\n[flock]\nbirds = 4\n'
+    )

@@ -53,7 +53,7 @@ def test_every_reason_and_alarm_has_its_rules() -> None:
 def test_no_rule_of_the_page_of_rules_is_missing() -> None:
     text = (Path(sunsched.controller.__file__).parent / "RULES.md").read_text()
     assert [rule.name for rule in rules()] == re.findall(r"^\| ([A-Z]\d*) \|", text, re.MULTILINE)
-    assert all(rule.condition for rule in rules())
+    assert all(rule.condition and rule.decision and "|" not in "".join(rule) for rule in rules())
     assert all(f'id="rule-{rule.name}"' in html() for rule in rules())
 
 
@@ -126,6 +126,9 @@ def test_the_days_are_those_of_the_plan(config: Path) -> None:
 def test_what_the_program_cannot_follow_is_refused() -> None:
     with pytest.raises(RangeError, match="2028-01-01; wanted one of 2027"):
         page.play_html(read(), 2027, dt.date(2028, 1, 1))
+    for year in (2000, 2052):
+        with pytest.raises(RangeError, match="wanted 2001 to 2051"):
+            page.play_html(read(), year, dt.date(year, 3, 20))
     civil = read().model_copy(update={"chip": read().chip.model_copy(update={"keeps": "civil"})})
     with pytest.raises(ConfigError, match="summer time"):
         page.play_html(civil, 2027, EVENING)

@@ -68,8 +68,7 @@ MATRIX: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 MATRIX_NAMES = [name for name, _, _ in MATRIX]
 
-AVR_HZ = {board.name: board.hz for board in BOARDS.values()}
-AVR_SRAM_FIRST = 0x800100
+AVR_HZ = {board.name: board.hz for board in BOARDS.values() if board.language == "c"}
 
 
 # Where the processes of a test run share what they build; tests/chip/conftest.py sets it.
@@ -194,6 +193,16 @@ def qemu_output(elf: Path, timeout_s: float = 60) -> list[str]:
     needed("qemu-system-arm")
     done = run(["qemu-system-arm", "-M", "microbit", "-nographic", "-semihosting", "-kernel", elf], timeout_s)
     return [line.strip() for line in (done.stdout + done.stderr).splitlines() if line.strip()]
+
+
+def simavr_words() -> str:
+    """The emulator and its version, as Debian counts it."""
+    return f"simavr {run(['dpkg-query', '-W', '-f', '${Version}', 'simavr']).stdout.partition('+')[0]}"
+
+
+def avr_gcc_words() -> str:
+    """The compiler and its version."""
+    return f"avr-gcc {run(['avr-gcc', '-dumpversion']).stdout.strip()}"
 
 
 def avr_sizes(elf: Path) -> tuple[int, int]:

@@ -16,8 +16,6 @@ from sunsched.table.many import QUICK, SHORT, Progress, one_with_more_error, tab
 YEARS = 21  # this one and twenty more
 LAST_YEAR = 2052  # the last for which the Sun is known
 WORST_ERROR_MIN = 1
-# Of the ATmega328P's 32 KiB of flash, beside the program and a boot loader of 2 KiB: tests/chip/test_firmware.py.
-ROOM_BYTES = 6_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,20 +57,21 @@ def flash_tables(
     """The tables of years that follow each other. Raises CapacityError if they take more flash than there is."""
     plans = tuple(plan_of(configuration, year, name) for year in years)
     settings = chip_settings(configuration)
+    room_bytes = configuration.chip.on.tables_bytes
     made = FlashTables(plans, (), worst_error_min)
     for single in (QUICK, SHORT):
         tables = tables_of_years(plans, configuration.rules, settings, worst_error_min, single, progress)
         made = FlashTables(plans, tables, worst_error_min)
-        if made.n_bytes <= ROOM_BYTES:
+        if made.n_bytes <= room_bytes:
             break
-    if made.n_bytes > ROOM_BYTES:
+    if made.n_bytes > room_bytes:
         fit = 0
         for n, table in enumerate(made.tables):
-            if sum(len(t.raw) for t in made.tables[: n + 1]) <= ROOM_BYTES:
+            if sum(len(t.raw) for t in made.tables[: n + 1]) <= room_bytes:
                 fit = table.image.first_year + table.image.n_years - 1
         raise CapacityError(
             f"{len(made.tables)} tables of {years_text(made.tables)} take {made.n_bytes} bytes of flash, more than the "
-            f"{ROOM_BYTES} beside the program; fewer years fit: --years {years[0]}..{fit}"
+            f"{room_bytes} beside the program; fewer years fit: --years {years[0]}..{fit}"
         )
     return made
 

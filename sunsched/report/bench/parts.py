@@ -20,9 +20,9 @@ COIL_MA = 80.0
 _DRIVERS = {
     "two_inputs": (
         "motor driver",
-        "two inputs for the directions and an enable input that takes 1 kHz PWM, {volts:g} V logic",
+        "two inputs for the directions and an enable input that takes {khz:g} kHz PWM, {volts:g} V logic",
     ),
-    "direction": ("motor driver", "one direction input and one PWM input that takes 1 kHz, {volts:g} V logic"),
+    "direction": ("motor driver", "one direction input and one PWM input that takes {khz:g} kHz, {volts:g} V logic"),
     "relays": ("two relays", "change-over, 5 V coils, each with a transistor, a base resistor of 1 kohm and a diode"),
 }
 
@@ -55,9 +55,14 @@ def fuse_a(motor: Motor, sums: DriveSums) -> float | None:
 def _board(bench: Bench) -> Iterator[Part]:
     board = bench.machine.board
     speed = f"{board.hz // 1_000_000} MHz, {board.supply_v:g} V"
-    micropython = "on a board with USB, fed with 5 V"
-    loaded = micropython if board.language == "micropython" else "with a boot loader or a socket for an ISP programmer"
+    of_its_own = board.language == "micropython" or board.family == "rp2040"
+    loaded = (
+        "on a board with USB, fed with 5 V" if of_its_own else "with a boot loader or a socket for an ISP programmer"
+    )
     yield Part("board", f"{board.title}, {speed}, {loaded}", "the program's")
+    if board.usb != "serial":
+        why = "the program does not speak on the chip's own USB" if board.usb == "own" else "such boards have no USB"
+        yield Part("serial adapter", f"USB to serial, {board.supply_v:g} V at its pins", f"clock and tables; {why}")
 
 
 def _power(bench: Bench) -> Iterator[Part]:
@@ -105,7 +110,7 @@ def _power(bench: Bench) -> Iterator[Part]:
 def _motor(bench: Bench) -> Iterator[Part]:
     c, sums = bench.work.configuration, bench.sums
     name, kind = _DRIVERS[bench.machine.fitted.driver]
-    kind = kind.format(volts=bench.machine.board.supply_v)
+    kind = kind.format(volts=bench.machine.board.supply_v, khz=bench.machine.board.pwm_khz)
     if sums is None or c.motor is None:
         yield Part(name, f"{kind}; {NOT_GIVEN}", "the stall current")
     else:

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from sunsched.base import cautions
 from sunsched.emit.c_header import clock_words
 from sunsched.hardware.figures import number
+from sunsched.hardware.wiring import Wire
 from sunsched.job.bench import Bench
-from sunsched.report.bench import micropython_steps
+from sunsched.report.bench import micropython_steps, rp2040_steps
 from sunsched.report.bench.alarms import alarm_rows
 from sunsched.report.bench.markdown import code, item, plain, table, wrapped
 from sunsched.report.bench.parts import parts_of, with_range
@@ -45,8 +46,12 @@ def _on_the_board(bench: Bench, config: str) -> Iterator[str]:
         yield from micropython_steps.clock(bench)
         yield from micropython_steps.log()
         return
-    yield from _upload(bench)
-    yield from _memory(bench, config)
+    if bench.machine.board.family == "rp2040":
+        yield from rp2040_steps.upload()
+        yield from rp2040_steps.memory(config)
+    else:
+        yield from _upload(bench)
+        yield from _memory(bench, config)
     yield from _clock(bench, config)
 
 
@@ -90,7 +95,7 @@ def _shopping(bench: Bench) -> Iterator[str]:
 def _wiring(bench: Bench) -> Iterator[str]:
     yield "## Wiring"
     yield f"![the wiring, pin by pin]({PICTURE})"
-    rows = [(wire.part, f"{wire.printed} ({wire.pin})", wire.what) for wire in bench.wires]
+    rows = [(wire.part, _pin(wire), wire.what) for wire in bench.wires]
     yield table(("part", "pin", "what"), rows)
     yield wrapped(
         "Pins are set in the configuration's [pins]. Wire with the fuse out. Put the motor in last, when the program "
@@ -98,11 +103,29 @@ def _wiring(bench: Bench) -> Iterator[str]:
     )
 
 
+def _pin(wire: Wire) -> str:
+    return wire.pin if wire.printed == wire.pin else f"{wire.printed} ({wire.pin})"
+
+
 def _upload(bench: Bench) -> Iterator[str]:
+    board = bench.machine.board
     yield "## Put the program on the chip"
     yield "Tools, on Debian: `apt-get install make gcc-avr avr-libc avrdude`. Then one of three ways:"
-    yield "1. A board with a boot loader, over its USB. Boards with an older boot loader want `BAUD=57600`."
-    yield code("make flash PORT=/dev/ttyUSB0")
+    if board.usb == "own":
+        yield wrapped(
+            "1. A board with a boot loader, over its USB: press the board's reset, twice where once is not enough, and "
+            "give the line within some seconds, with the port that then appears. The program itself does not speak on "
+            "this USB; reset brings the boot loader back."
+        )
+        yield code("make flash PORT=/dev/ttyACM0")
+    else:
+        way = "its USB" if board.usb == "serial" else "the serial adapter"
+        other = 57_600 if board.loader[1] != 57_600 else 115_200
+        yield wrapped(
+            f"1. A board with a boot loader, over {way}. The Makefile says {board.loader[1]} baud; other boot loaders "
+            f"want, say, `BAUD={other}`."
+        )
+        yield code("make flash PORT=/dev/ttyUSB0")
     yield wrapped(
         "2. An IDE for such boards: open the folder's .ino file, choose the board and its port, and upload. All of the "
         "sketch is a comment; the program is in the .c files beside it. The folder must keep its name."
@@ -115,16 +138,20 @@ def _upload(bench: Bench) -> Iterator[str]:
 def _fuses(bench: Bench) -> Iterator[str]:
     if not bench.machine.board.fuses:
         return
-    low, high, extended = bench.machine.board.fuses
+    board = bench.machine.board
+    low, high, extended = board.fuses
+    brown_out_v, least_v = board.brown_out_v
     yield "### Fuses"
-    speed = f"{bench.machine.board.hz // 1_000_000} MHz"
+    speed = f"{board.hz // 1_000_000} MHz"
+    of_sheet = f"{board.data_sheet}, " if board.data_sheet else ""
     yield wrapped(
         "`make fuses` shows them, by an ISP programmer. A board with a boot loader has its low fuse; a chip from the "
-        f"factory runs from its own oscillator, at a sixteenth of {speed}: set the low fuse to {low} once the crystal "
-        f"is fitted. High fuse: as it is less 0x08, or {high} without a boot loader; then the EEPROM outlives "
-        f"`make isp`, which else erases its tables and log. Extended fuse: {extended}, brown-out at 4.3 V, for below "
-        f"3.8 V the chip may not run at {speed} and may write nonsense into its memory. Compare with the data sheet "
-        "(DS40002061, memory programming) first: a wrong fuse can leave a chip that no programmer reaches."
+        f"factory runs from its own oscillator, at 1 MHz instead of {speed}: set the low fuse to {low} once the "
+        f"crystal is fitted. High fuse: as it is less 0x08, or {high} without a boot loader; then the EEPROM outlives "
+        f"`make isp`, which else erases its tables and log. Extended fuse: {extended}, brown-out at {brown_out_v:g} V, "
+        f"for below {least_v:g} V the chip may not run at {speed} and may write nonsense into its memory. Compare with "
+        f"the data sheet ({of_sheet}memory programming) first: a wrong fuse can leave a chip that no programmer "
+        "reaches."
     )
     yield code(
         "make fuses PROGRAMMER=usbasp",
@@ -179,11 +206,12 @@ def _first_evening(bench: Bench, config: str) -> Iterator[str]:
 
 def _checks(bench: Bench) -> Iterator[str]:
     settings, sums = bench.machine.settings, bench.sums
+    adapter = "board on USB" if bench.machine.fitted.serial_by_usb else "serial adapter on USB"
     if bench.machine.board.language == "micropython":
         yield from micropython_steps.first_checks()
     else:
         yield (
-            "Fuse out, board on USB: press Enter, wait for `# ready`; `v` prints the site and the years, `s` a line of "
+            f"Fuse out, {adapter}: press Enter, wait for `# ready`; `v` prints the site and the years, `s` a line of "
             "the log."
         )
         yield (

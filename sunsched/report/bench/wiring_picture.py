@@ -1,7 +1,7 @@
 """The wiring as a picture: the board as a bar at the left, each part beside the pins it is wired to.
 
 Inputs stand above, outputs below, the power at the foot. Every wire is one level line, so none crosses another; words
-at the part name its ground and 5 V. The picture is as wide as the others, so that it can be read on a telephone.
+at the part name its ground and supply. The picture is as wide as the others, so that it can be read on a telephone.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from sunsched.hardware.wiring import Wire
+from sunsched.hardware.wiring import BATTERY_DIVIDERS, Wire
 from sunsched.job.bench import Bench
 from sunsched.report.bench.parts import fitted_words, fuse_a
 from sunsched.report.page.html import one_line
@@ -62,9 +62,9 @@ def wiring_picture(bench: Bench) -> Drawing:
     below = drawing.heading(name, [f"Wiring: {len(bench.wires)} wires at {board.title}"])
     words = "All grounds are joined. Not a drawing of the board's shape: go by the names of the pins."
     below = drawing.lines(below + 8.0, words, fill="quiet")
-    below = drawing.lines(
-        below, f"Board: {board.hz // 1_000_000} MHz, 5 V. Printed name, then the chip's.", fill="quiet"
-    )
+    two = any(wire.printed != wire.pin for wire in bench.wires)
+    named = "Printed name, then the chip's." if two else "Names are the chip's."
+    below = drawing.lines(below, f"Board: {board.hz // 1_000_000} MHz, {board.supply_v:g} V. {named}", fill="quiet")
     ordered = sorted(bench.wires, key=lambda wire: wire.part in OUTPUTS)
     boxes = _placed(bench, ordered, below + 4.0)
     bottom = boxes[-1].top + boxes[-1].height if boxes else below + 40.0
@@ -107,7 +107,8 @@ def _part(d: Drawing, box: _Box) -> None:
     for row in box.rows:
         d.line(BOARD_RIGHT, row.y, PART_LEFT, row.y, stroke=role, stroke_width=2)
         d.add("circle", cx=BOARD_RIGHT, cy=row.y, r=3.5, fill=role)
-        label = f"{row.wire.printed} ({row.wire.pin})"
+        pin, printed = row.wire.pin, row.wire.printed
+        label = pin if printed == pin else f"{printed} ({pin})"
         d.text(BOARD_RIGHT - 9, row.y + 5.0, label, text_anchor="end", font_size=TEXT)
         for number, line in enumerate(row.lines):
             d.text(x, row.y + 5.0 + LINE * number, line, font_size=TEXT)
@@ -115,11 +116,11 @@ def _part(d: Drawing, box: _Box) -> None:
 
 _END = {
     "pulse": "1 Hz output, open drain",
-    "sda": "SDA, 4.7 kohm to 5 V",
-    "scl": "SCL, 4.7 kohm to 5 V",
+    "sda": "SDA, 4.7 kohm to {volts:g} V",
+    "scl": "SCL, 4.7 kohm to {volts:g} V",
     "cell_feed": "feed: the cell's free end",
     "light_cell": "middle: cell and resistor",
-    "battery": "middle of 300 and 100 kohm",
+    "battery": "middle of {upper} and {lower} kohm",
     "top_switch": "made when up",
     "bottom_switch": "made when down",
     "motor_current": "10 kohm, 1 uF to ground",
@@ -138,7 +139,8 @@ _END = {
 def _ends(bench: Bench) -> dict[str, str]:
     """What a wire's other end is called: the switches' by their kind, the motor's by the driver's."""
     fitted = bench.machine.fitted
-    ends = dict(_END)
+    upper, lower = BATTERY_DIVIDERS[fitted.supply_v]
+    ends = {key: text.format(volts=fitted.supply_v, upper=upper, lower=lower) for key, text in _END.items()}
     if fitted.switches == "normally_closed":
         ends |= {"top_switch": "opens when up", "bottom_switch": "opens when down"}
     if fitted.driver == "direction":
@@ -156,10 +158,12 @@ def _title(bench: Bench, part: str) -> str:
 
 def _beside(bench: Bench, part: str) -> str:
     c = bench.work.configuration
-    kind = bench.machine.fitted.switches.replace("_", " ")
+    fitted = bench.machine.fitted
+    kind = fitted.switches.replace("_", " ")
+    adapter = "the board's USB" if fitted.serial_by_usb else "a USB to serial adapter"
     return {
-        "clock chip": "5 V and ground; its own cell",
-        "light sensor": "5 V and ground; address pin low",
+        "clock chip": f"{fitted.supply_v:g} V and ground; its own cell",
+        "light sensor": f"{fitted.supply_v:g} V and ground; address pin low",
         "light cell": f"fixed resistor {c.light_cell.fixed_ohm / 1000:g} kohm to ground",
         "battery divider": "from the battery, behind the fuse; 100 nF",
         "top switch": f"{kind}; cuts the raising too",
@@ -169,7 +173,7 @@ def _beside(bench: Bench, part: str) -> str:
         "motor driver": "its logic side; the motor's is below",
         "relays": "a transistor and a diode for each coil",
         "alarm lamp": "the board's LED, or an LED with 1 kohm",
-        "serial line": "the board's USB, 9600 baud",
+        "serial line": f"{adapter}, 9600 baud",
     }[part]
 
 
@@ -178,7 +182,7 @@ def _power(d: Drawing, bench: Bench, top: float) -> float:
     c = bench.work.configuration
     volts = (c.motor.volts if c.motor else None) or (c.battery.volts if c.battery else 12.0)
     rating = fuse_a(c.motor, bench.sums) if c.motor and bench.sums else None
-    relays = bench.machine.fitted.driver == "relays"
+    relays, volts_at_pins = bench.machine.fitted.driver == "relays", bench.machine.fitted.supply_v
     d.text(MARGIN, top, "Power", font_weight="bold", font_size=TEXT)
     first, second = top + 14.0, top + 14.0 + POWER_BOX_HEIGHT + 40.0
     half, bus = POWER_BOX_HEIGHT / 2, second - 20.0
@@ -191,7 +195,14 @@ def _power(d: Drawing, bench: Bench, top: float) -> float:
     d.line(322.0, second + half, 346.0, second + half, **wire)
     _load(d, MARGIN, first, 150.0, "battery", f"{volts:g} V, + terminal")
     _load(d, 204.0, first, 150.0, f"fuse {rating:g} A" if rating else "fuse", "time-lag, at the +")
-    _load(d, MARGIN, second, 140.0, "5 V supply", "feeds the board")
+    _load(
+        d,
+        MARGIN,
+        second,
+        140.0,
+        "5 V supply",
+        "feeds the board" if volts_at_pins == 5.0 else f"the board makes {volts_at_pins:g} V",
+    )
     _load(
         d,
         172.0,

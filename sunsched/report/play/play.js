@@ -308,7 +308,7 @@
     at("raw").textContent = world.log;
     URL.revokeObjectURL(at("save").href);
     at("save").href = URL.createObjectURL(new Blob([world.log], { type: "text/csv" }));
-    at("save").hidden = false;
+    at("save").hidden = origin === "null" && parent !== window; // a frame that may save nothing
   };
   // A link to a rule opens the rules and goes to its row.
   const openRule = () => {

@@ -26,9 +26,9 @@ def rules() -> tuple[Rule, ...]:
     text = package_bytes("sunsched.controller", "RULES.md").decode("utf-8")
     found = []
     for name, rest in _ROW.findall(text):
-        cells = [cell.strip() for cell in rest.split(" | ")]
-        cells += [""] * (3 - len(cells))
-        found.append(Rule(name, cells[0], cells[1], cells[2].rstrip("|").strip()))
+        cells = [cell.strip() for cell in f"{rest} ".split(" | ")]
+        condition, decision, gives = (*cells, "", "")[:3]
+        found.append(Rule(name, condition, decision, gives))
     return tuple(found)
 
 

@@ -19,6 +19,7 @@ html{scroll-padding-top:11rem}
 .said{min-height:1.5em;margin:.3rem 0;font-weight:600;color:var(--close)}
 .buttons{display:flex;flex-wrap:wrap;gap:.5rem;margin:.5rem 0}
 .fields{display:grid;align-items:end;grid-template-columns:repeat(auto-fit,minmax(min(100%,13rem),1fr));gap:.5rem 1rem}
+.fields>button{margin:.4rem 0}
 .field{display:grid;gap:.2rem;margin:.4rem 0}
 .field input,.field select{font:inherit;color:var(--ink);background:var(--paper);min-height:2.75rem;
 padding:.3rem .6rem;border:1px solid var(--ink);border-radius:.35rem;width:100%;max-width:20rem}

@@ -70,6 +70,14 @@ def day_answer(day: Values) -> Answer:
     return Answer(answer, why, "The steps below show which key to change; a season changes some dates alone.")
 
 
+def play_answer(day: Values, then: str) -> Answer:
+    """A page on which an evening is played; `day` is that of the plan."""
+    close = day["close"]
+    planned = "the door stays down all day" if close["min"] is None else f"planned closing {close['civil']}"
+    hangs = "It hangs on your settings and table; sky, door and switches are models."
+    return Answer(f"A page that plays {day['site']}, {day['date']}: {planned}.", hangs, then)
+
+
 def month_answer(month: Values) -> Answer:
     """A month: the span of both minutes, what decides most, and where one day's steps stand."""
     up = [entry for entry in month["days"] if entry["open"]["civil"]]

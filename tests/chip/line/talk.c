@@ -18,6 +18,7 @@ typedef struct {
     uint64_t ticks;
 } talk;
 
+static const chip_kind kind = {"atmega328p", HZ, 5000u, '0', 'D', 'B', 0, 4, 0x80u, OCR0A_AT};
 static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 4}, {'D', 5}, {'D', 7}};
 
 static void pins(talk *t)
@@ -33,7 +34,7 @@ talk *talk_new(const char *elf, int64_t clock_seconds, const uint8_t *eeprom)
 {
     talk *t = calloc(1, sizeof *t);
     avr_eeprom_desc_t all = {.ee = (uint8_t *)eeprom, .offset = 0, .size = 1024};
-    t->chip = chip_new(elf, "atmega328p", HZ, 5000u);
+    t->chip = chip_new(elf, &kind);
     if (!t->chip) { return 0; }
     avr_ioctl(t->chip->avr, AVR_IOCTL_EEPROM_SET, &all);
     clock_chip_power_up(&t->chip->clock, CLOCK_CHIP_DS3231);
@@ -122,8 +123,8 @@ void talk_eeprom(talk *t, uint8_t *to)
 void talk_clock(talk *t, int64_t seconds) { clock_chip_set(&t->chip->clock, seconds); }
 int64_t talk_clock_now(talk *t) { return t->chip->clock.seconds; }
 uint64_t talk_cycle(talk *t) { return t->chip->avr->cycle; }
-int talk_driven(talk *t) { return (t->chip->port[0] >> 1 & 1) - (t->chip->port[0] >> 2 & 1); }
-int talk_lamp(talk *t) { return t->chip->port[0] >> 5 & 1; }
+int talk_driven(talk *t) { return (chip_port(t->chip, 'B') >> 1 & 1) - (chip_port(t->chip, 'B') >> 2 & 1); }
+int talk_lamp(talk *t) { return chip_port(t->chip, 'B') >> 5 & 1; }
 
 uint64_t talk_awake(talk *t)
 {
@@ -137,7 +138,7 @@ uint64_t talk_awake(talk *t)
 void talk_cut(talk *t)
 {
     avr_reset(t->chip->avr);
-    t->chip->port[0] = t->chip->port[1] = t->chip->port[2] = 0;
+    chip_ports_off(t->chip);
     t->chip->owed = 0;
     pins(t);
     t->half = t->chip->avr->cycle + HALF;

@@ -2,6 +2,7 @@
 #include "chip.h"
 #include <simavr/avr_adc.h>
 #include <simavr/avr_eeprom.h>
+#include <simavr/avr_extint.h>
 #include <simavr/avr_ioport.h>
 #include <simavr/avr_uart.h>
 #include <simavr/sim_elf.h>
@@ -10,9 +11,8 @@
 #include <string.h>
 
 #define SENSOR_ADDRESS 0x46u
-#define SMCR_AT 0x53u       /* data addresses of registers, ATmega48A..328P: sleep mode, timer 0 */
+#define SMCR_AT 0x53u /* data addresses as in chip.h: sleep mode, timer 0 */
 #define TCCR0A_AT 0x44u
-#define OCR0A_AT 0x47u
 
 static chip *asleep_chip; /* simavr's sleep hook carries no parameter; one chip runs at a time */
 
@@ -86,37 +86,40 @@ static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
     }
 }
 
-chip *chip_new(const char *elf, const char *mcu, uint32_t hz, uint32_t supply_mv)
+chip *chip_new(const char *elf, const chip_kind *kind)
 {
     elf_firmware_t firmware;
     uint32_t flags = 0;
     memset(&firmware, 0, sizeof firmware);
     avr_global_logger_set(silent);
     if (elf_read_firmware(elf, &firmware)) { return 0; }
-    avr_t *avr = avr_make_mcu_by_name(mcu);
+    avr_t *avr = avr_make_mcu_by_name(kind->mcu);
     if (!avr) { return 0; }
     avr_init(avr);
     avr_load_firmware(avr, &firmware);
-    avr->frequency = hz;
-    avr->vcc = avr->avcc = avr->aref = supply_mv;
+    avr->frequency = kind->hz;
+    avr->vcc = avr->avcc = avr->aref = kind->supply_mv;
     avr->sleep = slept;
     avr->log = 0;
+    for (uint8_t n = 0; n < EXTINT_COUNT; n++) {
+        avr_extint_set_strict_lvl_trig(avr, n, 0); /* else it looks at every cycle at a pin that stands low */
+    }
     avr->run_cycle_limit = 100; /* instructions run in batches: same result, half the time */
-    memset(avr->data + 0x100, 0xA5, avr->ramend + 1u - 0x100); /* a mark, to see how deep the stack has been */
+    memset(avr->data + avr->ioend + 1u, 0xA5, avr->ramend - avr->ioend); /* a mark, to see how deep the stack has been */
     chip *c = calloc(1, sizeof *c);
     c->avr = avr;
-    c->hz = hz;
+    c->kind = *kind;
     c->serial = malloc(SERIAL_KEPT);
     asleep_chip = c;
-    for (char name = 'B'; name <= 'D'; name++) {
-        avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(name), IOPORT_IRQ_REG_PORT), port_driven,
-                                &c->port[name - 'B']);
+    for (char name = 'A'; name < 'A' + PORTS; name++) {
+        avr_irq_t *written = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(name), IOPORT_IRQ_REG_PORT);
+        if (written) { avr_irq_register_notify(written, port_driven, &c->port[name - 'A']); }
     }
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('B'), 4), feed_driven, c);
-    avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS('0'), &flags);
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ(kind->feed_port), kind->feed_bit), feed_driven, c);
+    avr_ioctl(avr, AVR_IOCTL_UART_GET_FLAGS(kind->serial), &flags);
     flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
-    avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
-    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), character_sent, c);
+    avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS(kind->serial), &flags);
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ(kind->serial), UART_IRQ_OUTPUT), character_sent, c);
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT), bus_spoken, c);
     c->bus_in = avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT);
     return c;
@@ -152,8 +155,15 @@ int chip_run(chip *c, uint64_t cycles)
     return 0;
 }
 
+/* The emulator is told twice: now, and what to find again when the program writes the port, for it then gives every
+ * input of that port its pull-up's level. */
 void chip_pin(chip *c, char port, int bit, int high)
 {
+    uint8_t *held = &c->held[port - 'A'], *level = &c->level[port - 'A'];
+    *held = (uint8_t)(*held | 1u << bit);
+    *level = (uint8_t)((*level & ~(1u << bit)) | (unsigned)(high != 0) << bit);
+    avr_ioport_external_t outside = {.name = (unsigned char)port & 0x7Fu, .mask = *held, .value = *level};
+    avr_ioctl(c->avr, AVR_IOCTL_IOPORT_SET_EXTERNAL(port), &outside);
     avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ(port), bit), (uint32_t)high);
 }
 
@@ -165,15 +175,19 @@ void chip_analog(chip *c, int channel, uint32_t mv)
 /* The start bit reaches the pin as well as the receiver: it is what wakes a chip in power-down. */
 void chip_say(chip *c, uint8_t character)
 {
-    chip_pin(c, 'D', 0, 0);
-    chip_run(c, c->hz / 9600u);
-    chip_pin(c, 'D', 0, 1);
-    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT), character);
-    chip_run(c, c->hz / 9600u * 10u);
+    chip_pin(c, c->kind.rxd_port, c->kind.rxd_bit, 0);
+    chip_run(c, c->kind.hz / 9600u);
+    chip_pin(c, c->kind.rxd_port, c->kind.rxd_bit, 1);
+    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ(c->kind.serial), UART_IRQ_INPUT), character);
+    chip_run(c, c->kind.hz / 9600u * 10u);
 }
 
-/* The share of time that OC0A drives, while timer 0 has the pin. */
+/* The share of time that the speed pin drives, while timer 0 has it. */
 double chip_duty(const chip *c)
 {
-    return c->avr->data[TCCR0A_AT] & 0x80u ? (c->avr->data[OCR0A_AT] + 1.0) / 256.0 : 0.0;
+    return c->avr->data[TCCR0A_AT] & c->kind.duty_mask ? (c->avr->data[c->kind.duty_at] + 1.0) / 256.0 : 0.0;
 }
+
+uint8_t chip_port(const chip *c, char name) { return c->port[name - 'A']; }
+
+void chip_ports_off(chip *c) { memset(c->port, 0, sizeof c->port); }

@@ -11,18 +11,21 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define HZ 16000000u
-#define SUPPLY_MV 5000u
+/* The board: tests/chip/emulated.py names its chip, crystal, supply and serial line; door_pins.h its pins, by these. */
+enum { PORTA = 'A', PORTB, PORTC, PORTD, PORTE, PORTF, PORTG };
+enum { COM0B1 = 5, COM0A1 = 7, OCR0A = OCR0A_AT, OCR0B = OCR0B_AT };
+static const chip_kind kind = {LIFE_MCU, LIFE_HZ, LIFE_SUPPLY_MV, LIFE_SERIAL, LIFE_RXD_PORT, DOOR_FEED_PORT, LIFE_RXD_BIT,
+                               DOOR_FEED_BIT, DOOR_SPEED_COM, DOOR_SPEED_OCR};
+#define HZ ((uint32_t)LIFE_HZ)
+#define SUPPLY_MV ((uint32_t)LIFE_SUPPLY_MV)
 #define SERIAL_ROOM (1u << 22)
-#define RAISE_BIT 1 /* default pins: raise PB1, lower PB2, top PD4, bottom PD5, keep-shut PD7, hands PC2 and PC3 */
-#define LOWER_BIT 2
-#define MCUSR_AT 0x54u /* data address, ATmega48A..328P */
+#define PIN(name) DOOR_##name##_PORT, DOOR_##name##_BIT
 
 /* The program's own objects, which it shows to the test alone. */
 const door_inputs_t *door_program_inputs(void);
 const door_outputs_t *door_program_outputs(void);
 
-/* The converter gives mv * 1023 / 5000, cut off; this is the least voltage that gives `counts`. */
+/* The converter gives mv * 1023 / supply, cut off; this is the least voltage that gives `counts`. */
 static uint32_t mv_of(uint16_t counts) { return counts > 1023u ? SUPPLY_MV : (counts * SUPPLY_MV + 1022u) / 1023u; }
 
 /* A light sensor's counts, 1.2 a lux: the least that reads as `lux`. */
@@ -59,43 +62,39 @@ static void show_switches(life *l)
     if (l->alone) { return; }
     top ^= (uint8_t)(l->glitch >> 0 & 1u);
     bottom ^= (uint8_t)(l->glitch >> 1 & 1u);
-    chip_pin(l->chip, 'D', 4, DOOR_SWITCHES_CLOSED ? top : !top);
-    chip_pin(l->chip, 'D', 5, DOOR_SWITCHES_CLOSED ? bottom : !bottom);
+    chip_pin(l->chip, PIN(TOP), DOOR_SWITCHES_CLOSED ? top : !top);
+    chip_pin(l->chip, PIN(BOTTOM), DOOR_SWITCHES_CLOSED ? bottom : !bottom);
 #if DOOR_CURRENT_FITTED
     chip_analog(l->chip, DOOR_CURRENT_CHANNEL, shunt_mv(l));
 #endif
-    chip_pin(l->chip, 'C', 2, !(l->hand_pins & BOARD_HAND_UP));
-#if DOOR_CURRENT_FITTED     /* the shunt has that pin */
-    chip_pin(l->chip, 'D', 3, !(l->hand_pins & BOARD_HAND_DOWN));
-#else
-    chip_pin(l->chip, 'C', 3, !(l->hand_pins & BOARD_HAND_DOWN));
-#endif
-    chip_pin(l->chip, 'D', 7, !(l->hand_pins & BOARD_KEEP_SHUT));
+    chip_pin(l->chip, PIN(HAND_UP), !(l->hand_pins & BOARD_HAND_UP));
+    chip_pin(l->chip, PIN(HAND_DOWN), !(l->hand_pins & BOARD_HAND_DOWN));
+    chip_pin(l->chip, PIN(KEEP_SHUT), !(l->hand_pins & BOARD_KEEP_SHUT));
 }
 
 /* What the driver makes of the chip's pins: +1 raises, -1 lowers, 0 rests; a driver told both at once says 2. */
-static int driven(const life *l, uint32_t port)
+static int driven(const life *l)
 {
-    int raise = (int)(port >> RAISE_BIT & 1u), lower = (int)(port >> LOWER_BIT & 1u);
+    int raise = chip_port(l->chip, DOOR_RAISE_PORT) >> DOOR_RAISE_BIT & 1;
+    int lower = chip_port(l->chip, DOOR_LOWER_PORT) >> DOOR_LOWER_BIT & 1;
     if (DOOR_DRIVER == DOOR_DRIVER_DIRECTION) { return chip_duty(l->chip) > 0.0 ? (raise ? 1 : -1) : 0; }
     return raise && lower ? 2 : raise - lower;
 }
 
-static int direction_of(const life *l) { return driven(l, l->chip->port[0]) % 2; }
+static int direction_of(const life *l) { return driven(l) % 2; }
 
 static double duty_of(const life *l) { return DOOR_DRIVER == DOOR_DRIVER_RELAYS ? 1.0 : chip_duty(l->chip); }
 
-static void watch(life *l, uint32_t port)
+static void watch(life *l)
 {
-    int is = driven(l, port);
+    int is = driven(l);
     drive_watch_see(&l->drive, is > 0, is < 0 || is == 2, (double)l->chip->avr->cycle / HZ);
 }
 
-static void port_b_written(avr_irq_t *irq, uint32_t value, void *param)
+static void motor_port_written(avr_irq_t *irq, uint32_t value, void *param)
 {
-    life *l = param;
-    (void)irq;
-    watch(l, value);
+    (void)irq, (void)value;
+    watch(param);
 }
 
 /* As an end by current is told: held for a tenth, half a second and more into a lowering; until the next raise. */
@@ -114,11 +113,11 @@ static void see_end(life *l, int direction)
 static int half(life *l, uint32_t cycles)
 {
     int state = 0, step;
-    watch(l, l->chip->port[0]);
+    watch(l);
     if (direction_of(l) == 0) { return chip_run(l->chip, cycles); }
     for (step = 0; step < 5 && !state; step++) {
         see_end(l, direction_of(l));
-        watch(l, l->chip->port[0]);
+        watch(l);
         door_model_move(&l->door, direction_of(l), duty_of(l), 0.1);
         show_switches(l);
         state = chip_run(l->chip, cycles / 5u);
@@ -199,27 +198,34 @@ static int one_second(life *l, uint16_t light)
     if (l->alone) { return one_second_alone(l, light); }
     host.light_counts = light;
     host.battery_counts = l->battery_counts;
-    chip_analog(c, 0, mv_of(light));
-    chip_analog(c, 1, mv_of(l->battery_counts));
+    chip_analog(c, DOOR_CELL_CHANNEL, mv_of(light));
+    chip_analog(c, DOOR_BATTERY_CHANNEL, mv_of(l->battery_counts));
     c->sensor_raw = raw_of(light);
     clock_chip_tick(&c->clock);
     clock_chip_tick(&host.clock);
     pulsed = clock_chip_pulses(&c->clock);
-    if (pulsed) { chip_pin(c, 'B', 0, 0); }
+    if (pulsed) { chip_pin(c, PIN(PULSE), 0); }
     state = chip_run(c, HZ / 50u); /* time enough for the step, too little for the door to move */
     differs = pulsed && host_direction() != direction_of(l);
     if (differs && l->differing++ == 0) { l->first_difference = l->seconds; }
     if (!state) { state = half(l, HZ / 2u - HZ / 50u); }
-    if (pulsed) { chip_pin(c, 'B', 0, 1); }
+    if (pulsed) { chip_pin(c, PIN(PULSE), 1); }
     if (!state) { state = half(l, HZ / 2u); }
     l->seconds++;
     return state;
 }
 
+/* chip_new has its own note of the port taken first, so that it is up to date here. */
+static void watch_port(life *l, char port)
+{
+    avr_irq_register_notify(avr_io_getirq(l->chip->avr, AVR_IOCTL_IOPORT_GETIRQ(port), IOPORT_IRQ_REG_PORT),
+                            motor_port_written, l);
+}
+
 life *life_new(const char *elf, int64_t clock_seconds)
 {
     life *l = calloc(1, sizeof *l);
-    l->chip = chip_new(elf, "atmega328p", HZ, SUPPLY_MV);
+    l->chip = chip_new(elf, &kind);
     if (!l->chip) { return 0; }
     memset(&host, 0, sizeof host);
     memset(host.eeprom, 0xFF, sizeof host.eeprom);
@@ -231,14 +237,14 @@ life *life_new(const char *elf, int64_t clock_seconds)
     l->door = (door_model){.travel_mm = 350, .raise_mm_s = 100.5, .cord_mm = 884, .paid_mm = 350};
     l->battery_counts = 634;
     l->drive.least_turn_s = -1.0;
-    avr_irq_register_notify(avr_io_getirq(l->chip->avr, AVR_IOCTL_IOPORT_GETIRQ('B'), IOPORT_IRQ_REG_PORT),
-                            port_b_written, l);
+    watch_port(l, DOOR_RAISE_PORT);
+    if (DOOR_LOWER_PORT != DOOR_RAISE_PORT) { watch_port(l, DOOR_LOWER_PORT); }
     l->events = calloc(LIFE_EVENTS, sizeof *l->events);
     life_set_clocks(l, clock_seconds);
     clock_chip_power_up(&l->chip->clock, DOOR_CLOCK_REGISTERS);
     clock_chip_power_up(&host.clock, DOOR_CLOCK_REGISTERS);
-    chip_pin(l->chip, 'D', 0, 1);
-    chip_pin(l->chip, 'B', 0, 1);
+    chip_pin(l->chip, kind.rxd_port, kind.rxd_bit, 1);
+    chip_pin(l->chip, PIN(PULSE), 1);
     show_switches(l);
     started_by(l, BOARD_POWER_UP);
     chip_run(l->chip, HZ / 2u);
@@ -284,7 +290,8 @@ void life_say(life *l, const char *text)
 /* simavr forgets its pins at a reset and passes on only what changes: every input goes low and comes back. */
 static void pins_again(life *l)
 {
-    static const char inputs[][2] = {{'B', 0}, {'C', 2}, {'C', 3}, {'D', 0}, {'D', 3}, {'D', 4}, {'D', 5}, {'D', 7}};
+    static const char inputs[][2] = {{PIN(PULSE)},   {PIN(TOP)},       {PIN(BOTTOM)}, {LIFE_RXD_PORT, LIFE_RXD_BIT},
+                                     {PIN(HAND_UP)}, {PIN(HAND_DOWN)}, {PIN(KEEP_SHUT)}};
     unsigned i, high;
     for (high = 0; high < 2; high++) {
         for (i = 0; i < sizeof inputs / sizeof inputs[0]; i++) { chip_pin(l->chip, inputs[i][0], inputs[i][1], (int)high); }
@@ -295,7 +302,7 @@ static void pins_again(life *l)
 void life_reset(life *l, uint8_t cause)
 {
     avr_reset(l->chip->avr);
-    l->chip->port[0] = l->chip->port[1] = l->chip->port[2] = 0;
+    chip_ports_off(l->chip);
     drive_watch_see(&l->drive, 0, 0, (double)l->chip->avr->cycle / HZ);
     pins_again(l);
     started_by(l, cause);
@@ -391,9 +398,9 @@ uint64_t life_cycles(const life *l, int sleep_mode)
 
 /* SRAM above the static variables is filled with a mark before the first instruction (chip_new); what no longer
  * bears it has been the stack. */
-uint32_t life_stack_used(const life *l, uint16_t bss_end)
+uint32_t life_stack_used(const life *l, uint16_t static_bytes)
 {
-    uint32_t at = bss_end;
+    uint32_t at = l->chip->avr->ioend + 1u + static_bytes;
     while (at <= l->chip->avr->ramend && l->chip->avr->data[at] == 0xA5u) { at++; }
     return l->chip->avr->ramend + 1u - at;
 }

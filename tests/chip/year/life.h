@@ -63,5 +63,5 @@ const uint8_t *life_host_eeprom(void); /* 1024 bytes */
 int life_memories_differ(life *l, uint16_t first, uint16_t n);
 void life_put_eeprom(life *l, uint16_t first, const uint8_t *bytes, uint16_t n);
 uint64_t life_cycles(const life *l, int sleep_mode); /* spent asleep in a mode; -1: awake */
-uint32_t life_stack_used(const life *l, uint16_t bss_end);
+uint32_t life_stack_used(const life *l, uint16_t static_bytes);
 #endif

@@ -1,6 +1,6 @@
 /* door_board.h - what the door program asks of the board it runs on.
  *
- * One implementation for each board (door_board_atmega328p.c); tests build the same program on a computer with
+ * door_board_avr.c implements it for the 8-bit AVRs; tests build the same program on a computer with
  * an implementation of their own. Nothing here depends on doors, tables or rules. */
 #ifndef DOOR_BOARD_H
 #define DOOR_BOARD_H
@@ -59,6 +59,9 @@ void board_alarm_lamp(uint8_t on);
  * 1 when it has answered to the end. */
 uint8_t board_bus_put(uint8_t address, uint8_t first, const uint8_t *values, uint8_t n);
 uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t n);
+
+/* The same from a chip that has no registers, or from where the last reading ended; the address with its read bit. */
+uint8_t board_bus_next(uint8_t address, uint8_t *values, uint8_t n);
 
 /* Serial line: board_put() waits only while its buffer is full; board_take() gives -1 when nothing is there. */
 void board_put(char character);

@@ -1,7 +1,8 @@
-/* door_board_atmega328p.c - the door program's board: an ATmega328P, a clock chip on the two-wire bus with a 1 Hz
- * output, a motor driver of one of the kinds in door_board_drive.h.
+/* door_board_avr.c - the door program's board: an 8-bit AVR, a clock chip on the two-wire bus with a 1 Hz output, a
+ * motor driver of one of the kinds in door_board_drive.h.
  *
- * Register names and rules: ATmega328P datasheet (Microchip DS40002061). */
+ * Register names and rules: ATmega328P datasheet (Microchip DS40002061). Where a chip calls a register or an interrupt
+ * otherwise, or has it on other pins, its own header says so: door_chip_atmega328p.h tells what each must define. */
 #include "door_board.h"
 #include "door_board_drive.h"
 #include "door_pins.h"
@@ -14,11 +15,31 @@
 #include <avr/wdt.h>
 
 #define BIT(n) ((uint8_t)(1u << (n)))
+#define SET(reg, n) ((reg) = (uint8_t)((reg) | BIT(n)))
+#define CLEAR(reg, n) ((reg) = (uint8_t)((reg) & (uint8_t)~BIT(n)))
 
-#define SENSOR_WRITE 0x46u /* address 0x23 on the bus */
-#define SENSOR_READ 0x47u
-#define SENSOR_MEASURE_ONCE 0x20u
-#define MOST_LUX 32766u /* the decision's counts are signed */
+#include DOOR_CHIP_HEADER
+#if DOOR_LUX_SENSOR
+#include "door_board_sensor.h"
+#endif
+
+#if F_CPU > 12000000UL /* the converter's clock: 125 kHz of 16 MHz, and of 8 MHz */
+#define ADC_CLOCK (BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0))
+#else
+#define ADC_CLOCK (BIT(ADPS2) | BIT(ADPS1))
+#endif
+
+/* Registers of the serial line in use, by its number. */
+#define NAMED_(a, n, b) a##n##b
+#define NAMED(a, n, b) NAMED_(a, n, b)
+#define UDR NAMED(UDR, CHIP_SERIAL, )
+#define UBRR NAMED(UBRR, CHIP_SERIAL, )
+#define UCSRA NAMED(UCSR, CHIP_SERIAL, A)
+#define UCSRB NAMED(UCSR, CHIP_SERIAL, B)
+#define UCSRC NAMED(UCSR, CHIP_SERIAL, C)
+#define SERIAL_BIT(name) NAMED(name, CHIP_SERIAL, )
+#define SERIAL_BIT_OF(name, n) NAMED(name, CHIP_SERIAL, n)
+
 #define BUS_HZ 100000UL
 #define BUS_PATIENCE 2000u /* turns of the waiting loop: several times the longest byte on the bus */
 
@@ -31,8 +52,6 @@
 #define TX_SIZE 128u /* powers of two */
 #define RX_SIZE 64u
 
-#define SET(reg, n) ((reg) = (uint8_t)((reg) | BIT(n)))
-#define CLEAR(reg, n) ((reg) = (uint8_t)((reg) & (uint8_t)~BIT(n)))
 #define MADE(pins, n) (((pins) & BIT(n)) == 0u) /* a made switch pulls its pin to ground */
 #if DOOR_SWITCHES_CLOSED
 #define END_MADE(pins, n) (((pins) & BIT(n)) != 0u) /* closed at rest: a made one, or a broken wire, lets it rise */
@@ -74,7 +93,8 @@ void drive_pins_off(void)
     CLEAR(DOOR_LOWER_PORT, DOOR_LOWER_BIT);
 }
 
-/* Timer 0 counts milliseconds for as long as a run is on, whether it drives the speed pin or not: 977 Hz at 16 MHz. */
+/* Timer 0 counts milliseconds for as long as a run is on, whether it drives the speed pin or not: 977 Hz at 16 MHz,
+ * 488 Hz at 8 MHz. */
 void drive_pins_on(uint8_t direction, uint8_t duty)
 {
 #if DOOR_DRIVER == DOOR_DRIVER_DIRECTION
@@ -108,7 +128,7 @@ uint16_t drive_current_counts(void)
     uint16_t found;
     if (converting != 0u) { return 0u; }
     ADMUX = (uint8_t)(BIT(REFS0) | DOOR_CURRENT_CHANNEL);
-    ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADSC) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0));
+    ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADSC) | ADC_CLOCK);
     while ((ADCSRA & BIT(ADSC)) != 0u) { /* 0.2 ms, the first of a converter just switched on */ }
     found = ADC;
     ADCSRA = 0u;
@@ -190,19 +210,33 @@ INLINED void pulse_changed(void)
  * known when this is compiled. */
 INLINED void port_changed(const volatile uint8_t *pins)
 {
+    /* a start bit on the serial line: stay awake for the rest */
+    if ((pins == &CHIP_RXD_PIN) && MADE(*pins, CHIP_RXD_BIT)) { listen_s = LISTEN_S; }
     if (pins == &DOOR_PULSE_PIN) { pulse_changed(); }
     if (HAS_END(pins)) { drive_edge(); }
 }
 
-ISR(PCINT0_vect) { port_changed(&PINB); }
-ISR(PCINT1_vect) { port_changed(&PINC); }
-ISR(PCINT2_vect)
-{
-    if (MADE(PIND, PD0)) { listen_s = LISTEN_S; } /* a start bit on the serial line: stay awake for the rest */
-    port_changed(&PIND);
-}
+ISR(PCINT0_vect) { port_changed(&CHIP_PCINT0_PIN); }
+#ifdef CHIP_PCINT1_PIN
+ISR(PCINT1_vect) { port_changed(&CHIP_PCINT1_PIN); }
+#endif
+#ifdef CHIP_PCINT2_PIN
+ISR(PCINT2_vect) { port_changed(&CHIP_PCINT2_PIN); }
+#endif
+#ifdef CHIP_PCINT3_PIN
+ISR(PCINT3_vect) { port_changed(&CHIP_PCINT3_PIN); }
+#endif
+#ifdef CHIP_START_BIT_vect /* where the serial line's pin has an interrupt of its own */
+ISR(CHIP_START_BIT_vect) { listen_s = LISTEN_S; }
+#endif
 
-ISR(TIMER0_OVF_vect) { drive_millisecond(); }
+ISR(TIMER0_OVF_vect)
+{
+    drive_millisecond();
+#if F_CPU <= 12000000UL
+    drive_millisecond(); /* half as often, two at a time */
+#endif
+}
 ISR(TIMER1_COMPA_vect) { one_second(); }
 
 /* About 2 s without board_wait(): no pulse came, or the program hangs. Seconds are then counted from the chip's
@@ -224,9 +258,9 @@ ISR(EE_READY_vect)
     pending |= BOARD_KEPT;
 }
 
-ISR(USART_RX_vect)
+ISR(CHIP_RX_vect)
 {
-    const uint8_t character = UDR0;
+    const uint8_t character = UDR;
     const uint8_t next = (uint8_t)((rx_in + 1u) & (RX_SIZE - 1u));
     listen_s = LISTEN_S;
     if (next != rx_out) {
@@ -236,13 +270,13 @@ ISR(USART_RX_vect)
     pending |= BOARD_SERIAL;
 }
 
-ISR(USART_UDRE_vect)
+ISR(CHIP_UDRE_vect)
 {
     if (tx_in == tx_out) {
-        CLEAR(UCSR0B, UDRIE0);
+        CLEAR(UCSRB, SERIAL_BIT(UDRIE));
     } else {
-        SET(UCSR0A, TXC0); /* written as one, it is cleared */
-        UDR0 = tx[tx_out];
+        SET(UCSRA, SERIAL_BIT(TXC)); /* written as one, it is cleared */
+        UDR = tx[tx_out];
         tx_out = (uint8_t)((tx_out + 1u) & (TX_SIZE - 1u));
     }
 }
@@ -307,7 +341,7 @@ uint8_t board_bus_put(uint8_t address, uint8_t first, const uint8_t *values, uin
     return good;
 }
 
-static uint8_t bus_take(uint8_t address, uint8_t *values, uint8_t n)
+uint8_t board_bus_next(uint8_t address, uint8_t *values, uint8_t n)
 {
     uint8_t good = bus_begin(address);
     uint8_t i;
@@ -326,7 +360,32 @@ uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t 
         bus_end();
         return 0u;
     }
-    return bus_take((uint8_t)(address | 1u), values, n);
+    return board_bus_next((uint8_t)(address | 1u), values, n);
+}
+
+static void unused_pins_up(void)
+{
+#ifdef DOOR_UNUSED_A
+    PORTA = (uint8_t)(PORTA | DOOR_UNUSED_A);
+#endif
+#ifdef DOOR_UNUSED_B
+    PORTB = (uint8_t)(PORTB | DOOR_UNUSED_B);
+#endif
+#ifdef DOOR_UNUSED_C
+    PORTC = (uint8_t)(PORTC | DOOR_UNUSED_C);
+#endif
+#ifdef DOOR_UNUSED_D
+    PORTD = (uint8_t)(PORTD | DOOR_UNUSED_D);
+#endif
+#ifdef DOOR_UNUSED_E
+    PORTE = (uint8_t)(PORTE | DOOR_UNUSED_E);
+#endif
+#ifdef DOOR_UNUSED_F
+    PORTF = (uint8_t)(PORTF | DOOR_UNUSED_F);
+#endif
+#ifdef DOOR_UNUSED_G
+    PORTG = (uint8_t)(PORTG | DOOR_UNUSED_G);
+#endif
 }
 
 void board_start(void)
@@ -340,25 +399,20 @@ void board_start(void)
     SET(DOOR_HAND_UP_PORT, DOOR_HAND_UP_BIT);
     SET(DOOR_HAND_DOWN_PORT, DOOR_HAND_DOWN_BIT);
     SET(DOOR_KEEP_SHUT_PORT, DOOR_KEEP_SHUT_BIT);
-    SET(PORTD, PD0); /* an unplugged serial line must not float, */
-    PORTB = (uint8_t)(PORTB | DOOR_UNUSED_B); /* nor may unused pins */
-    PORTC = (uint8_t)(PORTC | DOOR_UNUSED_C);
-    PORTD = (uint8_t)(PORTD | DOOR_UNUSED_D);
+    SET(CHIP_RXD_PORT, CHIP_RXD_BIT); /* an unplugged serial line must not float, */
+    unused_pins_up();                 /* nor may unused pins */
     ACSR = BIT(ACD);
     DIDR0 = (uint8_t)(BIT(DOOR_CELL_CHANNEL) | BIT(DOOR_BATTERY_CHANNEL));
-    PRR = (uint8_t)(BIT(PRSPI) | BIT(PRTIM2));
+    chip_start();
     TIMSK0 = BIT(TOIE0);
     TIMSK1 = BIT(OCIE1A);
-    UBRR0 = (uint16_t)((F_CPU / 8UL + BAUD_RATE / 2UL) / BAUD_RATE - 1UL);
-    UCSR0A = BIT(U2X0);
-    UCSR0C = (uint8_t)(BIT(UCSZ01) | BIT(UCSZ00));
-    UCSR0B = (uint8_t)(BIT(RXEN0) | BIT(TXEN0) | BIT(RXCIE0));
+    UBRR = (uint16_t)((F_CPU / 8UL + BAUD_RATE / 2UL) / BAUD_RATE - 1UL);
+    UCSRA = BIT(SERIAL_BIT(U2X));
+    UCSRC = (uint8_t)(BIT(SERIAL_BIT_OF(UCSZ, 1)) | BIT(SERIAL_BIT_OF(UCSZ, 0)));
+    UCSRB = (uint8_t)(BIT(SERIAL_BIT(RXEN)) | BIT(SERIAL_BIT(TXEN)) | BIT(SERIAL_BIT(RXCIE)));
     TWBR = (uint8_t)((F_CPU / BUS_HZ - 16UL) / 2UL);
     pulse_was_high = (uint8_t)(DOOR_PULSE_PIN & BIT(DOOR_PULSE_BIT));
-    PCMSK0 = DOOR_WATCHED_B;
-    PCMSK1 = DOOR_WATCHED_C;
-    PCMSK2 = (uint8_t)(DOOR_WATCHED_D | BIT(PD0));
-    PCICR = (uint8_t)(BIT(PCIE0) | BIT(PCIE1) | BIT(PCIE2));
+    chip_watch();
     watchdog_on();
 }
 
@@ -376,7 +430,7 @@ static void sleep_in(uint8_t mode)
  * listening time need the main clock, so then the chip only idles. */
 static uint8_t busy(void)
 {
-    if ((sending != 0u) && (tx_in == tx_out) && ((UCSR0A & BIT(TXC0)) != 0u)) { sending = 0u; }
+    if ((sending != 0u) && (tx_in == tx_out) && ((UCSRA & BIT(SERIAL_BIT(TXC))) != 0u)) { sending = 0u; }
     return (uint8_t)(drive_running() | TCCR1B | listen_s | sending | keeping);
 }
 
@@ -404,7 +458,7 @@ static uint16_t counts(uint8_t channel)
 {
     converting = 1u;
     ADMUX = (uint8_t)(BIT(REFS0) | channel); /* against the supply, which also feeds the cell: its error cancels */
-    ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADIE) | BIT(ADPS2) | BIT(ADPS1) | BIT(ADPS0));
+    ADCSRA = (uint8_t)(BIT(ADEN) | BIT(ADIE) | ADC_CLOCK);
     cli();
     SET(ADCSRA, ADSC);
     while ((ADCSRA & BIT(ADSC)) != 0u) { sleep_in((busy() != 0u) ? IDLE : QUIET); }
@@ -414,32 +468,19 @@ static uint16_t counts(uint8_t channel)
     return ADC;
 }
 
-#if DOOR_LUX_SENSOR
-/* A BH1750FVI (ROHM's technical note 2009.04): a measurement takes up to 180 ms, so each second fetches the last
- * one and asks for the next, after which the sensor powers down. Lux is its count over 1.2. A sensor that does not
- * answer reads dark, like a cell with a broken wire. */
-uint16_t board_light_counts(void)
-{
-    uint8_t raw[2];
-    uint32_t lux = 0u;
-    SET(DOOR_FEED_PORT, DOOR_FEED_BIT); /* nothing to feed, but each step shows at this pin as it does with a cell */
-    if (bus_take(SENSOR_READ, raw, 2u) != 0u) { lux = ((((uint32_t)raw[0] << 8) | raw[1]) * 5u) / 6u; }
-    if (bus_begin(SENSOR_WRITE) != 0u) { (void)bus_put(SENSOR_MEASURE_ONCE); }
-    bus_end();
-    CLEAR(DOOR_FEED_PORT, DOOR_FEED_BIT);
-    return (uint16_t)((lux > MOST_LUX) ? MOST_LUX : lux);
-}
-#else
 uint16_t board_light_counts(void)
 {
     uint16_t light;
+#if DOOR_LUX_SENSOR
+    SET(DOOR_FEED_PORT, DOOR_FEED_BIT); /* nothing to feed, but each step shows at this pin as it does with a cell */
+    light = sensor_lux();
+#else
     SET(DOOR_FEED_PORT, DOOR_FEED_BIT); /* the divider draws current only while it is measured */
     light = counts(DOOR_CELL_CHANNEL); /* sampled 108 us later: a converter just switched on takes 13.5 clocks first */
+#endif
     CLEAR(DOOR_FEED_PORT, DOOR_FEED_BIT);
     return light;
 }
-
-#endif
 
 uint16_t board_battery_counts(void) { return counts(DOOR_BATTERY_CHANNEL); }
 
@@ -463,7 +504,7 @@ void board_put(char character)
     tx[tx_in] = (uint8_t)character;
     sending = 1u; /* until the line is empty and its last stop bit out: busy() */
     tx_in = next;
-    SET(UCSR0B, UDRIE0);
+    SET(UCSRB, SERIAL_BIT(UDRIE));
 }
 
 int16_t board_take(void)
