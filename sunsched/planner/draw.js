@@ -38,7 +38,7 @@ class Draw {
     const lines = rows.map((row) =>
       made("tr", row.map((cell, n) =>
         n ? made("td", cell, { "data-label": head[n], role: "cell" }) : made("th", cell, { scope: "row", role: "rowheader" })), { role: "row" }));
-    return made("table", [made("caption", caption), top, made("tbody", lines, { role: "rowgroup" })], { class: "stack words", role: "table" });
+    return made("table", [made("caption", caption), top, made("tbody", lines, { role: "rowgroup" })], { class: "stack left", role: "table" });
   }
 
   // What may be wider than its place, which the keyboard reaches.

@@ -9,7 +9,7 @@
   let draw, begun;
   const now = {
     text: "", fileText: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
-    steps: [], step: -1, answer: null, before: null, drawn: 0,
+    steps: [], step: -1, answer: null, before: null, drawn: 0, played: "",
   };
   const found = new Map(); // slow answers by what was asked, so that undo shows them at once
   let seq = 0, timer = 0, slowTimer = 0, slow = null;
@@ -70,6 +70,7 @@
     at("raw-error").hidden = now.typedText === null;
     at("raw-error").textContent = now.typedText === null ? "" : problems.map((one) => one.text).join("\n");
     draw.problems(problems);
+    if (problems.length) status(problems[0].text, true);
     at("stale").hidden = !now.answer;
     at("results").classList.toggle("stale", !!now.answer);
     if (!now.answer && got.fields) draw.fill(begun.fields, got.fields, now.typed, document.activeElement);
@@ -86,6 +87,7 @@
     if (at("text") !== document.activeElement || now.typedText === null) setText(got.text);
     show(got);
     tools();
+    at("play-old").hidden = !now.played || now.played === got.text;
     address();
     compare();
     slowTimer = setTimeout(startSlow, SLOW_MS);
@@ -209,7 +211,8 @@
       const times = [before, now.answer].map((one) => (one.days[side][row] === null ? "-" : draw.clock(one.days[side][row])));
       rows.push([draw.say(side === "close" ? "closes_on" : "opens_on", { date }), ...times]);
     }
-    rows.push([draw.say("count_warnings"), String(before.warnings.length), String(now.answer.warnings.length)]);
+    const count = (one) => one.warnings.length + (one.battery_to_come ? " ..." : "");
+    rows.push([draw.say("count_warnings"), count(before), count(now.answer)]);
     const slowRow = (name, what, shown) => {
       const [one, other] = [now.before.text, now.text].map((text) => found.get(name2(what, text)));
       if (one || other) rows.push([draw.say(name), one ? shown(one) : "...", other ? shown(other) : "..."]);
@@ -257,12 +260,31 @@
       else put(got);
       differences();
     }
-    document.body.dataset.settled = String(now.drawn);
+    if (beside) await slowOf(now.before, signal);
+    if (!signal.aborted) document.body.dataset.settled = String(now.drawn);
+  };
+  // Table and battery of the setting before, for the table of differences.
+  const slowOf = async (before, signal) => {
+    for (const what of ["battery", "table"]) {
+      const key = name2(what, before.text);
+      try {
+        if (!found.get(key)) {
+          const got = await (await ask(what, { ...setting(), text: before.text, typed: {} }, signal)).json();
+          if (signal.aborted || got.overtaken) return;
+          keep(key, got);
+        }
+      } catch {
+        return;
+      }
+      const { warnings } = found.get(key);
+      if (warnings && before.answer) Object.assign(before.answer, { warnings, battery_to_come: false });
+      differences();
+    }
   };
   const showBattery = (got) => {
     at("battery").replaceChildren(...draw.battery(got));
     const more = got.warnings.length !== now.answer.warnings.length;
-    now.answer.warnings = got.warnings;
+    Object.assign(now.answer, { warnings: got.warnings, battery_to_come: false });
     draw.warnings(got.warnings, false);
     if (more) summary(now.answer);
   };
@@ -395,6 +417,8 @@
       const got = await (await ask("play", { ...setting(), typed: {} })).json();
       if (got.problems) return status(got.problems[0].text, true);
       const src = "/play?" + new URLSearchParams({ k: KEY, number: got.number });
+      now.played = now.text;
+      at("play-old").hidden = true;
       at("play-frame").replaceChildren(made("iframe", null, { src, sandbox: "allow-scripts", title: begun.words.page.play }));
     } catch {}
   };
@@ -473,8 +497,9 @@
     addEventListener("hashchange", () => {
       now.text = now.fileText || begun.text;
       now.typedText = null;
-      now.typed = fromAddress();
-      replan(true);
+      now.typed = {};
+      put(fromAddress());
+      replan();
     });
     addEventListener("keydown", (event) => {
       if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
@@ -527,16 +552,18 @@
     at("year-number").min = begun.years[0];
     at("year-number").max = begun.years[1];
     at("language").value = document.documentElement.lang;
+    at("more-tools").open = wide;
+  };
+  // As if typed: the fields hold it too.
+  const put = (values) => {
+    for (const [key, value] of Object.entries(values)) at("field-" + key).value = value;
+    Object.assign(now.typed, values);
   };
   const zonePlace = () => {
     const zone = at("field-site.zone").value;
     const place = begun.zones[zone];
     if (!place) return;
-    ["latitude_deg", "longitude_deg"].forEach((name, n) => {
-      const value = place[n].toFixed(3);
-      at("field-site." + name).value = value;
-      now.typed["site." + name] = value;
-    });
+    put({ "site.latitude_deg": place[0].toFixed(3), "site.longitude_deg": place[1].toFixed(3) });
     status(draw.say("zone_place_done", { zone }));
     replan();
   };
@@ -553,7 +580,7 @@
     now.before = { text: begun.text, answer: null };
     await replan(); // the file itself first: what a link changes is told against it
     if (now.answer && Object.keys(asked).length) {
-      now.typed = asked;
+      put(asked);
       await replan();
     }
   };

@@ -160,7 +160,7 @@ class Planner:
     async def play(self, body: Body) -> Response:
         """Make the play of a day; the page then opens it in a frame by the number it gets."""
         asked = self._asked(body)
-        made = await self.quick.run(f"play {_page(body)}", lambda tick: play.html(asked))
+        made = await self.slow.run(f"play {_page(body)}", lambda tick: play.html(asked))
         self._played = (secrets.token_urlsafe(8), made)
         return JSONResponse({"number": self._played[0]})
 
