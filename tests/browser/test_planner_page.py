@@ -16,7 +16,7 @@ from sunsched.cli.app import app
 from sunsched.config import toml_file
 from sunsched.planner import work
 from sunsched.planner.fields import CHOSEN
-from tests.browser.browser import DESKTOP, NARROW, PHONE, Browser
+from tests.browser.browser import DESKTOP, PHONE, TABLET, Browser
 from tests.conftest import CONFIGS
 from tests.planner.served import Served, served
 
@@ -285,7 +285,7 @@ for (let n = 1; n <= 10; n += 1) setTimeout(() => {
 
 
 @pytest.mark.parametrize(
-    ("size", "dark", "more"), [(PHONE, False, ""), (DESKTOP, True, "&lang=de"), (NARROW, True, "")]
+    ("size", "dark", "more"), [(PHONE, False, ""), (DESKTOP, True, "&lang=de"), (TABLET, True, "")]
 )
 def test_it_is_accessible_and_fits(
     browser: Browser, page: Served, size: tuple[int, int], dark: bool, more: str
