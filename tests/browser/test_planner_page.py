@@ -358,6 +358,7 @@ def test_printed_it_holds_the_year_and_the_cautions(
     settled(browser)
     text = browser.pdf(tmp_path / "page.pdf", (8.268, 11.693))
     assert "Larch end, 2027" in text and "Cautions" in text and "What this setting costs" in text
+    assert "Angle of the Sun" in text and "Download" not in text
 
 
 def test_the_program_plays_the_setting_at_hand_in_a_frame(quick: None, browser: Browser, page: Served) -> None:
