@@ -374,3 +374,25 @@ def test_the_program_plays_the_setting_at_hand_in_a_frame(quick: None, browser: 
     assert browser.messages() == []
     redrawn(browser, lambda: typed(browser, "evening.later_min", "3"))
     assert browser.run("return !document.getElementById('play-old').hidden")
+
+
+def test_a_file_with_mistakes_opens_and_is_put_right(quick: None, browser: Browser, config: Path) -> None:
+    config.write_text(LARCH.replace("47.318", "97").replace("later_min = 15", "latr_min = 15"))
+    with served(config) as page:
+        browser.driver.get("about:blank")
+        browser.go(page.address)
+        until(lambda: browser.run("return document.querySelectorAll('[aria-invalid]').length") == 1)
+        # One mistake at its field, the other, which has none, above the fields; both told at once.
+        assert "wanted a number from -89.9 to 89.9" in text_of(browser, "error-site.latitude_deg")
+        assert "nearest is 'later_min'" in text_of(browser, "problems")
+        assert value(browser, "site.latitude_deg") == "97" and drawn(browser) == 0
+        browser.run(
+            "const text = document.getElementById('text'); text.value = arguments[0];"
+            "text.dispatchEvent(new Event('input', { bubbles: true }));",
+            LARCH,
+        )
+        until(lambda: drawn(browser) == 1)
+        assert text_of(browser, "problems") == "" and value(browser, "site.latitude_deg") == "47.318"
+        click(browser, "save")
+        until(lambda: config.read_text() == LARCH)
+        browser.driver.get("about:blank")
