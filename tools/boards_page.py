@@ -14,7 +14,7 @@ from sunsched.job.board_list import BoardLine, board_list
 from sunsched.report.text import boards
 
 PAGE = Path(__file__).parent.parent / "docs" / "boards.md"
-TABLE = re.compile(r"^<!-- boards: (\w+) -->\n\n?(?:\|.*\n)*", re.MULTILINE)
+TABLE = re.compile(r"^<!-- boards: (\w+) -->\n\n(?:\|.*\n)*\n*", re.MULTILINE)
 
 
 def text() -> str:
@@ -26,7 +26,7 @@ def text() -> str:
         "needs": markdown([boards.NEEDS_HEAD, *map(boards.needs_cells, own.values())]),
         "readers": proofs([line for line in lines if line.part != "program"]),
     }
-    return TABLE.sub(lambda found: f"{found[0].splitlines()[0]}\n\n{tables[found[1]]}", PAGE.read_text("utf-8"))
+    return TABLE.sub(lambda found: f"{found[0].splitlines()[0]}\n\n{tables[found[1]]}\n", PAGE.read_text("utf-8"))
 
 
 def proofs(lines: Sequence[BoardLine]) -> str:

@@ -26,7 +26,6 @@ MOST_DIGITS = 18
 LONGEST_FIELD = 100_000
 _WHOLE = re.compile(r"[+-]?[0-9]{1,18}")
 _DECIMAL = re.compile(r"[+-]?([0-9]{1,18}(\.[0-9]{0,18})?|\.[0-9]{1,18})([eE][+-]?[0-9]{1,3})?")
-
 csv.field_size_limit(LONGEST_FIELD)
 
 
@@ -139,6 +138,8 @@ def json_of(data: bytes | str) -> Any:
 
 
 def _json_whole(text: str) -> int:
+    if len(text) <= MOST_DIGITS:
+        return int(text)
     limit = 10**MOST_DIGITS
     value = whole(text, -limit, limit)
     if value is None:
@@ -147,6 +148,9 @@ def _json_whole(text: str) -> int:
 
 
 def _json_decimal(text: str) -> float:
+    # Most of what is read are many short numbers: `json` has seen to their form, and these cannot be endless.
+    if len(text) <= MOST_DIGITS + 1 and "." in text and "e" not in text and "E" not in text:
+        return float(text)
     value = decimal(text)
     if value is None:
         raise ValueError(f"the number {text[:40]}")

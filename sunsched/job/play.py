@@ -32,7 +32,8 @@ from sunsched.table.choose import Table
 from sunsched.table.layout import CODECS
 from sunsched.table.many import tables_of_years
 
-LEAD_DAYS = 4  # rows before and behind the year: days lived before an evening, and the night after it
+NIGHTS_BEFORE = 3  # that a door has been through, under a clear sky, when an evening begins: its time is proven then
+LEAD_DAYS = NIGHTS_BEFORE + 1  # rows before and behind the year: days lived before an evening, and the night after it
 FIRST_YEAR, LAST_YEAR = 2001, 2051  # the neighbours have a table too: from 2000 on, and while the Sun is known
 NO_CLOCK_CHIP = 4  # PLAY_NO_CLOCK_CHIP of play_site.h
 FULL_SHARE = 12.7 / 12.0  # a full lead-acid battery at rest: common practice

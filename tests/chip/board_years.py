@@ -3,8 +3,9 @@
 Twelve stretches of two days at each of the five shipped sites, one a month, those of the clock changes in their
 months; the first day clear, so that the program proves its clock, the second of each weather in turn. The chip lives
 beside the same program built for this computer: motor every second, log and EEPROM at each stretch's end, every move
-judged against plan and light. `--write` puts what was seen into the package (sunsched/hardware/board_proofs.json).
-Exit status 1 if anything differed; about 2 min of one core for each board.
+judged against plan and light. Before that, each motor driver with its limits (test_drivers.py). `--write` puts what was
+seen into the package (sunsched/hardware/board_proofs.json). Exit status 1 if anything differed; about 3 min of one core
+for each board.
 """
 
 from __future__ import annotations
@@ -13,21 +14,20 @@ import argparse
 import datetime as dt
 import itertools
 import sys
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from sunsched.hardware.board_proofs import Proof
-from sunsched.hardware.boards import BOARDS, Board
+from sunsched.hardware.boards import AVR_PROGRAM, BOARDS, Board
 from sunsched.job.board_list import sources_of
-from tests.chip import judge, sites, skies
+from tests.chip import judge, sites, skies, test_drivers
 from tests.chip.emulated import chip_program
 from tests.chip.runs import ChipRun
 from tests.support import board_proofs, toolchain
 
 YEAR = 2027
 DAYS = 2
-BOARD_NAMES = [
-    board.name for board in BOARDS.values() if board.program and board.family == "avr" and board.language == "c"
-]
+BOARD_NAMES = [board.name for board in BOARDS.values() if board.program == AVR_PROGRAM]
 BESIDE = "the same program on a computer; moves: plan and light"
 
 
@@ -103,9 +103,31 @@ class Tally:
         )
 
 
+def driven_amiss(board: str) -> list[str]:
+    """What the board's pins do wrong with each driver: runs, a turn in mid-run, an end switch that glitches."""
+    found = []
+    for part in ("", "+direction", "+relays", "+closed"):
+        name = name_of("larch_end", board) + part
+        trials = [
+            partial(test_drivers.test_it_lowers_and_raises_within_its_limits, name),
+            partial(test_drivers.test_turning_round_in_mid_run_waits_for_the_dead_time, name),
+        ]
+        for hand, wire in ((test_drivers.HAND_UP, test_drivers.TOP), (test_drivers.HAND_DOWN, test_drivers.BOTTOM)):
+            glitch = test_drivers.test_a_glitch_of_two_milliseconds_cuts_the_motor_and_lets_it_go_on
+            trials.append(partial(glitch, name, hand, wire))
+        for trial in trials:
+            try:
+                trial()
+            except AssertionError as error:
+                found.append(f"{name}, {trial.func.__name__}: {error}")
+    return found
+
+
 def lived(board: str) -> Tally:
     """All stretches of a board, with a line for each site."""
     tally = Tally(sources_of(BOARDS[board]))
+    tally.wrong += driven_amiss(board)
+    print(f"{board}: drivers, {len(tally.wrong)} wrong", flush=True)
     for site in sites.SHIPPED:
         for date, kinds in stretches(site):
             tally.live(site, board, date, kinds)

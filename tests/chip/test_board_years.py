@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 
+from sunsched.hardware.boards import BOARDS
 from tests.chip import board_years, sites, skies
+from tests.chip.emulated import chip_program
+from tests.support import toolchain
 
 # The ATmega328P at 16 MHz lives in test_life.py.
 CASES: dict[str, tuple[dt.date, skies.Kind]] = {
@@ -28,6 +32,22 @@ def test_a_day_on_the_board_is_lived_as_on_the_computer_and_as_planned(board: st
     tally.live("larch_end", board, date, [kind])
     assert tally.wrong == []
     assert (tally.steps, tally.moves > 1) == (86_400, True)
+
+
+# Boot loaders: data sheets, at most 2 KiB (ATmega328P), 4 KiB (32U4) and 8 KiB (1284P, 2560).
+@pytest.mark.parametrize(
+    ("board", "loader_bytes"),
+    [("atmega328p-8mhz", 2048), ("atmega1284p", 8192), ("atmega2560", 8192), ("atmega32u4", 4096)],
+)
+def test_the_tables_have_the_room_that_the_registry_says(board: str, loader_bytes: int) -> None:
+    name, room = board_years.name_of("larch_end", board), BOARDS[board].tables_bytes
+    elf = chip_program(name, board_years.YEAR)
+    tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (elf.parent / "door_table.h").read_text())[0])
+    assert toolchain.avr_sizes(elf)[0] - tables + room <= BOARDS[board].flash_bytes - loader_bytes
+    # door_image.h: an address in flash has 15 bits. The linker puts tables and texts first, then this symbol.
+    lines = toolchain.run(["avr-nm", elf]).stdout.splitlines()
+    (end,) = [int(line.split()[0], 16) for line in lines if line.endswith(" __trampolines_start")]
+    assert tables < end - tables + room < 0x8000
 
 
 def test_the_days_of_a_site_lie_in_every_month_and_over_both_clock_changes() -> None:

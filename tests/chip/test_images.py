@@ -1,5 +1,9 @@
 """Table images of every shipped configuration and layout, read by the C reader on three emulated chips, from flash,
-EEPROM and memory: every day of the year; of many years the first, the last and the leap years between."""
+EEPROM and memory: every day of the year; of many years the first, the last and the leap years between.
+
+A sample: every configuration and layout from an ATmega328P's flash, and each layout from everywhere. All of them
+everywhere is `python -m tests.chip.table_proof`.
+"""
 
 from __future__ import annotations
 
@@ -65,8 +69,12 @@ def printed(done: Compact, years: tuple[int, int, int], place: str, folder: Path
     return toolchain.simavr_output(toolchain.avr_program([SOURCE], elf, chip, *options), chip)
 
 
-@pytest.mark.parametrize("place", PLACES)
-@pytest.mark.parametrize(("name", "layout"), CASES)
+EVERYWHERE = dict(zip(ONE_YEAR, ("tussock_flat", "larch_end", "birch_hollow", "east_terrace"), strict=True))
+SAMPLE = [(*case, "328p flash") for case in CASES]
+SAMPLE += [(name, layout, place) for layout, name in EVERYWHERE.items() for place in PLACES if place != "328p flash"]
+
+
+@pytest.mark.parametrize(("name", "layout", "place"), SAMPLE)
 def test_every_day_read_on_the_chip_is_the_plans(name: str, layout: Codec, place: str, tmp_path: Path) -> None:
     done = made(name, layout)
     if done is None:

@@ -9,11 +9,11 @@ import pytest
 from pydantic import ValidationError
 
 from sunsched.config.configuration import Configuration
-from sunsched.hardware.boards import BOARDS, Board, names_with_program
+from sunsched.hardware.boards import AVR_PROGRAM, BOARDS, Board, names_with_program
 from sunsched.hardware.pins import pins_on, refuse_pins_that_cannot
 from tests.support import toolchain
 
-AVRS = [board.name for board in BOARDS.values() if board.chip_header]
+AVRS = [board.name for board in BOARDS.values() if board.program == AVR_PROGRAM]
 VARIANTS = Path("/usr/share/arduino/hardware/arduino/avr/variants")
 SITE = {"latitude_deg": 47.3, "longitude_deg": 8.9, "zone": "Europe/Zurich"}
 

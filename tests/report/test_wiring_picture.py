@@ -40,7 +40,13 @@ MACHINES = [
 ]
 
 
-@pytest.mark.parametrize("changes", MACHINES)
+BOARD_MACHINES = [
+    {"chip": {"board": name}, "spool": {"turns_left_when_down": 20}}
+    for name in ("atmega328p-8mhz", "atmega1284p", "atmega32u4", "rp2040")
+]
+
+
+@pytest.mark.parametrize("changes", [*MACHINES, *BOARD_MACHINES])
 def test_words_stay_in_their_boxes(changes: dict[str, Any]) -> None:
     root = ET.fromstring(wiring_picture(bench(**changes)).file_text())
     boxes = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sys
 from pathlib import Path
@@ -10,6 +11,12 @@ from tests.support import toolchain
 
 _MODULE = "npm/node_modules/@micropython/micropython-webassembly-pyscript/micropython.mjs"
 RUN = toolchain.HERE / "micropython" / "run.mjs"
+
+
+def version() -> str:
+    """The version of the build that is installed."""
+    package = (Path(sys.prefix) / _MODULE).parent / "package.json"
+    return str(json.loads(package.read_text())["version"])
 
 
 def run(folder: Path, script: str, *out: str, timeout_s: float = 600) -> list[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from sunsched.base.civil_time import date_of
-from sunsched.job.play import LEAD_DAYS, NO_CLOCK_CHIP, Play
+from sunsched.job.play import LEAD_DAYS, NIGHTS_BEFORE, NO_CLOCK_CHIP, Play
 from sunsched.report.page.html import Markup, apart, element, folded, joined
 from sunsched.report.play.scene import scene
 
@@ -15,7 +15,6 @@ Words = dict[str, Any]
 SPEEDS = ("60", "600", "3600", "86400")
 SPANS = ("4", "24")
 READOUTS = ("local", "door", "wanted", "light", "clock", "light_time", "goes_by", "motor", "alarms")
-NIGHTS = 3  # LEAD_NIGHTS of world.js
 
 
 def body(play: Play, said: Words, date: dt.date) -> Markup:
@@ -107,7 +106,7 @@ def _evening(play: Play, said: Words, date: dt.date) -> Markup:
             _button("again", words["again"]),
             class_="fields",
         ),
-        element("p", words["lived"].format(nights=NIGHTS), class_="quiet"),
+        element("p", words["lived"].format(nights=NIGHTS_BEFORE), class_="quiet"),
     )
 
 

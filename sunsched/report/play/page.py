@@ -23,7 +23,16 @@ from sunsched.config.configuration import Configuration
 from sunsched.controller.words import Alarm, Drive, TimeBy, Why
 from sunsched.controller.words import Door as DoorState
 from sunsched.hardware.light_cell import top_count
-from sunsched.job.play import LEAD_DAYS, LIGHT_FROM_DEG, LIGHT_STEP_DEG, NO_CLOCK_CHIP, Play, Program, play_of
+from sunsched.job.play import (
+    LEAD_DAYS,
+    LIGHT_FROM_DEG,
+    LIGHT_STEP_DEG,
+    NIGHTS_BEFORE,
+    NO_CLOCK_CHIP,
+    Play,
+    Program,
+    play_of,
+)
 from sunsched.plan.year import NO_MINUTE
 from sunsched.report.bench.alarms import ALARMS
 from sunsched.report.page.html import Markup, bullets, document, element, folded, grid, joined, one_line
@@ -141,6 +150,7 @@ def values(play: Play, date: dt.date) -> dict[str, Any]:
         "offset": plan.chip_offset_min,
         "firstDay": plan.first_day,
         "lead": LEAD_DAYS,
+        "nights": NIGHTS_BEFORE,
         "date": date.isoformat(),
         "civil": plan.civil_offset_min.tolist(),
         "noon": plan.noon_min.tolist(),

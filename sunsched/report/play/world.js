@@ -1,7 +1,6 @@
 // A door in its world: days lived before, an evening from a minute on, and what happens in it. No page is needed for it.
 
 const EPOCH_2000_DAY = 10957;
-const LEAD_NIGHTS = 3;     // lived under a clear sky before the play begins, so that the time is proven
 const BEFORE_S = 3600;     // the play begins so long before the light may move the door
 const HAND_S = 5;          // how long a hand switch is held: it counts after 3
 const TYPED_S = 30;        // a site without a clock chip is told the time so long after its first power-up
@@ -49,7 +48,7 @@ class World {
     this.points = [];
     this.offUntilS = 0;
     this.broken = {};
-    const first = row - LEAD_NIGHTS;
+    const first = row - days.nights;
     this.s = this.at(first, days.noon[first]);
     this.door.firstPowerUp(this.s - EPOCH_2000_DAY * DAY_S - 1);
     if (!days.hasClock) this.later(TYPED_S, () => this.typeTime(0));

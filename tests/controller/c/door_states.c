@@ -403,14 +403,14 @@ int main(void)
     shorten();
     memset(&lesson, 0, sizeof lesson);
     explore(&lesson, sizeof lesson, 19, expand_lesson, "learning");
-    memset(&motor, 0, sizeof motor);
-    door_boot(&motor.d, &S, NULL, 0);
-    explore(&motor, sizeof motor, MOTOR_BITS, expand_motor, "motor");
     memset(&d, 0, sizeof d);
     door_boot(&d, &S, NULL, 0);
     S.reopen_s = 2;
     explore(&d, sizeof d, 20, expand_orders, "orders");
     S.reopen_s = 0;
+    memset(&motor, 0, sizeof motor);
+    door_boot(&motor.d, &S, NULL, 0);
+    explore(&motor, sizeof motor, MOTOR_BITS, expand_motor, "motor");
     memset(&d, 0, sizeof d);
     door_boot(&d, &S, NULL, 0);
     d.wait_s = 0; d.paid_s = 0;

@@ -47,8 +47,8 @@ static void as_output(uint32_t gpio)
 {
     RP_REG(SIO_OUT_CLR) = RP_BIT(gpio);
     RP_REG(SIO_OE_SET) = RP_BIT(gpio);
+    RP_REG(GPIO_CTRL(gpio)) = FUNCTION_SIO; /* before the pad's pull-down goes */
     RP_REG(PAD(gpio)) = PAD_OUTPUT;
-    RP_REG(GPIO_CTRL(gpio)) = FUNCTION_SIO;
 }
 
 static void as_input(uint32_t gpio)

@@ -80,12 +80,12 @@ void start(void)
 
 /* Functions of the boot ROM, by two letters. */
 #define ROM_CODE(a, b) ((uint32_t)(a) | ((uint32_t)(b) << 8))
-typedef void *(*look_up)(const uint16_t *table, uint32_t code);
+typedef uintptr_t (*look_up)(const uint16_t *table, uint32_t code);
 typedef void (*plain)(void);
 typedef void (*erase)(uint32_t offset, uint32_t count, uint32_t block, uint8_t command);
 typedef void (*program)(uint32_t offset, const uint8_t *data, uint32_t count);
 
-static void *rom(uint32_t code)
+static uintptr_t rom(uint32_t code)
 {
     volatile uint32_t zero = 0u; /* the ROM lies at address 0, which a compiler takes for nothing */
     const uint16_t table = *(const volatile uint16_t *)(uintptr_t)(zero + 0x14u);
