@@ -132,7 +132,11 @@ FILE_METHODS = {
 MAY_USE_TERMINAL = ("cli/console.py",)
 MAY_ASK_TODAY = ("job/renewal/", "cli/")
 # What lies in controller/micropython/ runs on a board, with files of its own; nothing here imports it but the reader.
-MAY_OPEN_FILES = ("base/package_data.py", "base/inputs.py", "config/", "job/", "cli/", "controller/micropython/")
+# What lies in controller/c/ is copied into a program's folder and run there by make.
+MAY_OPEN_FILES = (
+    *("base/package_data.py", "base/inputs.py", "config/", "job/", "cli/"),
+    *("controller/micropython/", "controller/c/"),
+)
 
 
 def names_used(tree: ast.AST) -> Iterator[tuple[int, str, bool]]:

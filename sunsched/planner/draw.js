@@ -59,7 +59,8 @@ class Draw {
   field(field, chosen) {
     const [label, help] = this.words.fields[field.key] || [chosen ? field.key : field.name, ""];
     const id = "field-" + field.key;
-    const about = [help, this.range(field)].filter(Boolean).join("; ");
+    const about = [[help, this.range(field)].filter(Boolean).join("; ")];
+    if (!help && field.remark) about.push(about[0] ? "; " : "", this.english(field.remark));
     const input = this.input(field, id, `help-${field.key} error-${field.key}`);
     const parts = [
       made("label", chosen ? label : made("code", label), { for: id }),

@@ -2,8 +2,9 @@
 
 On each machine a table of every layout is compiled as C99 and as C++11, every warning an error, and asked for every
 minute, fact and solar midnight of its years, where there is an emulator; what it says must be the plan. --write puts
-the table into docs/reader.md. Ends with 1 if a machine says other than the plan, and stops at a warning; a tool that
-is missing is named with its Debian package. All machines take half a minute of one core.
+the table into docs/reader.md, and a record of each machine into sunsched/hardware/board_proofs.json. Ends with 1 if a
+machine says other than the plan, and stops at a warning; a tool that is missing is named with its Debian package. All
+machines take half a minute of one core.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sunsched.hardware.board_proofs import Proof
 from tests.chip import packed, table_targets
 from tests.chip.packed import OF_LAYOUT, Case
-from tests.support import toolchain
+from tests.support import board_proofs, toolchain
 
 PAGE = Path(__file__).parents[2] / "docs" / "reader.md"
 BEGIN, END = "<!-- written by python -m tests.chip.header_matrix --write -->\n", "<!-- end -->\n"
@@ -35,7 +37,9 @@ class Machine:
     compilers   and their options, for C and for C++
     link   more words where a program is linked
     run   emulator's words before the program; None: compiled only
+    board   its name in the registry of boards or in the trade, where `title` is not it
     console   whose output is read as simavr shows it: the chip's name
+    standards   the languages that a program is compiled as
     parts   further C sources of a program
     packages   Debian packages, beyond those of the check
     """
@@ -49,6 +53,8 @@ class Machine:
     big_endian: bool = False
     link: tuple[str, ...] = ()
     console: str = ""
+    board: str = ""
+    standards: tuple[str, ...] = STANDARDS
     parts: tuple[str, ...] = ()
     packages: str = ""
 
@@ -140,6 +146,19 @@ MACHINES = (
         compilers=_gcc("avr-", "-mmcu=atmega328p"),
         run=("simavr",),
         console="atmega328p",
+        board="atmega328p",
+    ),
+    Machine(
+        name="attiny85",
+        title="AVR, ATtiny85 (C alone)",
+        int_bits=16,
+        pointer_bits=16,
+        compilers=_gcc("avr-", "-mmcu=attiny85", "-DF_CPU=8000000UL", "-I/usr/include/simavr"),
+        link=("-Wl,--undefined=_mmcu,--section-start=.mmcu=0x910000",),
+        run=("simavr",),
+        console="attiny85",
+        board="attiny85",
+        standards=("gnu99",),  # simavr's own header, which the console needs, is neither C99 nor C++
     ),
     Machine(
         name="msp430",
@@ -157,6 +176,7 @@ MACHINES = (
         pointer_bits=32,
         compilers=_gcc("xtensa-lx106-elf-", "-ffreestanding"),
         run=None,
+        board="ESP8266",
         packages="gcc-xtensa-lx106",
     ),
 )
@@ -204,12 +224,12 @@ def said(machine: Machine, program: Path) -> list[str]:
     return (done.stdout + done.stderr).split()
 
 
-def tried(machine: Machine, cases: Sequence[Case] = OF_LAYOUT, standards: Sequence[str] = STANDARDS) -> Found:
+def tried(machine: Machine, cases: Sequence[Case] = OF_LAYOUT, standards: Sequence[str] = ()) -> Found:
     """A table of each case in each language on a machine. An AssertionError says what a compiler or emulator said."""
     days = differing = 0
     faults: list[str] = []
     for case in cases:
-        for standard in standards:
+        for standard in standards or machine.standards:
             with tempfile.TemporaryDirectory() as folder:
                 program = compiled(machine, case, standard, Path(folder))
                 if machine.run is None:
@@ -238,6 +258,32 @@ def row(found: Found) -> str:
     return f"| {machine.title} | {bits} | {order} | {version(machine.compilers[0][0])} | {ran} | {seen} |"
 
 
+def proof(found: Found) -> Proof:
+    """As the package keeps it, beside the boards."""
+    machine = found.machine
+    compiled_with = version(machine.compilers[0][0])
+    proven = Proof(
+        board=machine.board or machine.title,
+        part="table reader",
+        executed_on="" if machine.run is None else emulator(machine),
+        compiled_with=compiled_with,
+        command="python -m tests.chip.header_matrix --write",
+    )
+    if machine.run is None:
+        return proven
+    beside = "the plan's minutes, facts and solar midnight"
+    return replace(proven, beside=beside, days=found.days, decisions=2 * found.days, differing=found.differing)
+
+
+def emulator(machine: Machine) -> str:
+    """What runs a machine's programs, with its version."""
+    if not machine.run:
+        return "this computer"
+    if machine.run[0] == "simavr":
+        return toolchain.simavr_words()
+    return version(machine.run[0])
+
+
 def heading() -> Iterator[str]:
     """The first lines of the page's table."""
     yield "| machine | bits of int, pointer | bytes | compiled with | executed on | days asked | days that differ |"
@@ -253,7 +299,9 @@ def missing(machine: Machine) -> str:
 def main(arguments: list[str]) -> int:
     """Print the matrix."""
     names = [word for word in arguments if word != "--write"] or list(BY_NAME)
-    rows, faults = [], []
+    rows: list[str] = []
+    faults: list[str] = []
+    proofs: list[Proof] = []
     for machine in map(BY_NAME.__getitem__, names):
         if lacking := missing(machine):
             faults.append(lacking)
@@ -261,8 +309,10 @@ def main(arguments: list[str]) -> int:
         found = tried(machine)
         faults += found.faults
         rows.append(row(found))
+        proofs.append(proof(found))
         print(rows[-1], flush=True)
     if "--write" in arguments and len(names) == len(MACHINES) and not faults:
+        board_proofs.put(proofs)
         text = PAGE.read_text(encoding="utf-8")
         before, after = text.split(BEGIN)[0], text.split(END)[1]
         PAGE.write_text(before + BEGIN + "\n".join([*heading(), *rows]) + "\n" + END + after, encoding="utf-8")

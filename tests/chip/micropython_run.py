@@ -2,10 +2,9 @@
 
 The C program lives the days on this computer; each second's inputs are written down and fed to the rules as the board
 has them. Prints days, seconds, differing seconds and heap; exit status 1 if anything differs. Whole: twelve days of
-each of the five sites, one a month, 5 to 12 min of one core. Every day of a year but its last nine, in twelve lives of a
-month, half an hour of one core: `larch_end --first 0 --in-a-row 31`; as one life, which remembers no part of it if it
-is stopped:
-`python -m tests.chip.micropython_run larch_end --days 1 --first 0 --in-a-row 365`.
+each of the five sites, one a month, 5 to 12 min of one core. Every day of a year but its last nine, in twelve lives of
+a month: `larch_end --first 0 --in-a-row 31`, half an hour of one core. A year as one life: `larch_end --days 1 --first
+0 --in-a-row 365`.
 """
 
 from __future__ import annotations
