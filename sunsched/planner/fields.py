@@ -15,8 +15,10 @@ from typing import Any, Literal
 from sunsched.base import inputs
 from sunsched.config import hints
 from sunsched.config.configuration import Configuration
+from sunsched.config.sample_parts import SECTIONS
 from sunsched.config.schema import schema
 from sunsched.plan.rules import MOMENT_KEYS
+from sunsched.study.choices import depression_deg
 
 Kind = Literal["number", "whole", "text", "word", "words", "time", "flag"]
 
@@ -66,6 +68,7 @@ class Field:
     kind   what it takes: a number, a whole one, text, one word of `choices`, several, a time of day, yes or no
     low, high   its range, None where there is none; above_low   True where `low` itself is out
     default   what holds where the key is left out, None where nothing does
+    remark   what the sample says beside the key
     """
 
     key: str
@@ -79,6 +82,7 @@ class Field:
     above_low: bool = False
     choices: tuple[str, ...] = ()
     default: Any = None
+    remark: str = ""
 
     def plain(self) -> dict[str, Any]:
         """For the page."""
@@ -141,7 +145,14 @@ def _field(key: str, kind: Kind, about: Mapping[str, Any], needed: bool) -> Fiel
         above_low="exclusiveMinimum" in about,
         choices=() if zone else tuple(words),
         default=about.get("default"),
+        remark=_remarks().get(key, ""),
     )
+
+
+@lru_cache(maxsize=1)
+def _remarks() -> dict[str, str]:
+    """The sample's remark on each key of what was built."""
+    return {f"{section.name}.{key.name}": key.remark for section in SECTIONS for key in section.keys}
 
 
 def _unit(section: str, name: str) -> str:
@@ -193,6 +204,9 @@ def shown(table: Mapping[str, Any], configuration: Configuration | None) -> dict
     for key, field in fields().items():
         given, understood = _at(table, key), _at(whole, key)
         holds = field.default if understood is None else understood
+        if field.name == "depression_deg" and understood is None and configuration is not None:
+            # What the moment in its place comes to, so that its slider begins there.
+            holds = round(depression_deg(getattr(configuration, field.section)), 2)
         found[key] = {"given": _text(given), "holds": _text(holds)}
     return found
 

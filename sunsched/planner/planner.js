@@ -494,6 +494,9 @@
     at("day-after").addEventListener("click", () => goTo(dayOf(rowOf(now.day) + 1)));
     at("day-slider").addEventListener("input", () => now.answer && goTo(dayOf(Number(at("day-slider").value))));
     for (const place of ["now-map", "before-map"]) at(place).addEventListener("pointerdown", follow);
+    addEventListener("beforeprint", () => {
+      for (const group of document.querySelectorAll("#chosen .group, #more-warnings")) group.open = true;
+    });
     addEventListener("hashchange", () => {
       now.text = now.fileText || begun.text;
       now.typedText = null;

@@ -16,7 +16,7 @@ from sunsched.cli.app import app
 from sunsched.config import toml_file
 from sunsched.planner import work
 from sunsched.planner.fields import CHOSEN
-from tests.browser.browser import DESKTOP, NARROW, PHONE, Browser
+from tests.browser.browser import DESKTOP, PHONE, TABLET, Browser
 from tests.conftest import CONFIGS
 from tests.planner.served import Served, served
 
@@ -285,7 +285,7 @@ for (let n = 1; n <= 10; n += 1) setTimeout(() => {
 
 
 @pytest.mark.parametrize(
-    ("size", "dark", "more"), [(PHONE, False, ""), (DESKTOP, True, "&lang=de"), (NARROW, True, "")]
+    ("size", "dark", "more"), [(PHONE, False, ""), (DESKTOP, True, "&lang=de"), (TABLET, True, "")]
 )
 def test_it_is_accessible_and_fits(
     browser: Browser, page: Served, size: tuple[int, int], dark: bool, more: str
@@ -358,6 +358,7 @@ def test_printed_it_holds_the_year_and_the_cautions(
     settled(browser)
     text = browser.pdf(tmp_path / "page.pdf", (8.268, 11.693))
     assert "Larch end, 2027" in text and "Cautions" in text and "What this setting costs" in text
+    assert "Angle of the Sun" in text and "Download" not in text
 
 
 def test_the_program_plays_the_setting_at_hand_in_a_frame(quick: None, browser: Browser, page: Served) -> None:
@@ -373,3 +374,25 @@ def test_the_program_plays_the_setting_at_hand_in_a_frame(quick: None, browser: 
     assert browser.messages() == []
     redrawn(browser, lambda: typed(browser, "evening.later_min", "3"))
     assert browser.run("return !document.getElementById('play-old').hidden")
+
+
+def test_a_file_with_mistakes_opens_and_is_put_right(quick: None, browser: Browser, config: Path) -> None:
+    config.write_text(LARCH.replace("47.318", "97").replace("later_min = 15", "latr_min = 15"))
+    with served(config) as page:
+        browser.driver.get("about:blank")
+        browser.go(page.address)
+        until(lambda: browser.run("return document.querySelectorAll('[aria-invalid]').length") == 1)
+        # One mistake at its field, the other, which has none, above the fields; both told at once.
+        assert "wanted a number from -89.9 to 89.9" in text_of(browser, "error-site.latitude_deg")
+        assert "nearest is 'later_min'" in text_of(browser, "problems")
+        assert value(browser, "site.latitude_deg") == "97" and drawn(browser) == 0
+        browser.run(
+            "const text = document.getElementById('text'); text.value = arguments[0];"
+            "text.dispatchEvent(new Event('input', { bubbles: true }));",
+            LARCH,
+        )
+        until(lambda: drawn(browser) == 1)
+        assert text_of(browser, "problems") == "" and value(browser, "site.latitude_deg") == "47.318"
+        click(browser, "save")
+        until(lambda: config.read_text() == LARCH)
+        browser.driver.get("about:blank")

@@ -63,6 +63,13 @@ def test_ranges_units_and_words_are_the_models() -> None:
     assert fields()["site.latitude_deg"].needed and not fields()["site.name"].needed
 
 
+def test_a_moment_says_the_angle_it_comes_to_and_the_sample_its_remark() -> None:
+    table = {"site": {"latitude_deg": 47.0, "longitude_deg": 8.0, "zone": "Europe/Zurich"}}
+    found = shown(table, toml_file.validated(table))
+    assert found["evening.depression_deg"] == {"given": "", "holds": "6"}
+    assert fields()["light_cell.sky_view"].remark == "share of the sky that the cell sees"
+
+
 @pytest.mark.parametrize(
     ("key", "raw", "value"),
     [

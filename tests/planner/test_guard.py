@@ -246,5 +246,7 @@ def test_it_listens_on_this_computer_alone() -> None:
     found = server.listening(0)
     try:
         assert found.getsockname()[0] == "127.0.0.1"
+        # Where the protocol is not named asyncio leaves Nagle's algorithm on, and each answer waits 40 ms.
+        assert found.proto == socket.IPPROTO_TCP
     finally:
         found.close()
