@@ -17,6 +17,7 @@ from tests.support import toolchain
 CASES: dict[str, tuple[dt.date, skies.Kind, int]] = {
     "atmega328p-8mhz": (dt.date(2027, 3, 28), "clear", 2048),
     "atmega1284p": (dt.date(2027, 6, 20), "dull", 8192),
+    "atmega644p": (dt.date(2027, 9, 14), "storm", 8192),
     "atmega2560": (dt.date(2027, 10, 31), "passing_lamps", 8192),
     "atmega32u4": (dt.date(2027, 12, 20), "snow", 4096),
 }
