@@ -127,11 +127,11 @@ def main(arguments: list[str]) -> int:
     asked = parser.parse_args(arguments)
     tally = Tally(asked.board)
     words = " ".join(["python -m tests.chip.micropython_run", *(word for word in arguments if word != "--write")])
-    for name in asked.names:
-        plan = sites.built(name, YEAR).plan
-        kinds = skies.kinds_of_days(plan.n_days, 1)
-        last = max(asked.first, plan.n_days - 9 - asked.in_a_row)
-        for row in np.linspace(asked.first, last, asked.days).astype(int).tolist():
+    n_days = sites.built(asked.names[0], YEAR).plan.n_days
+    kinds = skies.kinds_of_days(n_days, 1)
+    last = max(asked.first, n_days - 9 - asked.in_a_row)
+    for row in np.linspace(asked.first, last, asked.days).astype(int).tolist():
+        for name in asked.names:
             lived = tally.live(name, row, kinds[row : row + asked.in_a_row])
             what = kinds[row] if asked.in_a_row == 1 else f"and {asked.in_a_row - 1} after it"
             print(
