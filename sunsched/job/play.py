@@ -101,7 +101,6 @@ class Play:
     plan: YearPlan
     windows: tuple[NDArray[np.int64], ...]
     year: int
-    stamp_command: str
 
 
 def play_of(configuration: Configuration, year: int, name: str = "") -> Play:
@@ -127,7 +126,6 @@ def play_of(configuration: Configuration, year: int, name: str = "") -> Play:
         plan=plan,
         windows=(*morning, *evening),
         year=year,
-        stamp_command=work.stamp.command,
     )
 
 

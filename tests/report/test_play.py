@@ -107,6 +107,9 @@ def test_the_page_allows_its_own_script_and_webassembly_alone() -> None:
 def test_the_cautions_stand_on_the_page_and_the_same_input_gives_the_same_bytes() -> None:
     assert all(caution.replace("'", "&#x27;") in html() for caution in cautions.PLAY)
     assert html() == page.play_html(read(), 2027, EVENING, "larch_end.toml")
+    assert "<code>sunsched play larch_end.toml --date 2027-03-20</code>" in html()
+    german = page.play_html(read(), 2027, EVENING, "larch_end.toml", "de")
+    assert "<code>sunsched play larch_end.toml --date 2027-03-20 --language de</code>" in german
 
 
 @pytest.mark.parametrize("config", CONFIGS, ids=lambda path: path.stem)

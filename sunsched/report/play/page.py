@@ -22,6 +22,7 @@ from sunsched.base.package_data import package_bytes
 from sunsched.config.configuration import Configuration
 from sunsched.controller.words import Alarm, Drive, TimeBy, Why
 from sunsched.controller.words import Door as DoorState
+from sunsched.emit.stamp import command_line
 from sunsched.hardware.light_cell import top_count
 from sunsched.job.play import (
     LEAD_DAYS,
@@ -89,7 +90,7 @@ def fragment(configuration: Configuration, year: int, date: dt.date, name: str =
     if date.year != year:
         raise RangeError(f"the date is {date}; wanted one of {year}")
     play, said = play_of(configuration, year, name), words(language)
-    command = play.stamp_command.replace("sunsched table", "sunsched play", 1)
+    command = command_line("play", name, "--date", f"{date}", *(() if language == "en" else ("--language", language)))
     footer = said["footer"].format(version=__version__, tzdata=play.plan.tzdata)
     parts = [
         body(play, said, date),

@@ -22,7 +22,8 @@ def scene() -> Markup:
         _painted('rect x="120" y="60" width="220" height="126"', "band"),
         '<rect x="120" y="60" width="220" height="126" fill="none" class="s-ink" stroke="#16181d" stroke-width="2"/>',
         '<path d="M104 62 L230 14 L356 62 Z" class="f-faint s-ink" fill="#c3c7d0" stroke="#16181d" stroke-width="2"/>',
-        _painted(f'rect x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{HEIGHT}"', "ink"),
+        # dark inside by day and by night, on a light screen and a dark one
+        f'<rect x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{HEIGHT}" fill="#0c0e12"/>',
         _painted(f'rect x="{LEFT}" y="{TOP}" width="{WIDTH}" height="{HEIGHT}"', "open", ident="plate"),
         f'<line id="cord" x1="205" y1="74" x2="205" y2="{TOP}" class="s-ink" stroke="#16181d" stroke-width="2"/>',
         '<circle cx="205" cy="74" r="6" class="f-paper s-ink" fill="#ffffff" stroke="#16181d" stroke-width="2"/>',
