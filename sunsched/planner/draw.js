@@ -47,6 +47,14 @@ class Draw {
   }
 
   // ---- fields ----
+  // A field's name away from its place, where "Later by" alone could be the morning's or the evening's.
+  name(key) {
+    const words = this.words.fields[key], section = key.split(".")[0];
+    if (!words) return key;
+    const side = ["evening", "morning"].includes(section) ? this.words.groups[section].split(":")[0] + ": " : "";
+    return side + words[0];
+  }
+
   range(field) {
     const unit = field.unit ? " " + field.unit : "";
     const low = field.low === null ? null : String(field.low).replace("-", "−");
@@ -86,7 +94,7 @@ class Draw {
 
   choice(field, word) {
     if (field.kind === "flag") return this.say(word === "true" ? "yes" : "no");
-    return this.words.choices[word] || word;
+    return this.words.choices[field.name + "." + word] || this.words.choices[word] || word;
   }
 
   slider(field, label) {
@@ -132,8 +140,7 @@ class Draw {
       error.lang = "en";
       error.hidden = false;
       for (let fold = input.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
-      const label = document.querySelector(`label[for="field-${field}"]`).textContent;
-      others.push(made("p", made("a", label, { href: "#", "data-to": field }), { class: "error" }));
+      others.push(made("p", made("a", this.name(field), { href: "#", "data-to": field }), { class: "error" }));
     }
     const head = found.length ? made("p", made("b", this.say("wrong", { n: found.length }))) : "";
     place.replaceChildren(head, ...others);
