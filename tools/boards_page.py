@@ -22,16 +22,16 @@ def text() -> str:
     lines = board_list()
     own = {line.name: line for line in lines if line.needs is not None}
     tables = {
-        "programs": proofs([line for line in lines if line.part == "program"]),
+        "programs": proofs([line for line in lines if line.part == "program"], boards.PROOF_HEAD),
         "needs": markdown([boards.NEEDS_HEAD, *map(boards.needs_cells, own.values())]),
-        "readers": proofs([line for line in lines if line.part != "program"]),
+        "readers": proofs([line for line in lines if line.part != "program"], boards.READER_HEAD),
     }
     return TABLE.sub(lambda found: f"{found[0].splitlines()[0]}\n\n{tables[found[1]]}\n", PAGE.read_text("utf-8"))
 
 
-def proofs(lines: Sequence[BoardLine]) -> str:
+def proofs(lines: Sequence[BoardLine], head: tuple[str, ...]) -> str:
     """A table of what was run."""
-    return markdown([boards.PROOF_HEAD, *map(boards.proof_cells, lines)])
+    return markdown([head, *(boards.proof_cells(line)[: len(head)] for line in lines)])
 
 
 def markdown(rows: Sequence[Sequence[str]]) -> str:

@@ -133,6 +133,7 @@ RUNS: dict[str, tuple[str, ...]] = {
 }
 NO_SITE_RUNS: dict[str, tuple[str, ...]] = {
     "sample": ("sample", "sample --latitude 52.25 --longitude -1.5 --zone Europe/London --name Orchard -o made.toml"),
+    "boards": ("boards", "boards --all", "boards --json"),
     "help": ("--help", "--version"),
 }
 

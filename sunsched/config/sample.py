@@ -124,7 +124,7 @@ name = {name}
 
 [chip]
 keeps = "standard"               # the chip's clock: "standard" (winter time all year), "utc" or "civil"
-board = "atmega328p"             # the others: sunsched schema lists them
+board = "atmega328p"             # the others: sunsched boards lists them
 
 [morning]                        # opening
 twilight = "civil"               # or "sunrise", "nautical", "astronomical"; or one of the two lines below instead

@@ -52,8 +52,12 @@ def _plain(text: str) -> str:
 
 def comment_block(title: str, lines: Iterable[str]) -> str:
     """A block comment: a title, then one line each, made harmless."""
-    body = [f" * {line if _is_command(line) else comment_text(line, 110)}".rstrip() for line in lines]
-    return "\n".join([f"/* {comment_text(title, 110)}", *body, " */"])
+    return "\n".join([f"/* {comment_text(title, 110)}", *map(_comment_line, lines), " */"])
+
+
+@lru_cache(maxsize=1024)  # all but a few lines of a heading are those of the site before
+def _comment_line(line: str) -> str:
+    return f" * {line if _is_command(line) else comment_text(line, 110)}".rstrip()
 
 
 def _is_command(line: str) -> bool:
@@ -243,11 +247,26 @@ def clock_words(plan: YearPlan) -> str:
 
 
 def _rule_lines(settings: Mapping[str, Any]) -> Iterator[str]:
-    lines = [line for section in _TOLD_SECTIONS for line in _flat(section, settings.get(section))]
+    lines = [line for section in _TOLD_SECTIONS for line in _told(section, settings.get(section))]
     if lines:
         yield ""
         yield "Settings:"
         yield from (f"  {line}" for line in lines)
+
+
+_known_lines: dict[tuple[str, str], list[str]] = {}
+
+
+def _told(section: str, value: Any) -> list[str]:
+    """The lines of a section, kept: the sites of a batch share all sections but their own."""
+    if section == "site":
+        return [*_flat(section, value)]
+    if len(_known_lines) > 256:
+        _known_lines.clear()
+    key = section, repr(value)
+    if key not in _known_lines:
+        _known_lines[key] = [*_flat(section, value)]
+    return _known_lines[key]
 
 
 def _flat(key: str, value: Any) -> Iterator[str]:
@@ -298,27 +317,30 @@ def _fact_macros() -> str:
 
 
 def _rows(plan: YearPlan) -> str:
-    minutes = np.column_stack([plan.open_min, plan.close_min]).ravel().tolist()
-    words = ["DOOR_NONE" if minute == NO_MINUTE else minute for minute in minutes]
-    return _row_lines(plan.first_day, plan.n_days) % tuple(words)
+    parts = [*_row_texts(plan.first_day, plan.n_days)]
+    for side, minutes in enumerate((plan.open_min, plan.close_min)):
+        parts[1 + 2 * side :: 4] = [
+            "DOOR_NONE" if minute == NO_MINUTE else str(minute).rjust(9) for minute in minutes.tolist()
+        ]
+    return "".join(parts)
 
 
 @lru_cache(maxsize=8)  # the sites of a batch share their dates
-def _row_lines(first_day: int, n_days: int) -> str:
-    """The rows of all days, with two places each for the minutes."""
+def _row_texts(first_day: int, n_days: int) -> tuple[str, ...]:
+    """The rows of all days in pieces; every second is one of a day's two minutes."""
     dates = [date_of(first_day + row) for row in range(n_days)]
-    lines = [f"    {{ %9s, %9s }}, /* {date:%m-%d} {WEEKDAY_NAMES[date.weekday()]} */" for date in dates]
-    return "\n".join(
-        [
-            "/* opening and closing of each day [chip minutes], 1 January first */",
-            "static const int16_t door_minutes[][2] DOOR_FLASH = {",
-            *lines[:-1],
-            lines[-1].replace("},", "} "),
-            "};",
-            "typedef char door_minutes_length_is_right"
-            "[(sizeof(door_minutes) / sizeof(door_minutes[0]) == DOOR_ROWS) ? 1 : -1];",
-        ]
+    parts = ["", "", ", ", ""] * n_days
+    ends = [f" }}, /* {date:%m-%d} {WEEKDAY_NAMES[date.weekday()]} */\n" for date in dates]
+    parts[0::4] = ["    { ", *(f"{end}    {{ " for end in ends[:-1])]
+    head = (
+        "/* opening and closing of each day [chip minutes], 1 January first */\n"
+        "static const int16_t door_minutes[][2] DOOR_FLASH = {\n"
     )
+    tail = (
+        "};\ntypedef char door_minutes_length_is_right"
+        "[(sizeof(door_minutes) / sizeof(door_minutes[0]) == DOOR_ROWS) ? 1 : -1];"
+    )
+    return (head + parts[0], *parts[1:], ends[-1].replace("},", "} ") + tail)
 
 
 def _facts(plan: YearPlan) -> str:

@@ -78,7 +78,7 @@ def _elsewhere(known: tuple[Proof, ...]) -> Iterator[BoardLine]:
     yield from (_line(proof.board, proof.part, None, proof) for proof in others)
     titles = {board.title for board in BOARDS.values()} | {proof.board for proof in others}
     for title in dict.fromkeys(OTHERS.values()):
-        if not any(title in one for one in titles):
+        if not any(one.startswith(title) and " with " not in one for one in titles):  # "ESP32 with MicroPython" is no C
             yield _line(title, "table reader", None, None)
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from sunsched.base.civil_time import DAY_MIN, year_days
 from sunsched.base.errors import RangeError
+from sunsched.base.rounding import to_41_bits
 from sunsched.config.configuration import Configuration
 from sunsched.controller.door_window import evening_windows, morning_windows
 from sunsched.emit import firmware
@@ -169,4 +170,6 @@ def _sky(plan: YearPlan) -> Sky:
     sun = sun_at((first_day + np.arange(n, dtype=np.float64)) * DAY_MIN)
     airless = np.arange(LIGHT_FROM_DEG, 90.0 + LIGHT_STEP_DEG / 2, LIGHT_STEP_DEG)
     light = clear_sky_lux(np.minimum(airless + refraction_deg(airless), 90.0))
-    return Sky(first_day, np.degrees(sun.hour_angle_rad), np.degrees(sun.declination_rad), np.log10(light))
+    # to 41 bits: the Sun's nodes are whole thousandths of an arcsecond, and a page that rounds them meets ties
+    hour_angle, declination = (to_41_bits(np.degrees(one)) for one in (sun.hour_angle_rad, sun.declination_rad))
+    return Sky(first_day, hour_angle, declination, to_41_bits(np.log10(light)))

@@ -6,6 +6,7 @@ year; solar midnight as a value every 16 days with straight lines between them.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
@@ -59,18 +60,24 @@ def midnight_nodes(midnight_min: NDArray[np.int16]) -> Midnight:
     Over 16 days a straight line leaves the equation of time by 0.4 min at most (its second difference is
     below 0.012 min per day squared); fitting the nodes to all rows halves that.
     """
-    rows = np.arange(len(midnight_min))
-    count = (len(midnight_min) - 1) // NODE_DAYS + 2
+    values = np.append(midnight_min.astype(np.float64), 0.0)
+    nodes = _fit(len(midnight_min)) @ values
+    base = int(np.floor(nodes.min()))
+    return Midnight(base, tuple(np.rint((nodes - base) * 4).astype(int).tolist()))
+
+
+@functools.lru_cache(8)
+def _fit(n_rows: int) -> NDArray[np.float64]:
+    """What gives the nodes of least squares from the rows and a 0."""
+    rows = np.arange(n_rows)
+    count = (n_rows - 1) // NODE_DAYS + 2
     share = (rows % NODE_DAYS) / NODE_DAYS
-    matrix = np.zeros((len(rows) + 1, count))
+    matrix = np.zeros((n_rows + 1, count))
     matrix[rows, rows // NODE_DAYS] = 1 - share
     matrix[rows, rows // NODE_DAYS + 1] += share
     # A span may end on a node's first day; the node after it has no day of its own then and stays level.
     matrix[-1, -2:] = (-1e-3, 1e-3)
-    values = np.append(midnight_min.astype(np.float64), 0.0)
-    nodes = np.linalg.lstsq(matrix, values, rcond=None)[0]
-    base = int(np.floor(nodes.min()))
-    return Midnight(base, tuple(np.rint((nodes - base) * 4).astype(int).tolist()))
+    return np.asarray(np.linalg.pinv(matrix), np.float64)
 
 
 # How late solar noon is, plus 17 min [quarter minutes], on 1 January and every 16 days after, lines between: the

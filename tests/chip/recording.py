@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -20,9 +21,13 @@ _LONGEST_RUN_S = 600
 class Recording(runs.ChipRun):
     """The C program's days on this computer, and what it was given and did, second by second."""
 
-    def __init__(self, name: str, row: int, kinds: list[skies.Kind]) -> None:
-        """From solar noon of a day of the year on, a day for each kind of weather."""
+    def __init__(self, name: str, row: int, kinds: list[skies.Kind], cuts_s: Sequence[int] = ()) -> None:
+        """From solar noon of a day of the year on, a day for each kind of weather.
+
+        cuts_s   seconds lived after which the power is cut and comes back
+        """
         super().__init__(name, YEAR, row, kinds, chip=False)
+        self.cuts_s = sorted(cuts_s)
         self.pieces: list[NDArray[Any]] = []
         self.run(recorded=True)
         self.host_kept = self.life.host_eeprom
@@ -36,7 +41,11 @@ class Recording(runs.ChipRun):
         return np.concatenate(self.pieces)
 
     def _run(self, first_s: int, last_s: int, recorded: bool) -> None:
-        self.pieces.append(by_runs(self.life.run(self.counts[first_s:last_s], recorded)))
+        cuts = [self.first_s + cut for cut in self.cuts_s if first_s < self.first_s + cut < last_s]
+        for begin_s, end_s in pairwise([first_s, *cuts, last_s]):
+            if begin_s in cuts:
+                self.life.power_cut()
+            self.pieces.append(by_runs(self.life.run(self.counts[begin_s:end_s], recorded)))
 
 
 def by_runs(record: NDArray[Any]) -> NDArray[Any]:

@@ -123,6 +123,7 @@ def plan_of(record: NDArray[Any], run: Recording, folder: Path) -> Path:
         "program": str(folder / "door.bin"),
         "rom": str(rom(folder)),
         "record": str(folder / "record.bin"),
+        "cuts": run.cuts_s,
         "seconds": int(record["seconds"].sum()),
         "run_bytes": RUN.itemsize,
         "at": {name: place[1] for name, place in (RUN.fields or {}).items()},

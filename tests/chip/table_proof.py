@@ -1,8 +1,8 @@
 """Every packed table of every shipped configuration on every chip and memory: `python -m tests.chip.table_proof`.
 
---write puts the figures found into measured_tables.md, and of a whole run what the ATtiny85 read into the package;
-words choose the tables whose names have one of them, as in `python -m tests.chip.table_proof --write blocks`.
-All take some five minutes on two cores. Ends with 1 if a chip says other than the plan or a figure is not the one kept.
+--write puts the figures found into measured_tables.md; words choose the tables whose names have one of them, as in
+`python -m tests.chip.table_proof --write blocks larch_end-2027`. All take some five minutes on two cores.
+Ends with 1 if a chip says other than the plan or a figure is not the one kept.
 """
 
 from __future__ import annotations
@@ -13,12 +13,8 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
-from sunsched.hardware.board_proofs import Proof, digest_of
-from sunsched.job.files import shipped_c
-from sunsched.table.layout import CODECS, reader_names
-from tests.chip import packed, sites, table_figures, table_targets
+from tests.chip import packed, table_figures, table_targets
 from tests.chip.packed import Case
-from tests.support import board_proofs, toolchain
 
 
 def tried(case: Case, target: str) -> tuple[list[str], str | None]:
@@ -85,27 +81,6 @@ def rewritten(rows: list[str], cases: list[Case]) -> None:
     table_figures.KEPT.write_text(table_figures.text(ordered), encoding="ascii")
 
 
-def tiny_proof(rows: list[str]) -> Proof:
-    """What the ATtiny85 has read, as the package keeps it: every row's days, opening and closing; the largest image."""
-    by_name = {str(case): case for case in packed.CASES}
-    own = [row for row in rows if place_of(row)[1].startswith("tiny85")]
-    days = [packed.days_of(year) for row in own for year in by_name[place_of(row)[0]].shown]
-    return Proof(
-        board="attiny85",
-        part="table reader",
-        executed_on=toolchain.simavr_words(),
-        compiled_with=toolchain.avr_gcc_words(),
-        command="python -m tests.chip.table_proof --write",
-        beside="the plan of every day",
-        sites=len(sites.SHIPPED),
-        days=sum(days),
-        decisions=2 * sum(days),
-        differing=0,
-        flash_bytes=max(int(row.strip("| ").split(" | ")[4]) for row in own),
-        sources=digest_of(shipped_c(name) for name in sorted(reader_names([*CODECS.values()]))),
-    )
-
-
 def main(arguments: list[str]) -> int:
     """Print the proof."""
     words = [word for word in arguments if word != "--write"]
@@ -121,8 +96,6 @@ def main(arguments: list[str]) -> int:
                 print(f"{where}: {len(wrong)} faults", flush=True)
     if "--write" in arguments:
         rewritten(rows, cases)
-        if not words and not faults:
-            board_proofs.put([tiny_proof(rows)])
     else:
         faults += list(untrue(rows, cases))
     print(f"{count} combinations, {len(faults)} faults", *faults, sep="\n")

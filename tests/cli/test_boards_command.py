@@ -60,10 +60,9 @@ def test_a_board_without_a_proof_is_not_run_and_one_compiled_says_no_more() -> N
 
 
 @pytest.mark.usefixtures("known")
-def test_the_answer_counts_what_was_executed_and_names_the_rest() -> None:
+def test_the_answer_counts_what_was_executed() -> None:
     text = " ".join(run("--all").split())
     assert f"is there for {sum(bool(board.program) for board in BOARDS.values())} boards; on 1 of them" in text
-    assert "Not executed: atmega1284p," in text and "Not executed: atmega2560" not in text
     assert "10,368,000 25,226 899 187 1,000" in text
     cells = {line.name: boards.proof_cells(line) for line in board_list.board_list() if line.part == "table reader"}
     assert cells["ESP32"] == ("ESP32", "xtensa gcc 12", "compiled only", "-", "-", "900", "-", "-", "-")

@@ -8,20 +8,40 @@ import { SECOND, boardOf } from "./board.mjs";
 const [module, planFile] = process.argv.slice(2);
 const plan = JSON.parse(fs.readFileSync(planFile, "utf8"));
 const folder = path.dirname(planFile);
-const board = await boardOf(module, plan);
-const { rp, pins } = { rp: board.rp, pins: plan.pins };
+const { pins } = plan;
+let board;
+let [second, at, origin, awake, resets, both, faults] = [0, 0, 0, 0, 0, 0, 0];
+let log = "";
 const record = fs.readFileSync(plan.record);
 const given = Buffer.alloc(plan.seconds * (plan.in_bytes + plan.out_bytes + 2));
 
-board.switches(record[plan.at.top], record[plan.at.bottom]);
-board.setTime(plan.first_s - 1);
-board.boot();
-board.runUntil(SECOND / 2);
-board.awake = 0;
-let [second, at] = [0, 0];
-const origin = SECOND / 2;
+// What one life of the chip has counted: its RAM, where the stack's traces are, ends with it.
+function counted() {
+  [awake, resets, both] = [awake + board.awake, resets + board.resets, both + board.both];
+  faults += board.counted().faults;
+  log += board.log;
+}
+
+// Power comes: another chip, but for what its flash holds.
+async function powered(row, flash) {
+  board = await boardOf(module, plan);
+  if (flash) board.rp.flash.set(flash);
+  board.switches(row[plan.at.top], row[plan.at.bottom]);
+  board.setTime(plan.first_s + second - 1);
+  board.boot();
+  board.runUntil(SECOND / 2);
+  board.awake = 0;
+  origin = SECOND / 2 - second * SECOND;
+}
+
+await powered(record, null);
 for (let from = 0; from < record.length; from += plan.run_bytes) {
   const row = record.subarray(from, from + plan.run_bytes);
+  if (plan.cuts.includes(second)) {
+    counted();
+    await powered(row, board.rp.flash);
+  }
+  const { rp } = board;
   board.lux = row.readUInt16LE(plan.at.light_counts);
   rp.adc.channelValues[pins.cell] = board.lux * 4 + 2;
   rp.adc.channelValues[pins.battery] = plan.battery[row[plan.at.battery]] * 4 + 2;
@@ -42,9 +62,8 @@ for (let from = 0; from < record.length; from += plan.run_bytes) {
     second++;
   }
 }
+counted();
 fs.writeFileSync(path.join(folder, "given.bin"), given.subarray(0, at));
-fs.writeFileSync(path.join(folder, "log.txt"), board.log, "latin1");
+fs.writeFileSync(path.join(folder, "log.txt"), log, "latin1");
 fs.writeFileSync(path.join(folder, "kept.bin"), board.ram(plan.kept_at, 1024));
-fs.writeFileSync(path.join(folder, "flash.bin"), rp.flash.subarray(0x1f8000, 0x200000));
-const { awake, resets, both } = board;
-console.log(JSON.stringify({ seconds: second, awake, resets, both, ...board.counted() }));
+console.log(JSON.stringify({ ...board.counted(), seconds: second, awake, resets, both, faults }));
