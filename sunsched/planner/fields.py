@@ -58,6 +58,7 @@ _UNITS = {
     **dict(a="A", ah="Ah", ma="mA", w="W", c="°C", ppm="ppm", h="h"),
 }
 _TIME_PATTERN = "[0-5]"
+_SIDES = {"site.latitude_deg": "NS", "site.longitude_deg": "EW"}
 _MOST_WHOLE = 2.0**53  # up to here a float holds every whole number
 
 
@@ -170,6 +171,8 @@ def typed(key: str, raw: str) -> Any:
     field, raw = fields()[key], raw.strip()
     if not raw:
         return None
+    if key in _SIDES:
+        raw = hints.degrees_meant(raw, _SIDES[key]) or raw
     if field.kind == "number":
         value = inputs.decimal(hints.number_meant(raw) or raw)
         return raw if value is None else value
