@@ -1,9 +1,7 @@
 """The whole configuration as one frozen model: what a TOML file may hold, and its defaults."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
@@ -51,7 +49,7 @@ class Configuration(Settings):
         return pins
 
     @model_validator(mode="after")
-    def _rules_agree(self) -> Configuration:
+    def _rules_agree(self) -> Self:
         self.rules.refuse_contradictions()
         return self
 

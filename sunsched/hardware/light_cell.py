@@ -6,6 +6,7 @@ so that more light gives more counts. The ADC measures against the same supply: 
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 from typing import Any
@@ -161,18 +162,27 @@ def threshold_counts(
 ) -> ThresholdCounts:
     """Counts of a threshold [lux] and what a tolerance of a factor `spread` (1 or more) in lux does to it."""
     spread_sd_log10(spread)
-    lux = np.array([illuminance_lux, illuminance_lux / spread, illuminance_lux * spread])
-    counts = divider_counts(lux, r10_ohm, gamma, fixed_ohm, adc_steps)
+    lux = (float(illuminance_lux), illuminance_lux / spread, illuminance_lux * spread)
+    fixed, top = _positive("fixed_ohm", fixed_ohm), top_count(adc_steps)
+    # `divider_counts`, `counts_per_efold` and `source_ohm` on plain numbers: hundreds of resistors are tried.
+    shares = [fixed / (fixed + ohm) for ohm in _cell_ohms(lux, r10_ohm, gamma)]
+    counts, low, high = (min(math.floor(adc_steps * share), top) for share in shares)
     return ThresholdCounts(
-        illuminance_lux=float(illuminance_lux),
-        counts=int(counts[0]),
-        counts_low=int(counts[1]),
-        counts_high=int(counts[2]),
-        lux_low=float(lux[1]),
-        lux_high=float(lux[2]),
-        counts_per_efold=float(counts_per_efold(illuminance_lux, r10_ohm, gamma, fixed_ohm, adc_steps)),
-        source_ohm=float(source_ohm(illuminance_lux, r10_ohm, gamma, fixed_ohm)),
+        illuminance_lux=lux[0],
+        counts=counts,
+        counts_low=low,
+        counts_high=high,
+        lux_low=lux[1],
+        lux_high=lux[2],
+        counts_per_efold=adc_steps * gamma * shares[0] * (1.0 - shares[0]),
+        source_ohm=fixed * (1.0 - shares[0]),
     )
+
+
+@functools.lru_cache(256)
+def _cell_ohms(illuminance_lux: tuple[float, ...], r10_ohm: float, gamma: float) -> tuple[float, ...]:
+    """The cell's resistances [ohm], the same whatever resistor stands beside it."""
+    return tuple(resistance_ohm(illuminance_lux, r10_ohm, gamma).tolist())
 
 
 @dataclass(frozen=True)

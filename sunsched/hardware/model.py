@@ -5,8 +5,6 @@ the sensitivity of a result moves each to the ends of its range. A key that the 
 not moved. "assumed" marks a value without any source.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Annotated
 

@@ -5,9 +5,7 @@ below, so that no sum leaves the numbers that a computer has. Defaults of the li
 are common practice; the spread of 1.9 is the printed tolerance of a common cell.
 """
 
-from __future__ import annotations
-
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -37,7 +35,7 @@ class LightCell(Settings):
     reading: Annotated[tuple[CellReading, ...], Field(max_length=100)] | None = None  # clear evenings, to calibrate by
 
     @model_validator(mode="after")
-    def _dark_below_light(self) -> LightCell:
+    def _dark_below_light(self) -> Self:
         if self.dark_lux >= self.light_lux:
             raise ValueError(f"dark_lux {self.dark_lux:g} below light_lux {self.light_lux:g}")
         return self
@@ -99,7 +97,7 @@ class Motor(Settings):
     cable_a: Annotated[Float, Field(ge=0.01, le=200)] | None = None  # what the thinnest wire may carry
 
     @model_validator(mode="after")
-    def _volts_in_order(self) -> Motor:
+    def _volts_in_order(self) -> Self:
         least, most = self.supply_range_volts
         if least >= most:
             raise ValueError(f"least_volts {least:g} below most_volts {most:g}")

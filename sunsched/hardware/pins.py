@@ -1,7 +1,5 @@
 """Which pin of the board does what, and whether the board's pins can do it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Any
 

@@ -1,11 +1,9 @@
 """The rules: which moment of the Sun, what shifts it, what limits it, and when the door stays down."""
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from itertools import combinations
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple, Self
 
 from pydantic import (
     BeforeValidator,
@@ -163,7 +161,7 @@ class MomentRule(Settings):
         return data
 
     @model_validator(mode="after")
-    def _one_moment(self) -> MomentRule:
+    def _one_moment(self) -> Self:
         given = [key for key in MOMENT_KEYS if getattr(self, key) is not None]
         if len(given) > 1:
             raise ValueError(f"one of twilight, depression_deg and clear_sky_lux, not {' and '.join(given)}")
@@ -225,7 +223,7 @@ class Season(Settings):
             return ((self.from_, self.to),)
         return ((self.from_, 1231), (101, self.to))
 
-    def overlaps(self, other: Season) -> bool:
+    def overlaps(self, other: Self) -> bool:
         """True when some date lies in both."""
         return any(a <= d and c <= b for a, b in self.spans() for c, d in other.spans())
 
@@ -238,7 +236,7 @@ class KeptIn(Settings):
     why: Annotated[str, Field(max_length=200)] = "kept in"
 
     @model_validator(mode="after")
-    def _same_kind(self) -> KeptIn:
+    def _same_kind(self) -> Self:
         if len(self.from_) != len(self.to):
             raise ValueError(f"both dates with a year or both without, not '{self.from_}' and '{self.to}'")
         if len(self.from_) == 10 and self.from_ > self.to:
@@ -322,7 +320,7 @@ class Rules(Settings):
             raise PydanticCustomError("contradictions", "{text}", {"text": text, "found": problems})
 
     @model_validator(mode="after")
-    def _agree(self) -> Rules:
+    def _agree(self) -> Self:
         self.refuse_contradictions()
         return self
 

@@ -1,7 +1,5 @@
 """The site of the hut, and the time that its chip keeps."""
 
-from __future__ import annotations
-
 import difflib
 from typing import Annotated, Any, Literal
 

@@ -15,6 +15,8 @@ const made = (tag, inside, more = {}) => {
 class Draw {
   constructor(words) {
     this.words = words;
+    this.places = new Map(); // each field's input and slider
+    this.held = new Map(); // what each field was last told to hold
   }
 
   // A sentence of the words' file with its {places} filled in.
@@ -70,10 +72,12 @@ class Draw {
     const about = [[help, this.range(field)].filter(Boolean).join("; ")];
     if (!help && field.remark) about.push(about[0] ? "; " : "", this.english(field.remark));
     const input = this.input(field, id, `help-${field.key} error-${field.key}`);
+    const slider = field.slider ? this.slider(field, label) : null;
+    this.places.set(field.key, { input, slider });
     const parts = [
       made("label", chosen ? label : made("code", label), { for: id }),
       input,
-      field.slider ? this.slider(field, label) : null,
+      slider,
       made("small", about, { id: "help-" + field.key, class: "help" }),
       made("p", "", { id: "error-" + field.key, class: "error", hidden: "" }),
     ];
@@ -113,13 +117,15 @@ class Draw {
   fill(fields, shown, typed, busy) {
     for (const field of fields) {
       const { given, holds } = shown[field.key];
-      const input = at("field-" + field.key);
-      if (!(field.key in typed) && input !== busy) input.value = given;
+      const { input, slider } = this.places.get(field.key);
+      if (!(field.key in typed) && input !== busy && input.value !== given) input.value = given;
+      if (slider && slider !== busy) slider.value = given || holds || 0;
+      // Most fields stay as they were, and are left alone.
+      if (this.held.get(field.key) === given + "|" + holds) continue;
+      this.held.set(field.key, given + "|" + holds);
       if (input.localName === "select") {
         input.options[0].textContent = holds && !given ? this.say("left_out", { value: this.choice(field, holds) }) : "–";
       } else input.placeholder = given ? "" : holds || (field.kind === "time" ? this.say("time_form") : "");
-      const slider = document.querySelector(`[data-slides="${field.key}"]`);
-      if (slider && slider !== busy) slider.value = given || holds || 0;
     }
   }
 
