@@ -158,7 +158,8 @@ def test_a_new_site_by_keyboard_from_nothing_to_its_program(quick: None, browser
         keys(browser, Keys.ENTER)
         until(lambda: (got / "door.zip").exists(), "the program")
         year = browser.run("return document.getElementById('year-number').value")
-        (refused,) = browser.messages()
+        # On a busy machine a year may be overtaken by the next key, which the console notes as a 409.
+        (refused,) = [one for one in browser.messages() if not ("/api/plan" in one and "409" in one)]
         assert "/api/file" in refused and "422" in refused
     words = f"firmware {config} --years {year}..{year} -o {tmp_path / 'door'}"
     assert CliRunner().invoke(app, words.split()).exit_code == 0
