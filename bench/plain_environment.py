@@ -25,20 +25,20 @@ SOURCES = ("sunsched", "pyproject.toml", "README.md", "LICENSE")
 WHERE = "import sunsched, sys; print(sunsched.__file__); print([n for n in sys.modules if n.startswith('__editable')])"
 
 
-def wheel_of(folder: Path) -> Path:
-    """A wheel of the package in `folder`, built from a copy of the sources."""
+def wheel_of(folder: Path, checkout: Path = ROOT) -> Path:
+    """A wheel of a checkout's package in `folder`, built from a copy of the sources."""
     copy = folder / "sources"
     copy.mkdir()
     for name in SOURCES:
-        if (ROOT / name).is_dir():
-            shutil.copytree(ROOT / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
+        if (checkout / name).is_dir():
+            shutil.copytree(checkout / name, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
         else:
-            shutil.copy(ROOT / name, copy)
+            shutil.copy(checkout / name, copy)
     _run(sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(folder), str(copy))
     return next(folder.glob("sunsched-*.whl"))
 
 
-def plain_python(folder: Path) -> str:
+def plain_python(folder: Path, checkout: Path = ROOT) -> str:
     """The interpreter of a plain environment made in `folder`, with the package's modules compiled.
 
     Raises RuntimeError where that interpreter would run another package than the installed one.
@@ -48,7 +48,7 @@ def plain_python(folder: Path) -> str:
     python = str(home / ("Scripts/python.exe" if os.name == "nt" else "bin/python"))
     packages = Path(_run(python, "-c", "import sysconfig; print(sysconfig.get_path('purelib'))").strip())
     pip = (sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check", "--python", python)
-    _run(*pip, "install", "--no-deps", "--no-index", str(wheel_of(folder)))
+    _run(*pip, "install", "--no-deps", "--no-index", str(wheel_of(folder, checkout)))
     ours = dict.fromkeys(sysconfig.get_path(kind) for kind in ("purelib", "platlib"))
     (packages / "libraries.pth").write_text("\n".join(ours) + "\n", encoding="utf-8")
     place, editable = _run(python, "-c", WHERE).splitlines()

@@ -1,0 +1,171 @@
+"""The figures that one interpreter measures by itself, in parts: `python -m bench.parts NAME` prints one as JSON.
+
+A row is what is measured, the figure, its format and the goal or a remark. `bench` runs each part several times, and
+with another checkout's package in turn, and shows the medians.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).parents[1]
+LARCH = ROOT / "configs" / "larch_end.toml"
+YEAR = 2027
+
+
+class Row(NamedTuple):
+    """One figure."""
+
+    what: str
+    value: float
+    form: str
+    goal: str
+
+
+def sky() -> list[Row]:
+    """A site-year of events to astral's loop and Skyfield's finder."""
+    from bench import sky_bench
+
+    found = sky_bench.figures()
+    limits = {"astral": found["most_of_astral"], "skyfield": found["most_of_skyfield"]}
+    return [
+        Row(f"site-year of 8 events, to {name}", float(found[f"ratio_to_{name}"]), ".3f", f"at most {limits[name]}")
+        for name in limits
+    ]
+
+
+def batch() -> list[Row]:
+    """A batch, and where a site's time goes."""
+    from bench import batch_bench
+
+    found = batch_bench.figures()
+    parts, whole = found["batch_parts_ms"], found["batch_archive_ms"]
+    assert isinstance(parts, dict) and isinstance(whole, dict)
+    plan = parts["plan"]
+    rows = [
+        Row("`batch`, site-years a second, two processes", _number(found, "batch_two_processes_per_s"), ".0f", "1,200"),
+        Row(
+            "`batch`, site-years a second of one core's time",
+            1000 / _number(found, "batch_site_ms"),
+            ".0f",
+            "half of it",
+        ),
+        Row("`batch`, two processes to one", _number(found, "batch_gain_of_second"), ".2f", "near 2"),
+    ]
+    for form, goal in (("json", "1.0"), ("c", "1.2")):
+        rows.append(Row(f"a site in `batch --as {form} --archive`, to a single plan", whole[form] / plan, ".2f", goal))
+    return [*rows, *(Row(f"a site's {name}, to its plan", ms / plan, ".2f", "") for name, ms in parts.items())]
+
+
+def _number(found: dict[str, float | bool | dict[str, float]], key: str) -> float:
+    value = found[key]
+    assert isinstance(value, float)
+    return value
+
+
+def tables() -> list[Row]:
+    """Choosing and packing the smallest table."""
+    from bench import table_bench
+
+    found = table_bench.figures()
+    names = [key.removeprefix("bytes_") for key in found if key.startswith("bytes_")]
+    rows = [
+        Row(
+            f"smallest table of {name}, to its plan",
+            found[f"choice_to_plan_{name}"],
+            ".0f",
+            f"{found[f'bytes_{name}']:.0f} bytes",
+        )
+        for name in names
+    ]
+    what = "memory while the smallest table of fig_yard is chosen [MB]"
+    return [*rows, Row(what, found["choice_peak_mb"], ".1f", "")]
+
+
+def study() -> list[Row]:
+    """The comparison's weather years, and what its verdicts depend on."""
+    from bench import study_bench
+
+    few = study_bench.three_strategies(LARCH, 3)
+    few_mb = study_bench.peak_mb()
+    study_bench.three_strategies(LARCH, 12)
+    growth = study_bench.peak_mb() / few_mb
+    return [
+        Row("weather years a second of processor time, three strategies", few, ".0f", "300"),
+        Row("peak memory after four times as many weather years, to before", growth, ".2f", "near 1"),
+        Row("`compare` of 70 weather years, all of it [processor s]", _compare_s(), ".1f", ""),
+    ]
+
+
+def _compare_s() -> float:
+    from sunsched.config import toml_file
+    from sunsched.job.comparison import comparison_of
+
+    c = toml_file.read(str(LARCH))
+    start = time.process_time()
+    comparison_of(c, YEAR, 70, 1)
+    return time.process_time() - start
+
+
+def machine() -> list[Row]:
+    """Drive and battery of a described machine, to the bare interpreter's start."""
+    from sunsched.config import toml_file
+    from sunsched.job import pipeline
+    from sunsched.job.drive_and_battery import battery_advice_of, battery_of
+    from sunsched.report.page.report_file import report_of
+
+    c = toml_file.read(str(LARCH))
+    work = battery_of(c, YEAR, LARCH.name)  # loads what the others need, so that imports are not counted
+    bare_s = min(_bare_s() for _ in range(7))
+    parts: dict[str, Callable[[], object]] = {
+        "battery, 200 winters and every verdict": lambda: battery_of(c, YEAR, LARCH.name),
+        "the battery's advised set": lambda: battery_advice_of(c, work),
+        "a whole `report` of the same site": lambda: report_of(pipeline.built(c, YEAR), LARCH.name),
+    }
+    found = {name: min(_took_s(part) for _ in range(3)) for name, part in parts.items()}
+    return [Row(f"{name}, to `python -c pass`", s / bare_s, ".1f", "") for name, s in found.items()]
+
+
+def _took_s(part: Callable[[], object]) -> float:
+    start = time.process_time()
+    part()
+    return time.process_time() - start
+
+
+def _bare_s() -> float:
+    before = os.times()
+    # Not this environment's interpreter: an editable one starts twice as slowly.
+    subprocess.run([getattr(sys, "_base_executable", sys.executable), "-I", "-c", "pass"], check=True)
+    after = os.times()
+    return after.children_user + after.children_system - before.children_user - before.children_system
+
+
+def play() -> list[Row]:
+    """A played door in Chromium."""
+    from bench import play_bench
+
+    found = play_bench.figures()
+    if not found:
+        return []
+    return [
+        Row("a played door in Chromium with its sky and log, to real time", found["world"], ",.0f", ""),
+        Row("its program alone in Chromium, to real time", found["program"], ",.0f", ""),
+        Row("start of a play (three days lived), in frames of 1/60 s", found["start_ms"] * 60 / 1000, ".1f", ""),
+    ]
+
+
+PARTS: dict[str, Callable[[], list[Row]]] = {one.__name__: one for one in (sky, batch, tables, study, machine, play)}
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as scratch:
+        os.chdir(scratch)
+        sys.stdout.write(json.dumps(PARTS[sys.argv[1]]()) + "\n")
