@@ -77,6 +77,14 @@ class Draw {
   }
 
   // ---- fields ----
+  // A field's name away from its place, where "Later by" alone could be the morning's or the evening's.
+  name(key) {
+    const words = this.words.fields[key], section = key.split(".")[0];
+    if (!words) return key;
+    const side = ["evening", "morning"].includes(section) ? this.words.groups[section].split(":")[0] + ": " : "";
+    return side + words[0];
+  }
+
   range(field) {
     const unit = field.unit ? " " + field.unit : "";
     const low = field.low === null ? null : String(field.low).replace("-", "−");
@@ -118,7 +126,7 @@ class Draw {
 
   choice(field, word) {
     if (field.kind === "flag") return this.say(word === "true" ? "yes" : "no");
-    return this.words.choices[word] || word;
+    return this.words.choices[field.name + "." + word] || this.words.choices[word] || word;
   }
 
   slider(field, label) {
@@ -166,8 +174,7 @@ class Draw {
       error.lang = "en";
       error.hidden = false;
       for (let fold = input.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
-      const label = document.querySelector(`label[for="field-${field}"]`).textContent;
-      others.push(made("p", made("a", label, { href: "#", "data-to": field }), { class: "error" }));
+      others.push(made("p", made("a", this.name(field), { href: "#", "data-to": field }), { class: "error" }));
     }
     const head = found.length ? made("p", made("b", this.say("wrong", { n: found.length }))) : "";
     place.replaceChildren(head, ...others);
@@ -219,7 +226,7 @@ class Draw {
     const rows = [];
     for (const { key } of fields) {
       const [one, other] = [before.fields[key].given, now.fields[key].given];
-      if (one !== other) rows.push([this.keyName(key), one || "-", other || "-"]);
+      if (one !== other) rows.push([this.name(key), one || "-", other || "-"]);
     }
     for (const key of ["earliest_close", "latest_close", "earliest_open", "latest_open"]) rows.push([this.say(key), before.ends[key] || "-", now.ends[key] || "-"]);
     for (const [side, name] of [["close", "closes_on"], ["open", "opens_on"]]) {
@@ -234,13 +241,6 @@ class Draw {
     slow("row_flat", battery, (one) => (one.described ? `${one.flat} / ${one.winters}` : "-"));
     const { differences, before: was, now: is } = this.words.page;
     at("difference-table").replaceChildren(this.table(differences, ["", was, is], rows));
-  }
-
-  // "Evening: Later by", or the key itself where the page has no words for it.
-  keyName(key) {
-    const words = this.words.fields[key];
-    const section = key.split(".")[0];
-    return words ? `${(this.words.groups[section] || section).split(":")[0]}: ${words[0]}` : key;
   }
 
   // ---- a day ----

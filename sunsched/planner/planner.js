@@ -6,7 +6,7 @@
   const SLOW_MS = 300; // more before what takes long is begun
   let draw, begun;
   const now = {
-    text: "", fileText: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
+    text: "", fileText: "", kept: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
     steps: new Steps(), answer: null, before: null, drawn: 0, played: "",
   };
   const found = new Answers();
@@ -28,6 +28,7 @@
     timer = setTimeout(() => replan(), QUIET_MS);
   };
   // `afresh`: the text is another one (undo, the file's own), and what stands in the fields has to give way.
+  // False where the planner did not answer.
   const replan = async (afresh = false) => {
     clearTimeout(timer);
     clearTimeout(slowTimer);
@@ -37,18 +38,20 @@
     const text = now.typedText === null ? now.text : now.typedText;
     let got;
     try {
-      got = await (await ask("plan", { ...setting(), text, typed: now.typedText === null ? sent : {} })).json();
+      const answer = await ask("plan", { ...setting(), text, typed: now.typedText === null ? sent : {} });
+      got = answer.status === 413 ? { problems: [{ field: "", text: draw.say("too_long") }] } : await answer.json();
     } catch {
-      return;
+      return false;
     }
-    if (mine !== seq || got.overtaken) return;
+    if (mine !== seq || got.overtaken) return true;
     if (!got.ok) {
       wrong(got);
-      return;
+      return true;
     }
     for (const key of Object.keys(sent)) if (now.typed[key] === sent[key]) delete now.typed[key];
     if (now.typedText === text) now.typedText = null;
     take(got, afresh ? null : document.activeElement);
+    return true;
   };
   const wrong = (got) => {
     const problems = got.problems || [];
@@ -87,7 +90,8 @@
     draw.map(at("now-map"), got);
     now.drawn += 1;
     document.body.dataset.drawn = String(now.drawn);
-    at("now-line").textContent = got.now;
+    const present = made("span", begun.words.page.now + ": ", { lang: document.documentElement.lang });
+    at("now-line").replaceChildren(present, got.now);
     at("day-date").min = now.year + "-01-01";
     at("day-date").max = now.year + "-12-31";
     at("day-slider").max = String(got.days.open.length - 1);
@@ -264,12 +268,10 @@
 
   // ---- the file ----
   const pending = () => Object.keys(now.typed).length > 0 || now.typedText !== null;
-  // What was typed a moment ago is taken before the text is used.
-  const taken = async () => {
-    if (pending()) await replan();
-  };
+  // What was typed a moment ago is taken before the text is used. False where the planner did not answer.
+  const taken = async () => !pending() || (await replan());
   const save = async (digest = now.digest) => {
-    await taken();
+    if (!(await taken())) return;
     if (pending()) {
       status(draw.say("cannot_save"), true);
       const first = document.querySelector("[aria-invalid]");
@@ -294,6 +296,7 @@
   };
   const fileIs = (text, digest) => {
     now.fileText = text;
+    now.kept = digest ? text : "";
     now.digest = digest;
     if (text === now.text && now.answer) now.fileShown = now.answer.fields;
     tools();
@@ -302,6 +305,9 @@
   let theirs = null;
   const conflict = (got) => {
     theirs = got;
+    at("conflict-h").textContent = got.gone ? begun.words.page.conflict_gone : begun.words.page.conflict;
+    at("conflict-mine").textContent = got.gone ? begun.words.page.conflict_anew : begun.words.page.conflict_mine;
+    at("conflict-leave").textContent = got.gone ? begun.words.page.conflict_leave_gone : begun.words.page.conflict_leave;
     at("conflict-words").textContent = draw.say(got.gone ? "gone" : "changed", { name: begun.name });
     at("conflict-difference").textContent = got.difference;
     at("conflict-difference").hidden = at("conflict-theirs").hidden = got.gone;
@@ -311,7 +317,7 @@
     at("conflict").close();
     now.typed = {};
     now.typedText = null;
-    now.fileText = theirs.text;
+    now.fileText = now.kept = theirs.text;
     now.digest = theirs.digest;
     now.fileShown = null;
     now.text = theirs.text;
@@ -404,7 +410,14 @@
     at("reload").addEventListener("click", reload);
     at("pin").addEventListener("click", pin);
     at("link").addEventListener("click", link);
-    at("download-text").addEventListener("click", () => give(new Blob([now.text], { type: "application/toml" }), begun.name.split(/[\\/]/).pop()));
+    at("download-text").addEventListener("click", () => {
+      now.kept = now.text;
+      give(new Blob([now.text], { type: "application/toml" }), begun.name.split(/[\\/]/).pop());
+    });
+    // The browser asks before a text is lost that stands nowhere else: the link holds no lists.
+    addEventListener("beforeunload", (event) => {
+      if (pending() || now.text !== now.kept) event.preventDefault();
+    });
     at("conflict-theirs").addEventListener("click", takeTheirs);
     at("conflict-mine").addEventListener("click", () => {
       at("conflict").close();
@@ -422,10 +435,14 @@
     });
     at("year-number").addEventListener("input", () => {
       const year = Number(at("year-number").value);
-      if (!Number.isInteger(year) || year < begun.years[0] || year > begun.years[1]) return;
+      if (!at("year-number").checkValidity() || !year) return;
       now.year = year;
       now.day = year + "-" + (now.day.slice(5) === "02-29" ? "02-28" : now.day.slice(5));
       later();
+    });
+    at("year-number").addEventListener("change", () => {
+      const [low, high] = begun.years;
+      if (at("year-number").value !== String(now.year)) status(draw.say("years", { low, high }), true);
     });
     at("day-date").addEventListener("change", () => goTo(at("day-date").value));
     at("day-before").addEventListener("click", () => goTo(dayOf(rowOf(now.day) - 1)));
@@ -449,6 +466,7 @@
       const key = event.key.toLowerCase();
       if (key === "s" && begun.can_save) save();
       else if (key === "z" && !inText) go(event.shiftKey ? 1 : -1);
+      else if (key === "y" && !inText) go(1);
       else return;
       event.preventDefault();
     });
@@ -482,7 +500,7 @@
   const begin = async () => {
     begun = await (await ask("start", { language: document.documentElement.lang })).json();
     draw = new Draw(begun.words);
-    Object.assign(now, { text: begun.text, digest: begun.digest, year: begun.year, day: begun.day });
+    Object.assign(now, { text: begun.text, kept: begun.text, digest: begun.digest, year: begun.year, day: begun.day });
     now.fileText = begun.digest ? begun.text : "";
     draw.build(begun);
     listen();
