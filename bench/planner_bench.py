@@ -1,7 +1,7 @@
 """The planner's page in Chromium: from asking for a year to its redrawn map, beside an empty round trip; and memory.
 
-    python -m bench.planner_bench            each shipped site, 40 changes of the angle
-    python -m bench.planner_bench --memory   1,000 changes of one site: what planner and page hold
+    python -m bench.planner_bench [SITE ...]   each shipped site, 40 changes of the minutes later
+    python -m bench.planner_bench --memory     1,000 changes of one site: what planner and page hold
 
 A change is made as a keeper makes it, in the field; the time runs from the request for the year to the first frame that
 shows its map. The page's own pause, in which it waits for more changes, is not in it. "beside slow work" changes while
@@ -136,9 +136,10 @@ def memory(config: Path, browser: Browser) -> list[tuple[int, int, float]]:
 def main() -> None:
     """Print what was asked for."""
     words = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    words.add_argument("sites", nargs="*", help="names of shipped configurations; none: all")
     words.add_argument("--memory", action="store_true")
     asked = words.parse_args()
-    configs = sorted((ROOT / "configs").glob("*.toml"))
+    configs = [one for one in sorted((ROOT / "configs").glob("*.toml")) if not asked.sites or one.stem in asked.sites]
     with tempfile.TemporaryDirectory() as profile:
         browser = Browser(Path(profile))
         try:

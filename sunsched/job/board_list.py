@@ -54,7 +54,7 @@ class BoardLine:
 
     def plain(self) -> dict[str, Any]:
         """As JSON takes it."""
-        return {**asdict(self), "proven": self.word}
+        return asdict(self)
 
 
 def board_list() -> tuple[BoardLine, ...]:

@@ -9,28 +9,34 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sunsched.base.civil_time import DAY_MIN, clock_text, date_of, iso_utc, year_days, zone_of
+from sunsched.base.civil_time import DAY_MIN, clock_text, date_of, day_number, iso_utc, year_days, zone_of
 from sunsched.config.configuration import Configuration
 from sunsched.job import pipeline
-from sunsched.plan.planning import span_plan
 from sunsched.plan.reasons import WORDS
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 
 def day_steps(configuration: Configuration, date: dt.date, name: str = "") -> dict[str, Any]:
     """The steps and the result of one day as plain data; the same code as the year's table."""
+    return planned_day(configuration, date, name)[1]
+
+
+def planned_day(configuration: Configuration, date: dt.date, name: str = "") -> tuple[YearPlan, dict[str, Any]]:
+    """The plan of the date's year, and what `day_steps` says of the date."""
     c = configuration
     first_day, n_days = year_days(date.year)
-    plan = pipeline.plan_of(c, date.year, name)
-    row = plan.row(date)
-    steps: list[dict[str, Any]] = []
+    row = day_number(date) - first_day
+    found: list[tuple[str, str, str, float]] = []
 
     def note(side: str, step: str, rows: NDArray[np.bool_], times: NDArray[np.float64], detail: str) -> None:
         if rows[row]:
-            steps.append({"side": side, "step": step, "detail": detail, **_moment(plan, row, float(times[row]))})
+            found.append((side, step, detail, float(times[row])))
 
-    span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell, note)
-    return {
+    plan = pipeline.span_of(c, first_day, n_days, name, note)
+    steps = [
+        {"side": side, "step": step, "detail": detail, **_moment(plan, row, at)} for side, step, detail, at in found
+    ]
+    return plan, {
         "date": date.isoformat(),
         "site": c.site.name,
         "zone": c.site.zone,

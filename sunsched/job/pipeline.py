@@ -22,6 +22,7 @@ from sunsched.base.errors import ConfigError, RangeError
 from sunsched.config.configuration import Configuration
 from sunsched.emit.forms import FORMS, plain_file
 from sunsched.emit.stamp import Stamp, command_line, file_stem, plan_sha256
+from sunsched.plan.day import TraceFn
 from sunsched.plan.planning import span_plan, year_plan, year_plans
 from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
@@ -51,11 +52,13 @@ def plans_of(configurations: Sequence[Configuration], year: int) -> list[YearPla
     return year_plans([one.site for one in configurations], c.chip, c.rules, year, c.light_cell)
 
 
-def span_of(configuration: Configuration, first_day: int, n_days: int, name: str = "") -> YearPlan:
-    """The plan of any span of days [day numbers]."""
+def span_of(
+    configuration: Configuration, first_day: int, n_days: int, name: str = "", trace: TraceFn | None = None
+) -> YearPlan:
+    """The plan of any span of days [day numbers]; `trace`, if given, is called for every step."""
     c = configuration
     try:
-        return span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell)
+        return span_plan(c.site, c.chip, c.rules, first_day, n_days, c.light_cell, trace)
     except ConfigError as error:
         raise _in_file(error, name) from None
 

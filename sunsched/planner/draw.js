@@ -15,6 +15,8 @@ const made = (tag, inside, more = {}) => {
 class Draw {
   constructor(words) {
     this.words = words;
+    this.places = new Map(); // each field's input and slider
+    this.held = new Map(); // what each field was last told to hold
   }
 
   // A sentence of the words' file with its {places} filled in.
@@ -46,6 +48,34 @@ class Draw {
     return made("div", inside, { class: "scrolled", role: "region", tabindex: "0", "aria-label": name });
   }
 
+  // ---- the beginning ----
+  // The fields, lists and buttons of what the planner begins with.
+  build(begun) {
+    const byKey = new Map(begun.fields.map((field) => [field.key, field]));
+    const first = new Set(Object.values(begun.chosen).flat());
+    // A narrow screen begins with what is changed most; a new site with its place.
+    const wide = matchMedia("(min-width:46rem)").matches;
+    const open = (name) => wide || name === "evening" || (name === "place" && !begun.digest);
+    const groups = Object.entries(begun.chosen).map(([name, keys]) => this.group(this.words.groups[name], keys.map((key) => byKey.get(key)), true, open(name)));
+    at("chosen").replaceChildren(...groups);
+    const place = made("button", this.say("zone_place"), { type: "button", id: "zone-place" });
+    at("field-site.zone").parentElement.append(place);
+    const sections = new Map();
+    for (const field of begun.fields) if (!first.has(field.key)) sections.set(field.section, [...(sections.get(field.section) || []), field]);
+    at("rest").replaceChildren(...[...sections].map(([name, fields]) => this.group(`[${name}]`, fields, false, false)));
+    at("zones").replaceChildren(...Object.keys(begun.zones).map((zone) => made("option", "", { value: zone })));
+    at("downloads").replaceChildren(...Object.entries(this.words.files).map(([kind, words]) => made("button", words, { type: "button", "data-kind": kind })));
+    at("program-years").replaceChildren(...begun.program_years.map((n) => made("option", String(n), { value: n })));
+    at("program-years").value = String(begun.program_years.at(-1));
+    at("cautions").replaceChildren(...begun.cautions.map((one) => made("li", one)));
+    at("save").hidden = at("reload").hidden = !begun.can_save;
+    at("play").hidden = !begun.play;
+    at("year-number").min = begun.years[0];
+    at("year-number").max = begun.years[1];
+    at("language").value = document.documentElement.lang;
+    at("more-tools").open = wide;
+  }
+
   // ---- fields ----
   range(field) {
     const unit = field.unit ? " " + field.unit : "";
@@ -62,10 +92,12 @@ class Draw {
     const about = [[help, this.range(field)].filter(Boolean).join("; ")];
     if (!help && field.remark) about.push(about[0] ? "; " : "", this.english(field.remark));
     const input = this.input(field, id, `help-${field.key} error-${field.key}`);
+    const slider = field.slider ? this.slider(field, label) : null;
+    this.places.set(field.key, { input, slider });
     const parts = [
       made("label", chosen ? label : made("code", label), { for: id }),
       input,
-      field.slider ? this.slider(field, label) : null,
+      slider,
       made("small", about, { id: "help-" + field.key, class: "help" }),
       made("p", "", { id: "error-" + field.key, class: "error", hidden: "" }),
     ];
@@ -105,13 +137,15 @@ class Draw {
   fill(fields, shown, typed, busy) {
     for (const field of fields) {
       const { given, holds } = shown[field.key];
-      const input = at("field-" + field.key);
-      if (!(field.key in typed) && input !== busy) input.value = given;
+      const { input, slider } = this.places.get(field.key);
+      if (!(field.key in typed) && input !== busy && input.value !== given) input.value = given;
+      if (slider && slider !== busy) slider.value = given || holds || 0;
+      // Most fields stay as they were, and are left alone.
+      if (this.held.get(field.key) === given + "|" + holds) continue;
+      this.held.set(field.key, given + "|" + holds);
       if (input.localName === "select") {
         input.options[0].textContent = holds && !given ? this.say("left_out", { value: this.choice(field, holds) }) : "–";
       } else input.placeholder = given ? "" : holds || (field.kind === "time" ? this.say("time_form") : "");
-      const slider = document.querySelector(`[data-slides="${field.key}"]`);
-      if (slider && slider !== busy) slider.value = given || holds || 0;
     }
   }
 
@@ -160,12 +194,53 @@ class Draw {
     group.setAttribute("visibility", "visible");
   }
 
+  // The row of the night that a pointer is at, null beside the map.
+  rowAt(days, event) {
+    const svg = event.currentTarget.firstElementChild;
+    const matrix = svg && svg.getScreenCTM();
+    if (!matrix) return null;
+    const y = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse()).y;
+    const row = Math.floor((y - days.map.top) / days.map.row) - 1;
+    const last = days.open.length - 1;
+    return row >= -1 && row <= last + 1 ? Math.min(Math.max(row, 0), last) : null;
+  }
+
   dot(dot, map, minute, y) {
     dot.setAttribute("visibility", minute === null ? "hidden" : "inherit");
     if (minute === null) return;
     const share = (minute - map.from) / (map.until - map.from);
     dot.setAttribute("cx", String(map.left + share * (map.right - map.left)));
     dot.setAttribute("cy", String(y));
+  }
+
+  // ---- before and now ----
+  // What differs: the keys, the year's ends, one day, the warnings; `table` and `battery` hold both settings' answers.
+  differences(fields, before, now, row, table, battery) {
+    const rows = [];
+    for (const { key } of fields) {
+      const [one, other] = [before.fields[key].given, now.fields[key].given];
+      if (one !== other) rows.push([this.keyName(key), one || "-", other || "-"]);
+    }
+    for (const key of ["earliest_close", "latest_close", "earliest_open", "latest_open"]) rows.push([this.say(key), before.ends[key] || "-", now.ends[key] || "-"]);
+    for (const [side, name] of [["close", "closes_on"], ["open", "opens_on"]]) {
+      const times = [before, now].map(({ days }) => (days[side][row] === null ? "-" : this.clock(days[side][row])));
+      rows.push([this.say(name, { date: this.date(now.days, row) }), ...times]);
+    }
+    rows.push([this.say("count_warnings"), ...[before, now].map((one) => one.warnings.length + (one.battery_to_come ? " ..." : ""))]);
+    const slow = (name, both, shown) => {
+      if (both.some(Boolean)) rows.push([this.say(name), ...both.map((one) => (one ? shown(one) : "..."))]);
+    };
+    slow("row_table", table, (one) => (one.problems ? "-" : String(one.image_bytes)));
+    slow("row_flat", battery, (one) => (one.described ? `${one.flat} / ${one.winters}` : "-"));
+    const { differences, before: was, now: is } = this.words.page;
+    at("difference-table").replaceChildren(this.table(differences, ["", was, is], rows));
+  }
+
+  // "Evening: Later by", or the key itself where the page has no words for it.
+  keyName(key) {
+    const words = this.words.fields[key];
+    const section = key.split(".")[0];
+    return words ? `${(this.words.groups[section] || section).split(":")[0]}: ${words[0]}` : key;
   }
 
   // ---- a day ----

@@ -262,7 +262,7 @@ def server_of(planner: Planner, found: socket.socket) -> uvicorn.Server:
         ws="none",
         lifespan="off",
         log_config=None,
-        log_level="error",
+        log_level="critical",  # faults of ours are told by `tell`; a connection that is cut at the end is none
         access_log=False,
         server_header=False,
         proxy_headers=False,

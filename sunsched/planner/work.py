@@ -86,10 +86,12 @@ def quick(asked: Asked, now: dt.datetime, machines: Machines, ident: str = "year
         text = changed_text(asked)
         table = table_in(text.encode(), asked.name)
         configuration = validated(table, asked.name)
-        work = pipeline.built(configuration, asked.year, asked.name)
+        plan, day = one_day.planned_day(configuration, asked.day, asked.name)
+        if asked.day.year != asked.year:
+            plan = pipeline.plan_of(configuration, asked.year, asked.name)
     except SunschedError as error:
         return {"ok": False, **_mistakes(error, asked)}
-    c, plan = configuration, work.plan
+    c = configuration
     year = YearMap(plan, c.rules, ident=ident, marked=True)
     parts, whole = _parts(c, asked, table, machines)
     warnings = warnings_of((plan,), parts)
@@ -100,8 +102,8 @@ def quick(asked: Asked, now: dt.datetime, machines: Machines, ident: str = "year
         "title": f"{one_line(c.site.name, 60)}, {asked.year}",
         "map": year.drawing.inline(),
         "days": tonight.values(year),
-        "day": one_day.day_steps(c, asked.day, asked.name),
-        "ends": _ends(work.plan),
+        "day": day,
+        "ends": _ends(plan),
         "warnings": [_plain(warned) for warned in warnings],
         "battery_to_come": not whole,
         "now": _now(c, now, asked.name),

@@ -17,6 +17,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from html import escape
 from typing import NamedTuple
 
@@ -55,8 +56,12 @@ _PAINTS = ("fill", "stroke")
 Attribute = str | float | None
 
 
+@lru_cache(maxsize=8192)
 def number(value: float) -> str:
-    """A coordinate with at most two decimals: 0.01 of a unit is finer than any screen or printer."""
+    """A coordinate with at most two decimals: 0.01 of a unit is finer than any screen or printer.
+
+    Kept for a while: the rows of a map bear the same heights in each of its bands and lines.
+    """
     # first to six decimals: the last bit of a sum must not decide a tie
     text = f"{round(value, 6):.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text

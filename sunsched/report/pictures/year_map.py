@@ -86,9 +86,10 @@ class YearMap:
             left, right = nights.dark_edges(k)
             edge = [(self.x.at(m), y) for m, y in zip(left, middles, strict=True)]
             edge += [(self.x.at(m), y) for m, y in zip(right[::-1], middles[::-1], strict=True)]
-            d.path(polyline(edge, closed=True), fill=role)
+            path = polyline(edge, closed=True)
+            d.path(path, fill=role)
             if role in fills:
-                d.path(polyline(edge, closed=True), fill=fills[role])
+                d.path(path, fill=fills[role])
 
     def _grid(self) -> None:
         d, plan = self.drawing, self.plan

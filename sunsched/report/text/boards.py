@@ -23,7 +23,7 @@ def boards_text(lines: Sequence[BoardLine], every: bool) -> str:
     blocks = [
         Block("WHAT WAS RUN\n" + _proofs(programs) + _notes(programs)),
         Block("WHAT EACH NEEDS\n" + _needs(lines), "what each needs (pins, clock, room)"),
-        Block("THE TABLE READER ALONE\n" + _proofs(rest, READER_HEAD), "the table reader on other chips"),
+        Block("THE TABLE READER ALONE\n" + _readers(rest), "the table reader on other chips"),
     ]
     return told(_answer(programs), blocks, every)
 
@@ -82,8 +82,25 @@ def _step(proof: Proof) -> str:
     return _UNKNOWN if proof.step_us is None else f"{proof.step_us:,} us"
 
 
-def _proofs(lines: Sequence[BoardLine], head: tuple[str, ...] = PROOF_HEAD) -> str:
-    return columns([head, *(proof_cells(line)[: len(head)] for line in lines)], frozenset(range(3, min(8, len(head)))))
+def _proofs(lines: Sequence[BoardLine]) -> str:
+    """A row of figures for each board, and what it was compiled with and executed on in a line below."""
+    cells = [proof_cells(line) for line in lines]
+    rows = [(name, *figures) for name, _, _, *figures in (PROOF_HEAD, *cells)]
+    shown = columns(rows, frozenset(range(1, 6))).rstrip("\n").split("\n")
+    told = (_made_and_ran(made, ran) for _, made, ran, *_ in cells)
+    below = (line for pair in zip(shown[-len(cells) :], told, strict=True) for line in (pair[0], f"  {pair[1]}"))
+    return "\n".join([*shown[: -len(cells)], *below]) + "\n"
+
+
+def _made_and_ran(made: str, ran: str) -> str:
+    if made == _UNKNOWN:
+        return ran
+    return f"compiled with {made}, {ran if ran == COMPILED_ONLY else f'executed on {ran}'}"
+
+
+def _readers(lines: Sequence[BoardLine]) -> str:
+    cells = (proof_cells(line)[: len(READER_HEAD)] for line in lines)
+    return columns([READER_HEAD, *cells], frozenset((3, 4)))
 
 
 def _needs(lines: Sequence[BoardLine]) -> str:
