@@ -12,14 +12,20 @@ import subprocess
 import sys
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from matplotlib import pyplot
 
 import sunsched
 from sunsched.job import compact
 from tests.conftest import CONFIGS, ROOT
+from tests.support.later import Later
+
+if TYPE_CHECKING:
+    from matplotlib import pyplot
+else:
+    pyplot = Later("matplotlib.pyplot")
 
 LARCH = str(ROOT / "configs" / "larch_end.toml")
 PAGE = (ROOT / "docs" / "api.md").read_text(encoding="utf-8")

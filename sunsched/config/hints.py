@@ -7,6 +7,10 @@ from typing import Any
 
 _TIME = re.compile(r"\s*(\d{1,2})\s*[:.h]?\s*(\d\d)?\s*(?:[:.]\s*00)?\s*([ap])?\.?(?:m\.?)?\s*", re.IGNORECASE)
 _COMMA = re.compile(r"\s*([+-]?\d+)\s*,\s*(\d+)\s*(?:°|deg)?\s*")
+_ANGLE = re.compile(
+    r"""(\d{1,3}(?:\.\d{1,12})?)\s*(?:°\s*(?:(\d{1,2}(?:\.\d{1,12})?)\s*['′’]\s*(?:(\d{1,2}(?:\.\d{1,12})?)\s*["″”]\s*)?)?)?"""
+)
+_LONGEST_PLACE = 40
 _LINE = re.compile(r"\s*([\w.\"'-]+)\s*=\s*(.*?)\s*(?:#.*)?")
 _BARE_WORDS = re.compile(r"[A-Za-z][\w/+-]*")
 
@@ -36,6 +40,24 @@ def number_meant(value: Any) -> str:
         return f"{comma[1]}.{comma[2]}"
     plain = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*(?:°|deg)?\s*", value)
     return plain[1] if plain is not None else ""
+
+
+def degrees_meant(text: str, letters: str) -> str:
+    """'-44.62' for a place as maps write it: 44.62 S, 44,62° S, 44°37'12" S, S 44° 37.2'; else ''.
+
+    letters   the positive and the negative side: "NS" or "EW". An O is east in one language and west in another: none.
+    """
+    if len(text) > _LONGEST_PLACE:
+        return ""
+    side = re.fullmatch(rf"\s*([{letters}])\s*(.+)|(.+?)\s*([{letters}])\s*", text, re.IGNORECASE)
+    if side is None:
+        return ""
+    angle = _ANGLE.fullmatch((side[2] or side[3]).replace(",", "."))
+    if angle is None or any(float(part or 0) >= 60 for part in (angle[2], angle[3])):
+        return ""
+    degrees = float(angle[1]) + float(angle[2] or 0) / 60 + float(angle[3] or 0) / 3600
+    sign = "-" if degrees and (side[1] or side[4]).upper() == letters[1] else ""
+    return f"{sign}{degrees:.6f}".rstrip("0").rstrip(".")
 
 
 def line_meant(line: str) -> tuple[str, str, str] | None:

@@ -101,6 +101,34 @@ _PINS_328P: dict[str, Any] = {
     "analog_pins": {f"PC{n}": n for n in range(4)},
     "own_pins": {"sda": ("PC4", "A4"), "scl": ("PC5", "A5"), "rxd": ("PD0", "D0"), "txd": ("PD1", "D1")},
 }
+# Of the ATmega1284P and 644P, with 40 pins. Boards with them print various names: go by the chip's. Not free: PD0, PD1
+# (serial line), PC0, PC1 (clock bus), XTAL1, XTAL2 and reset, which have pins of their own.
+_PINS_1284P: dict[str, Any] = {
+    "pins": {
+        f"P{port}{n}": f"P{port}{n}"
+        for port, bits in (("A", range(8)), ("B", range(8)), ("C", range(2, 8)), ("D", range(2, 8)))
+        for n in bits
+    },
+    "wake_pins": tuple(f"P{port}{n}" for port in "ABCD" for n in range(8)),
+    "speed_pins": {"PB3": "A", "PB4": "B"},
+    "analog_pins": {f"PA{n}": n for n in range(8)},
+    "own_pins": {"sda": ("PC1", "PC1"), "scl": ("PC0", "PC0"), "rxd": ("PD0", "PD0"), "txd": ("PD1", "PD1")},
+    "wiring": {
+        "pulse": "PB0",  # not on the end switches' port: its interrupt is then the shorter one
+        "raise_motor": "PA4",
+        "lower_motor": "PA5",
+        "motor_speed": "PB3",
+        "top_switch": "PD4",
+        "bottom_switch": "PD5",
+        "hand_up": "PC2",
+        "hand_down": "PC3",
+        "keep_shut": "PC4",
+        "alarm_lamp": "PD7",
+        "cell_feed": "PA2",
+        "light_cell": "PA0",
+        "battery": "PA1",
+    },
+}
 # RP2040 data sheet (Raspberry Pi, 2.19.2): ADC0 to ADC2 are GPIO26 to 28. On common boards 23, 24 and 29 serve the
 # supply, 25 the LED.
 _PINS_RP2040: dict[str, Any] = {
@@ -174,33 +202,24 @@ _ALL = (
         chip_header="firmware/door_chip_atmega1284p.h",
         slot_bytes=_SLOT_BYTES,
         tables_bytes=20_000,
-        # Boards with this chip print various names: go by the chip's. Not free: PD0, PD1 (serial line), PC0, PC1 (clock
-        # bus), XTAL1, XTAL2 and reset, which have pins of their own.
-        pins={
-            f"P{port}{n}": f"P{port}{n}"
-            for port, bits in (("A", range(8)), ("B", range(8)), ("C", range(2, 8)), ("D", range(2, 8)))
-            for n in bits
-        },
-        wake_pins=tuple(f"P{port}{n}" for port in "ABCD" for n in range(8)),
-        speed_pins={"PB3": "A", "PB4": "B"},
-        analog_pins={f"PA{n}": n for n in range(8)},
-        own_pins={"sda": ("PC1", "PC1"), "scl": ("PC0", "PC0"), "rxd": ("PD0", "PD0"), "txd": ("PD1", "PD1")},
-        wiring={
-            "pulse": "PB0",  # not on the end switches' port: its interrupt is then the shorter one
-            "raise_motor": "PA4",
-            "lower_motor": "PA5",
-            "motor_speed": "PB3",
-            "top_switch": "PD4",
-            "bottom_switch": "PD5",
-            "hand_up": "PC2",
-            "hand_down": "PC3",
-            "keep_shut": "PC4",
-            "alarm_lamp": "PD7",
-            "cell_feed": "PA2",
-            "light_cell": "PA0",
-            "battery": "PA1",
-        },
+        **_PINS_1284P,
         # As for the ATmega328P at 16 MHz, and JTAG off, which has four pins of port C: from memory.
+        fuses=("0xFF", "0xD1", "0xFC"),
+        brown_out_v=(4.3, 3.8),
+        loader=("arduino", 115_200),
+    ),
+    Board(
+        name="atmega644p",
+        title="ATmega644P",
+        eeprom_bytes=2048,
+        flash_bytes=65_536,
+        hz=16_000_000,
+        program=AVR_PROGRAM,
+        chip_header="firmware/door_chip_atmega1284p.h",
+        slot_bytes=_SLOT_BYTES,
+        tables_bytes=20_000,
+        **_PINS_1284P,
+        # As for the ATmega1284P: from memory.
         fuses=("0xFF", "0xD1", "0xFC"),
         brown_out_v=(4.3, 3.8),
         loader=("arduino", 115_200),

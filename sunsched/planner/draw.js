@@ -48,7 +48,43 @@ class Draw {
     return made("div", inside, { class: "scrolled", role: "region", tabindex: "0", "aria-label": name });
   }
 
+  // ---- the beginning ----
+  // The fields, lists and buttons of what the planner begins with.
+  build(begun) {
+    const byKey = new Map(begun.fields.map((field) => [field.key, field]));
+    const first = new Set(Object.values(begun.chosen).flat());
+    // A narrow screen begins with what is changed most; a new site with its place.
+    const wide = matchMedia("(min-width:46rem)").matches;
+    const open = (name) => wide || name === "evening" || (name === "place" && !begun.digest);
+    const groups = Object.entries(begun.chosen).map(([name, keys]) => this.group(this.words.groups[name], keys.map((key) => byKey.get(key)), true, open(name)));
+    at("chosen").replaceChildren(...groups);
+    const place = made("button", this.say("zone_place"), { type: "button", id: "zone-place" });
+    at("field-site.zone").parentElement.append(place);
+    const sections = new Map();
+    for (const field of begun.fields) if (!first.has(field.key)) sections.set(field.section, [...(sections.get(field.section) || []), field]);
+    at("rest").replaceChildren(...[...sections].map(([name, fields]) => this.group(`[${name}]`, fields, false, false)));
+    at("zones").replaceChildren(...Object.keys(begun.zones).map((zone) => made("option", "", { value: zone })));
+    at("downloads").replaceChildren(...Object.entries(this.words.files).map(([kind, words]) => made("button", words, { type: "button", "data-kind": kind })));
+    at("program-years").replaceChildren(...begun.program_years.map((n) => made("option", String(n), { value: n })));
+    at("program-years").value = String(begun.program_years.at(-1));
+    at("cautions").replaceChildren(...begun.cautions.map((one) => made("li", one)));
+    at("save").hidden = at("reload").hidden = !begun.can_save;
+    at("play").hidden = !begun.play;
+    at("year-number").min = begun.years[0];
+    at("year-number").max = begun.years[1];
+    at("language").value = document.documentElement.lang;
+    at("more-tools").open = wide;
+  }
+
   // ---- fields ----
+  // A field's name away from its place, where "Later by" alone could be the morning's or the evening's.
+  name(key) {
+    const words = this.words.fields[key], section = key.split(".")[0];
+    if (!words) return key;
+    const side = ["evening", "morning"].includes(section) ? this.words.groups[section].split(":")[0] + ": " : "";
+    return side + words[0];
+  }
+
   range(field) {
     const unit = field.unit ? " " + field.unit : "";
     const low = field.low === null ? null : String(field.low).replace("-", "−");
@@ -90,7 +126,7 @@ class Draw {
 
   choice(field, word) {
     if (field.kind === "flag") return this.say(word === "true" ? "yes" : "no");
-    return this.words.choices[word] || word;
+    return this.words.choices[field.name + "." + word] || this.words.choices[word] || word;
   }
 
   slider(field, label) {
@@ -138,8 +174,7 @@ class Draw {
       error.lang = "en";
       error.hidden = false;
       for (let fold = input.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
-      const label = document.querySelector(`label[for="field-${field}"]`).textContent;
-      others.push(made("p", made("a", label, { href: "#", "data-to": field }), { class: "error" }));
+      others.push(made("p", made("a", this.name(field), { href: "#", "data-to": field }), { class: "error" }));
     }
     const head = found.length ? made("p", made("b", this.say("wrong", { n: found.length }))) : "";
     place.replaceChildren(head, ...others);
@@ -166,12 +201,46 @@ class Draw {
     group.setAttribute("visibility", "visible");
   }
 
+  // The row of the night that a pointer is at, null beside the map.
+  rowAt(days, event) {
+    const svg = event.currentTarget.firstElementChild;
+    const matrix = svg && svg.getScreenCTM();
+    if (!matrix) return null;
+    const y = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse()).y;
+    const row = Math.floor((y - days.map.top) / days.map.row) - 1;
+    const last = days.open.length - 1;
+    return row >= -1 && row <= last + 1 ? Math.min(Math.max(row, 0), last) : null;
+  }
+
   dot(dot, map, minute, y) {
     dot.setAttribute("visibility", minute === null ? "hidden" : "inherit");
     if (minute === null) return;
     const share = (minute - map.from) / (map.until - map.from);
     dot.setAttribute("cx", String(map.left + share * (map.right - map.left)));
     dot.setAttribute("cy", String(y));
+  }
+
+  // ---- before and now ----
+  // What differs: the keys, the year's ends, one day, the warnings; `table` and `battery` hold both settings' answers.
+  differences(fields, before, now, row, table, battery) {
+    const rows = [];
+    for (const { key } of fields) {
+      const [one, other] = [before.fields[key].given, now.fields[key].given];
+      if (one !== other) rows.push([this.name(key), one || "-", other || "-"]);
+    }
+    for (const key of ["earliest_close", "latest_close", "earliest_open", "latest_open"]) rows.push([this.say(key), before.ends[key] || "-", now.ends[key] || "-"]);
+    for (const [side, name] of [["close", "closes_on"], ["open", "opens_on"]]) {
+      const times = [before, now].map(({ days }) => (days[side][row] === null ? "-" : this.clock(days[side][row])));
+      rows.push([this.say(name, { date: this.date(now.days, row) }), ...times]);
+    }
+    rows.push([this.say("count_warnings"), ...[before, now].map((one) => one.warnings.length + (one.battery_to_come ? " ..." : ""))]);
+    const slow = (name, both, shown) => {
+      if (both.some(Boolean)) rows.push([this.say(name), ...both.map((one) => (one ? shown(one) : "..."))]);
+    };
+    slow("row_table", table, (one) => (one.problems ? "-" : String(one.image_bytes)));
+    slow("row_flat", battery, (one) => (one.described ? `${one.flat} / ${one.winters}` : "-"));
+    const { differences, before: was, now: is } = this.words.page;
+    at("difference-table").replaceChildren(this.table(differences, ["", was, is], rows));
   }
 
   // ---- a day ----

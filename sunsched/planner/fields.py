@@ -58,6 +58,8 @@ _UNITS = {
     **dict(a="A", ah="Ah", ma="mA", w="W", c="°C", ppm="ppm", h="h"),
 }
 _TIME_PATTERN = "[0-5]"
+_SIDES = {"site.latitude_deg": "NS", "site.longitude_deg": "EW"}
+_MOST_WHOLE = 2.0**53  # up to here a float holds every whole number
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,12 +171,15 @@ def typed(key: str, raw: str) -> Any:
     field, raw = fields()[key], raw.strip()
     if not raw:
         return None
+    if key in _SIDES:
+        raw = hints.degrees_meant(raw, _SIDES[key]) or raw
     if field.kind == "number":
         value = inputs.decimal(hints.number_meant(raw) or raw)
         return raw if value is None else value
     if field.kind == "whole":
-        whole = inputs.whole(raw, -(10**9), 10**9)
-        return raw if whole is None else whole
+        # A number that is not whole, or too large, stays a number: the check then asks for no other quotes.
+        value = inputs.decimal(hints.number_meant(raw) or raw)
+        return raw if value is None or abs(value) > _MOST_WHOLE else int(value) if value.is_integer() else value
     if field.kind == "time":
         return hints.time_meant(raw) or raw
     if field.kind == "flag":

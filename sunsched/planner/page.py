@@ -35,8 +35,8 @@ def language_of(asked: str, accepted: str) -> str:
 
 
 def script() -> str:
-    """The page's script: drawing first, then what asks and remembers."""
-    return file_text("draw.js") + file_text("planner.js")
+    """The page's script: what draws and what keeps, then what lets them work together."""
+    return "".join(map(file_text, ("draw.js", "memory.js", "planner.js")))
 
 
 def style() -> str:

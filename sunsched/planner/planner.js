@@ -2,34 +2,20 @@
 (() => {
   const query = new URLSearchParams(location.search);
   const KEY = query.get("k");
-  const PAGE = crypto.randomUUID();
   const QUIET_MS = 150; // of no change before the year is asked for: ten changes in a second are one
   const SLOW_MS = 300; // more before what takes long is begun
-  const MOST_STEPS = 200, MOST_HELD = 5e6; // of undo; texts' characters in all
   let draw, begun;
   const now = {
-    text: "", fileText: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
-    steps: [], step: -1, answer: null, before: null, drawn: 0, played: "",
+    text: "", fileText: "", kept: "", digest: "", year: 0, day: "", typed: {}, typedText: null, fileShown: null,
+    steps: new Steps(), answer: null, before: null, drawn: 0, played: "",
   };
-  const found = new Map(); // slow answers by what was asked, so that undo shows them at once
+  const found = new Answers();
   let seq = 0, timer = 0, slowTimer = 0, slow = null;
 
   // ---- asking ----
-  const ask = async (what, more, signal) => {
-    const headers = { "x-planner-key": KEY, "content-type": "application/json" };
-    let answer;
-    try {
-      answer = await fetch("/api/" + what, { method: "POST", headers, body: JSON.stringify({ page: PAGE, ...more }), signal });
-    } catch (error) {
-      if (error.name !== "AbortError") status(draw ? draw.say("ended") : "The planner does not answer.", true);
-      throw error;
-    }
-    if (answer.status === 403) {
-      status(draw ? draw.say("refused") : "The planner refused this page.", true);
-      throw new Error("refused");
-    }
-    return answer;
-  };
+  const PLAIN = { ended: "The planner does not answer.", refused: "The planner refused this page." }; // before its words are there
+  const asking = new Asking(KEY, (word) => status(draw ? draw.say(word) : PLAIN[word], true));
+  const ask = (what, more, signal) => asking.ask(what, more, signal);
   const setting = () => ({ text: now.text, typed: now.typed, year: now.year, day: now.day });
   const status = (text, bad = false) => {
     at("status").textContent = text;
@@ -42,6 +28,7 @@
     timer = setTimeout(() => replan(), QUIET_MS);
   };
   // `afresh`: the text is another one (undo, the file's own), and what stands in the fields has to give way.
+  // False where the planner did not answer.
   const replan = async (afresh = false) => {
     clearTimeout(timer);
     clearTimeout(slowTimer);
@@ -52,18 +39,19 @@
     let got;
     try {
       const answer = await ask("plan", { ...setting(), text, typed: now.typedText === null ? sent : {} });
-      got = await answer.json();
+      got = answer.status === 413 ? { problems: [{ field: "", text: draw.say("too_long") }] } : await answer.json();
     } catch {
-      return;
+      return false;
     }
-    if (mine !== seq || got.overtaken) return;
+    if (mine !== seq || got.overtaken) return true;
     if (!got.ok) {
       wrong(got);
-      return;
+      return true;
     }
     for (const key of Object.keys(sent)) if (now.typed[key] === sent[key]) delete now.typed[key];
     if (now.typedText === text) now.typedText = null;
     take(got, afresh ? null : document.activeElement);
+    return true;
   };
   const wrong = (got) => {
     const problems = got.problems || [];
@@ -77,7 +65,7 @@
     tools();
   };
   const take = (got, busy) => {
-    if (got.text !== now.text || now.step < 0) remember(got.text);
+    if (got.text !== now.text || now.steps.at < 0) now.steps.remember(got.text);
     now.text = got.text;
     now.answer = got;
     at("stale").hidden = at("raw-error").hidden = true;
@@ -102,7 +90,8 @@
     draw.map(at("now-map"), got);
     now.drawn += 1;
     document.body.dataset.drawn = String(now.drawn);
-    at("now-line").textContent = got.now;
+    const present = made("span", begun.words.page.now + ": ", { lang: document.documentElement.lang });
+    at("now-line").replaceChildren(present, got.now);
     at("day-date").min = now.year + "-01-01";
     at("day-date").max = now.year + "-12-31";
     at("day-slider").max = String(got.days.open.length - 1);
@@ -144,25 +133,18 @@
   };
 
   // ---- undo, redo ----
-  const remember = (text) => {
-    now.steps.splice(now.step + 1);
-    now.steps.push(text);
-    let held = now.steps.reduce((sum, one) => sum + one.length, 0);
-    while (now.steps.length > 1 && (now.steps.length > MOST_STEPS || held > MOST_HELD)) held -= now.steps.shift().length;
-    now.step = now.steps.length - 1;
-  };
   const go = (by) => {
-    if (!now.steps[now.step + by]) return;
-    now.step += by;
-    now.text = now.steps[now.step];
+    const text = now.steps.go(by);
+    if (text === null) return;
+    now.text = text;
     now.typed = {};
     now.typedText = null;
-    setText(now.text);
+    setText(text);
     replan(true);
   };
   const tools = () => {
-    at("undo").disabled = now.step <= 0;
-    at("redo").disabled = now.step >= now.steps.length - 1;
+    at("undo").disabled = !now.steps.canUndo;
+    at("redo").disabled = !now.steps.canRedo;
     const name = begun.name;
     const words = begun.can_save ? [draw.say(now.digest ? "file" : "new_file", { name })] : [draw.say("no_file")];
     if (begun.can_save) words.push(draw.say(now.text === now.fileText && now.digest ? "same" : "unsaved"));
@@ -179,8 +161,7 @@
     if (!before.answer || before.year !== now.year) {
       const year = now.year;
       try {
-        const answer = await ask("plan", { text: before.text, year, day: now.day, before: true });
-        const got = await answer.json();
+        const got = await (await ask("plan", { text: before.text, year, day: now.day, before: true })).json();
         if (now.before !== before || !got.ok) return;
         before.answer = got;
         before.year = year;
@@ -195,69 +176,45 @@
   const differences = () => {
     const before = now.before && now.before.answer;
     if (!before || !now.answer || now.before.text === now.text) return;
-    const rows = [];
-    for (const { key } of begun.fields) {
-      const [one, other] = [before.fields[key].given, now.answer.fields[key].given];
-      if (one !== other) {
-        const words = begun.words.fields[key];
-        const section = key.split(".")[0];
-        const name = words ? `${(begun.words.groups[section] || section).split(":")[0]}: ${words[0]}` : key;
-        rows.push([name, one || "-", other || "-"]);
-      }
-    }
-    for (const key of ["earliest_close", "latest_close", "earliest_open", "latest_open"]) rows.push([draw.say(key), before.ends[key] || "-", now.answer.ends[key] || "-"]);
-    const row = rowOf(now.day), date = draw.date(now.answer.days, row);
-    for (const side of ["close", "open"]) {
-      const times = [before, now.answer].map((one) => (one.days[side][row] === null ? "-" : draw.clock(one.days[side][row])));
-      rows.push([draw.say(side === "close" ? "closes_on" : "opens_on", { date }), ...times]);
-    }
-    const count = (one) => one.warnings.length + (one.battery_to_come ? " ..." : "");
-    rows.push([draw.say("count_warnings"), count(before), count(now.answer)]);
-    const slowRow = (name, what, shown) => {
-      const [one, other] = [now.before.text, now.text].map((text) => found.get(name2(what, text)));
-      if (one || other) rows.push([draw.say(name), one ? shown(one) : "...", other ? shown(other) : "..."]);
-    };
-    slowRow("row_table", "table", (one) => (one.problems ? "-" : String(one.image_bytes)));
-    slowRow("row_flat", "battery", (one) => (one.described ? `${one.flat} / ${one.winters}` : "-"));
-    at("difference-table").replaceChildren(draw.table(begun.words.page.differences, ["", begun.words.page.before, begun.words.page.now], rows));
+    const slow = ["table", "battery"].map((what) => [now.before.text, now.text].map((text) => found.get(name2(what, text))));
+    draw.differences(begun.fields, before, now.answer, rowOf(now.day), ...slow);
   };
 
   // ---- what takes long ----
   const name2 = (what, text, more = "") => [what, now.year, more, text].join("|");
-  const keep = (key, value) => {
-    found.delete(key);
-    found.set(key, value);
-    while (found.size > 40) found.delete(found.keys().next().value);
-  };
   const startSlow = async () => {
     slow = new AbortController();
     const signal = slow.signal;
     const beside = now.before && now.before.text !== now.text ? now.before.text : "";
+    const put = {
+      battery: showBattery,
+      birds: (got) => at("birds").replaceChildren(...draw.birds(got)),
+      table: (got) => at("table").replaceChildren(...draw.tableSize(got)),
+    };
     const steps = [
-      ["battery", {}, "", showBattery],
-      ["birds", { n_years: begun.looks[0], before_text: beside }, begun.looks[0] + beside, showBirds],
-      ["table", {}, "", showTable],
-      ["birds", { n_years: begun.looks[1], before_text: beside }, begun.looks[1] + beside, showBirds],
+      ["battery", {}, ""],
+      ["birds", { n_years: begun.looks[0], before_text: beside }, begun.looks[0] + beside],
+      ["table", {}, ""],
+      ["birds", { n_years: begun.looks[1], before_text: beside }, begun.looks[1] + beside],
     ];
     const longer = found.get(name2("birds", now.text, begun.looks[1] + beside));
-    for (const [what, more, extra, put] of steps) {
+    for (const [what, more, extra] of steps) {
       const key = name2(what, now.text, extra);
       let got = what === "birds" && longer ? longer : found.get(key);
       if (!got) {
         at(what).classList.add("working");
         if (!at(what).firstChild) at(what).replaceChildren(made("p", draw.say("working")));
         try {
-          const answer = await ask(what, { ...setting(), typed: {}, ...more }, signal);
-          got = await answer.json();
+          got = await (await ask(what, { ...setting(), typed: {}, ...more }, signal)).json();
         } catch {
           return;
         }
         if (signal.aborted || got.overtaken) return;
-        keep(key, got);
+        found.keep(key, got);
       }
       at(what).classList.remove("working");
       if (got.problems) at(what).replaceChildren(made("p", draw.say("no_answer", { why: got.problems.map((one) => one.text).join("; ") })));
-      else put(got);
+      else put[what](got);
       differences();
     }
     if (beside) await slowOf(now.before, signal);
@@ -271,7 +228,7 @@
         if (!found.get(key)) {
           const got = await (await ask(what, { ...setting(), text: before.text, typed: {} }, signal)).json();
           if (signal.aborted || got.overtaken) return;
-          keep(key, got);
+          found.keep(key, got);
         }
       } catch {
         return;
@@ -288,21 +245,12 @@
     draw.warnings(got.warnings, false);
     if (more) summary(now.answer);
   };
-  const showBirds = (got) => at("birds").replaceChildren(...draw.birds(got));
-  const showTable = (got) => at("table").replaceChildren(...draw.tableSize(got));
 
   // ---- the address ----
-  const changedKeys = () => {
-    const pairs = [];
-    for (const { key } of begun.fields) {
-      const given = now.answer.fields[key].given;
-      if (given !== now.fileShown[key].given) pairs.push([key, given]);
-    }
-    return pairs;
-  };
   const address = () => {
     if (!now.fileShown) now.fileShown = now.answer.fields;
-    const pairs = [["year", now.year], ["day", now.day], ...changedKeys()];
+    const changed = begun.fields.filter(({ key }) => now.answer.fields[key].given !== now.fileShown[key].given);
+    const pairs = [["year", now.year], ["day", now.day], ...changed.map(({ key }) => [key, now.answer.fields[key].given])];
     history.replaceState(null, "", location.pathname + location.search + "#" + new URLSearchParams(pairs));
   };
   const fromAddress = () => {
@@ -320,12 +268,10 @@
 
   // ---- the file ----
   const pending = () => Object.keys(now.typed).length > 0 || now.typedText !== null;
-  // What was typed a moment ago is taken before the text is used.
-  const taken = async () => {
-    if (pending()) await replan();
-  };
+  // What was typed a moment ago is taken before the text is used. False where the planner did not answer.
+  const taken = async () => !pending() || (await replan());
   const save = async (digest = now.digest) => {
-    await taken();
+    if (!(await taken())) return;
     if (pending()) {
       status(draw.say("cannot_save"), true);
       const first = document.querySelector("[aria-invalid]");
@@ -333,10 +279,9 @@
       return;
     }
     const text = now.text;
-    let answer, got;
+    let got;
     try {
-      answer = await ask("save", { text, digest });
-      got = await answer.json();
+      got = await (await ask("save", { text, digest })).json();
     } catch {
       return;
     }
@@ -351,6 +296,7 @@
   };
   const fileIs = (text, digest) => {
     now.fileText = text;
+    now.kept = digest ? text : "";
     now.digest = digest;
     if (text === now.text && now.answer) now.fileShown = now.answer.fields;
     tools();
@@ -359,6 +305,9 @@
   let theirs = null;
   const conflict = (got) => {
     theirs = got;
+    at("conflict-h").textContent = got.gone ? begun.words.page.conflict_gone : begun.words.page.conflict;
+    at("conflict-mine").textContent = got.gone ? begun.words.page.conflict_anew : begun.words.page.conflict_mine;
+    at("conflict-leave").textContent = got.gone ? begun.words.page.conflict_leave_gone : begun.words.page.conflict_leave;
     at("conflict-words").textContent = draw.say(got.gone ? "gone" : "changed", { name: begun.name });
     at("conflict-difference").textContent = got.difference;
     at("conflict-difference").hidden = at("conflict-theirs").hidden = got.gone;
@@ -368,11 +317,11 @@
     at("conflict").close();
     now.typed = {};
     now.typedText = null;
-    now.fileText = theirs.text;
+    now.fileText = now.kept = theirs.text;
     now.digest = theirs.digest;
     now.fileShown = null;
     now.text = theirs.text;
-    remember(now.text);
+    now.steps.remember(now.text);
     setText(now.text);
     status(draw.say("reloaded"));
     replan(true);
@@ -429,14 +378,9 @@
     status(draw.say("pinned"));
   };
   const link = async () => {
-    const words = [];
-    try {
-      await navigator.clipboard.writeText(location.href);
-      words.push(draw.say("copied"));
-    } catch {
-      words.push(draw.say("link_here", { link: location.href }));
-    }
-    status(words.join(" "));
+    await taken();
+    const copied = navigator.clipboard.writeText(location.href);
+    status(await copied.then(() => draw.say("copied"), () => draw.say("link_here", { link: location.href })));
   };
 
   // ---- what is typed, pressed and pointed at ----
@@ -466,7 +410,14 @@
     at("reload").addEventListener("click", reload);
     at("pin").addEventListener("click", pin);
     at("link").addEventListener("click", link);
-    at("download-text").addEventListener("click", () => give(new Blob([now.text], { type: "application/toml" }), begun.name.split(/[\\/]/).pop()));
+    at("download-text").addEventListener("click", () => {
+      now.kept = now.text;
+      give(new Blob([now.text], { type: "application/toml" }), begun.name.split(/[\\/]/).pop());
+    });
+    // The browser asks before a text is lost that stands nowhere else: the link holds no lists.
+    addEventListener("beforeunload", (event) => {
+      if (pending() || now.text !== now.kept) event.preventDefault();
+    });
     at("conflict-theirs").addEventListener("click", takeTheirs);
     at("conflict-mine").addEventListener("click", () => {
       at("conflict").close();
@@ -484,15 +435,20 @@
     });
     at("year-number").addEventListener("input", () => {
       const year = Number(at("year-number").value);
-      if (!Number.isInteger(year) || year < begun.years[0] || year > begun.years[1]) return;
+      if (!at("year-number").checkValidity() || !year) return;
       now.year = year;
       now.day = year + "-" + (now.day.slice(5) === "02-29" ? "02-28" : now.day.slice(5));
       later();
+    });
+    at("year-number").addEventListener("change", () => {
+      const [low, high] = begun.years;
+      if (at("year-number").value !== String(now.year)) status(draw.say("years", { low, high }), true);
     });
     at("day-date").addEventListener("change", () => goTo(at("day-date").value));
     at("day-before").addEventListener("click", () => goTo(dayOf(rowOf(now.day) - 1)));
     at("day-after").addEventListener("click", () => goTo(dayOf(rowOf(now.day) + 1)));
     at("day-slider").addEventListener("input", () => now.answer && goTo(dayOf(Number(at("day-slider").value))));
+    at("zone-place").addEventListener("click", zonePlace);
     for (const place of ["now-map", "before-map"]) at(place).addEventListener("pointerdown", follow);
     addEventListener("beforeprint", () => {
       for (const group of document.querySelectorAll("#chosen .group, #more-warnings")) group.open = true;
@@ -510,6 +466,7 @@
       const key = event.key.toLowerCase();
       if (key === "s" && begun.can_save) save();
       else if (key === "z" && !inText) go(event.shiftKey ? 1 : -1);
+      else if (key === "y" && !inText) go(1);
       else return;
       event.preventDefault();
     });
@@ -521,42 +478,12 @@
     at("field-" + to).focus();
   };
   const follow = (event) => {
-    const svg = event.currentTarget.firstElementChild;
-    const matrix = svg && svg.getScreenCTM();
-    if (!matrix || !now.answer) return;
-    const map = (event.currentTarget.id === "now-map" ? now.answer : now.before.answer).days.map;
-    const y = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse()).y;
-    const row = Math.floor((y - map.top) / map.row) - 1;
-    if (row >= -1 && row <= now.answer.days.open.length) goTo(dayOf(Math.min(Math.max(row, 0), now.answer.days.open.length - 1)));
+    const answer = event.currentTarget.id === "now-map" ? now.answer : now.before.answer;
+    const row = answer && draw.rowAt(answer.days, event);
+    if (row !== null && row !== undefined) goTo(dayOf(row));
   };
 
   // ---- the beginning ----
-  const build = () => {
-    const byKey = new Map(begun.fields.map((field) => [field.key, field]));
-    const first = new Set(Object.values(begun.chosen).flat());
-    // A narrow screen begins with what is changed most; a new site with its place.
-    const wide = matchMedia("(min-width:46rem)").matches;
-    const open = (name) => wide || name === "evening" || (name === "place" && !begun.digest);
-    const groups = Object.entries(begun.chosen).map(([name, keys]) => draw.group(begun.words.groups[name], keys.map((key) => byKey.get(key)), true, open(name)));
-    at("chosen").replaceChildren(...groups);
-    const place = made("button", draw.say("zone_place"), { type: "button", id: "zone-place" });
-    at("field-site.zone").parentElement.append(place);
-    place.addEventListener("click", zonePlace);
-    const sections = new Map();
-    for (const field of begun.fields) if (!first.has(field.key)) sections.set(field.section, [...(sections.get(field.section) || []), field]);
-    at("rest").replaceChildren(...[...sections].map(([name, fields]) => draw.group(`[${name}]`, fields, false, false)));
-    at("zones").replaceChildren(...Object.keys(begun.zones).map((zone) => made("option", "", { value: zone })));
-    at("downloads").replaceChildren(...Object.entries(begun.words.files).map(([kind, words]) => made("button", words, { type: "button", "data-kind": kind })));
-    at("program-years").replaceChildren(...begun.program_years.map((n) => made("option", String(n), { value: n })));
-    at("program-years").value = String(begun.program_years.at(-1));
-    at("cautions").replaceChildren(...begun.cautions.map((one) => made("li", one)));
-    at("save").hidden = at("reload").hidden = !begun.can_save;
-    at("play").hidden = !begun.play;
-    at("year-number").min = begun.years[0];
-    at("year-number").max = begun.years[1];
-    at("language").value = document.documentElement.lang;
-    at("more-tools").open = wide;
-  };
   // As if typed: the fields hold it too.
   const put = (values) => {
     for (const [key, value] of Object.entries(values)) at("field-" + key).value = value;
@@ -573,9 +500,9 @@
   const begin = async () => {
     begun = await (await ask("start", { language: document.documentElement.lang })).json();
     draw = new Draw(begun.words);
-    Object.assign(now, { text: begun.text, digest: begun.digest, year: begun.year, day: begun.day });
+    Object.assign(now, { text: begun.text, kept: begun.text, digest: begun.digest, year: begun.year, day: begun.day });
     now.fileText = begun.digest ? begun.text : "";
-    build();
+    draw.build(begun);
     listen();
     setText(now.text);
     tools();

@@ -184,6 +184,9 @@ def problems_of(error: SunschedError, typed: Mapping[str, str]) -> list[dict[str
 def _field_of(problem: Problem, typed: Mapping[str, str]) -> str:
     """The field of a mistake: its own key, else the one field of that section that was typed into last."""
     key = problem.key.partition(" ")[0]
+    if key == "chip.keeps" and key not in typed and "site.zone" in typed:
+        # A new zone comes before its place: the mistake is then that of the longitude, which still is the old place's.
+        return "site.longitude_deg"
     if key in fields.fields():
         return key
     inside = [one for one in typed if one.startswith(f"{key}.")] if key else []

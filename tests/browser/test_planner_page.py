@@ -158,7 +158,8 @@ def test_a_new_site_by_keyboard_from_nothing_to_its_program(quick: None, browser
         keys(browser, Keys.ENTER)
         until(lambda: (got / "door.zip").exists(), "the program")
         year = browser.run("return document.getElementById('year-number').value")
-        (refused,) = browser.messages()
+        # On a busy machine a year may be overtaken by the next key, which the console notes as a 409.
+        (refused,) = [one for one in browser.messages() if not ("/api/plan" in one and "409" in one)]
         assert "/api/file" in refused and "422" in refused
     words = f"firmware {config} --years {year}..{year} -o {tmp_path / 'door'}"
     assert CliRunner().invoke(app, words.split()).exit_code == 0
@@ -230,10 +231,56 @@ def test_saving_keeps_comments_and_a_changed_file_is_not_overwritten(
     config.unlink()
     click(browser, "save")
     until(lambda: browser.run("return document.getElementById('conflict').open"))
-    assert "gone" in text_of(browser, "conflict-words") and not config.exists()
+    assert "gone" in text_of(browser, "conflict-h") and not config.exists()
+    assert text_of(browser, "conflict-mine") == "Make it anew"
     click(browser, "conflict-leave")
+    assert asks_before_leaving(browser)
     click(browser, "save")
     until(config.exists)
+
+
+def asks_before_leaving(browser: Browser) -> bool:
+    """Whether the page would have the browser ask before it is left."""
+    return not browser.run("return dispatchEvent(new Event('beforeunload', { cancelable: true }))")
+
+
+def test_what_stands_nowhere_else_is_not_left_without_a_question(
+    quick: None, browser: Browser, page: Served, config: Path
+) -> None:
+    assert not asks_before_leaving(browser)
+    kept_in = LARCH + '[[kept_in]]\nfrom = "02-01"\nto = "02-09"\nwhy = "order"\n'
+    redrawn(browser, lambda: put_text(browser, kept_in))
+    assert asks_before_leaving(browser) and "kept_in" not in browser.driver.current_url
+    chord(browser, "s")
+    until(lambda: config.read_text() == kept_in)
+    until(lambda: not asks_before_leaving(browser))
+    # Undo and redo by keys, as on Windows too.
+    browser.run("document.getElementById('save').focus()")
+    redrawn(browser, lambda: chord(browser, "z"))
+    assert asks_before_leaving(browser)
+    redrawn(browser, lambda: chord(browser, "y"))
+    assert not asks_before_leaving(browser)
+
+
+def put_text(browser: Browser, text: str) -> None:
+    """Paste over the file's text."""
+    browser.run(
+        "const text = document.getElementById('text'); text.value = arguments[0];"
+        "text.dispatchEvent(new Event('input', { bubbles: true }));",
+        text,
+    )
+
+
+def test_what_is_too_much_is_told(quick: None, browser: Browser, page: Served) -> None:
+    put_text(browser, "x" * 700_000)
+    until(lambda: "longer than a configuration" in text_of(browser, "problems"))
+    assert browser.run("return !document.getElementById('stale').hidden")
+    redrawn(browser, lambda: put_text(browser, LARCH + "\n"))
+    browser.run(
+        "const year = document.getElementById('year-number'); year.value = '1800';"
+        "for (const name of ['input', 'change']) year.dispatchEvent(new Event(name));"
+    )
+    assert "from 1990 to 2052" in text_of(browser, "status")
 
 
 def test_undo_redo_compare_and_the_link(browser: Browser, page: Served) -> None:
@@ -312,6 +359,12 @@ def test_german_is_whole(quick: None, browser: Browser, page: Served) -> None:
     assert browser.run("return document.documentElement.lang") == "de"
     assert "schließt" in text_of(browser, "status") and "Abend" in text_of(browser, "chosen")
     assert text_of(browser, "undo") == "Zurück"
+    # One word of the file, two meanings.
+    option = "return document.querySelector(`[id='field-${arguments[0]}'] [value=civil]`).textContent"
+    assert browser.run(option, "evening.twilight") == "bürgerliche Dämmerung"
+    assert browser.run(option, "chip.keeps") == "Ortszeit, mit Sommerzeit"
+    typed(browser, "morning.later_min", "4.5")
+    until(lambda: "Morgen: Später um" in text_of(browser, "problems"))
 
 
 def test_what_a_file_says_is_shown_and_never_run(quick: None, browser: Browser, tmp_path: Path) -> None:
@@ -349,6 +402,9 @@ def test_a_planner_that_has_ended_is_told_and_the_page_goes_on(quick: None, brow
     typed(browser, "evening.later_min", "20")
     until(lambda: "does not answer" in text_of(browser, "status"))
     assert text_of(browser, "now-map") == shown
+    click(browser, "save")
+    time.sleep(0.3)
+    assert "does not answer" in text_of(browser, "status")
     assert "later_min" in browser.run("return document.getElementById('text').value")
 
 
@@ -386,11 +442,7 @@ def test_a_file_with_mistakes_opens_and_is_put_right(quick: None, browser: Brows
         assert "wanted a number from -89.9 to 89.9" in text_of(browser, "error-site.latitude_deg")
         assert "nearest is 'later_min'" in text_of(browser, "problems")
         assert value(browser, "site.latitude_deg") == "97" and drawn(browser) == 0
-        browser.run(
-            "const text = document.getElementById('text'); text.value = arguments[0];"
-            "text.dispatchEvent(new Event('input', { bubbles: true }));",
-            LARCH,
-        )
+        put_text(browser, LARCH)
         until(lambda: drawn(browser) == 1)
         assert text_of(browser, "problems") == "" and value(browser, "site.latitude_deg") == "47.318"
         click(browser, "save")

@@ -246,6 +246,9 @@ def test_what_a_button_breaks_is_what_the_rules_say(browser: Browser, pages: Pat
     begin(browser)
     press(browser, "clock_once", *["step-minute"] * 2)
     assert text(browser, "now-clock").endswith("right")
+    # the list says what was pressed, before what came of it
+    pressed = events(browser)
+    assert "Set it so once by 60 min: done." in pressed[0] and "Alarm: the clock jumped" in pressed[1]
     # no power: the door stays where it is, and the program starts again after it
     begin(browser)
     press(browser, "power_cut", "step-minute")
@@ -259,6 +262,26 @@ def test_what_a_button_breaks_is_what_the_rules_say(browser: Browser, pages: Pat
     press(browser, "mend")
     assert browser.run("return document.querySelectorAll('[aria-pressed=true]').length") == 0
     assert browser.messages() == []
+
+
+def test_where_the_clock_alone_decides_the_page_says_so_and_days_without_an_event_too(
+    browser: Browser, pages: Path
+) -> None:
+    config = pages / "alone.toml"
+    config.write_text('[site]\nlatitude_deg = -44.62\nlongitude_deg = 169.02\nzone = "Pacific/Auckland"\n')
+    played(browser, pages, config)
+    assert "decides nothing here" in text(browser, "now-light_time")
+    press(browser, "keep_shut", *["step-event"] * 3)
+    assert "Nothing has happened in two days" in text(browser, "play-status")
+    # The chart's memory ends: a year is played as fast at its end as at its beginning.
+    kept = (
+        "const w = Object.create(World.prototype); Object.assign(w, {points: [], due: [], s: 0, lux: () => 1,"
+        " sky: {counts: () => 1}, door: {second() {}, look: () => ({height: 0})}});"
+        " for (let k = 0; k < 9000; k++) { w.s = 60 * k; w.second(); }"
+        " return [w.points.length, w.points[w.points.length - 1][0]]"
+    )
+    n_points, last_s = browser.run(kept)
+    assert 1440 < n_points < 6001 and last_s == 60 * 8999
 
 
 def test_a_wrong_number_is_told_at_its_field_and_changes_nothing(browser: Browser, pages: Path) -> None:

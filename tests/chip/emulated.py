@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes as C
 import datetime as dt
 import functools
+import re
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,6 @@ from tests.support import toolchain
 YEAR_DIR = toolchain.HERE / "year"
 PLAY_DIR = toolchain.C_DIR / "play"  # machine, clock chip and board on a computer, as a play has them
 DAY_S = 86_400
-SERIAL = {"atmega32u4": 1}  # the number of the serial line in use, where it is not 0
 FIRST_DAY = day_number(dt.date(2000, 1, 1))
 
 # life_second in life.h.
@@ -99,6 +99,12 @@ class Head(C.Structure):
     ]
 
 
+def serial_of(board: Board) -> int:
+    """The number of the serial line that the chip's header puts in use."""
+    header = (toolchain.C_DIR / board.chip_header).read_text(encoding="ascii")
+    return int(re.findall(r"^#define CHIP_SERIAL (\d)$", header, re.M)[0])
+
+
 @functools.cache
 def program_folder(name: str, year: int) -> Path:
     """The folder that `firmware` writes for a shipped configuration and one year, every minute of it exact."""
@@ -152,7 +158,7 @@ def bench_of(folder: Path, board: Board = BOARDS["atmega328p"]) -> C.CDLL:
         f'-DLIFE_MCU="{board.chip}"',
         f"-DLIFE_HZ={board.hz}",
         f"-DLIFE_SUPPLY_MV={board.supply_v * 1000:.0f}",
-        f"-DLIFE_SERIAL='{SERIAL.get(board.chip, 0)}'",
+        f"-DLIFE_SERIAL='{serial_of(board)}'",
         f"-DLIFE_RXD_PORT='{board.own_pins['rxd'][0][1]}'",
         f"-DLIFE_RXD_BIT={board.own_pins['rxd'][0][2]}",
     ]

@@ -5,10 +5,9 @@ from __future__ import annotations
 import csv
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas
-import pvlib
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,6 +17,14 @@ from sunsched.base.errors import RangeError
 from sunsched.hardware import solar_input as sun
 from sunsched.hardware.battery import SKY_MODEL
 from sunsched.study.weather import daily_clearness
+from tests.support.later import Later
+
+if TYPE_CHECKING:
+    import pandas
+    import pvlib
+else:
+    pandas = Later("pandas")
+    pvlib = Later("pvlib")
 
 DAYS = np.arange(1, 366)
 AUTHORITIES = Path(__file__).parent.parent / "authorities"
@@ -168,7 +175,7 @@ def station(
     file_name: str,
 ) -> tuple[pandas.DataFrame, dict[str, float], pandas.DatetimeIndex, NDArray[np.int32]]:
     """A typical year of hourly data shipped with pvlib: table, latitude, middle of each hour, day of each hour."""
-    folder = os.path.join(os.path.dirname(pvlib.__file__), "data")
+    folder = os.path.join(os.path.dirname(pvlib.solarposition.__file__), "data")
     table, about = pvlib.iotools.read_tmy3(os.path.join(folder, file_name), coerce_year=1990, map_variables=True)
     middle = table.index - pandas.Timedelta("30min")
     return table, about, middle, middle.day_of_year.to_numpy()

@@ -22,7 +22,8 @@ SITE = {"latitude_deg": 47.3, "longitude_deg": 8.9, "zone": "Europe/Zurich"}
 def test_a_program_needs_its_board_file_and_a_wiring_that_works(name: str) -> None:
     board = BOARDS[name]
     folder = toolchain.C_DIR.parent / "micropython" if board.language == "micropython" else toolchain.C_DIR
-    assert (folder / board.program).is_file()
+    files = [name for name in (board.program, board.chip_header, *board.parts) if name]
+    assert [name for name in files if not (folder / name).is_file()] == []
     refuse_pins_that_cannot(pins_on(board), board)
 
 
@@ -90,7 +91,14 @@ def test_a_switch_on_a_pin_that_cannot_wake_the_chip_is_refused(name: str) -> No
             with pytest.raises(ValueError, match=f"{key} on a pin whose change wakes the chip"):
                 refuse_pins_that_cannot(pins_on(board, {key: other}), board)
         assert own[key] in board.wake_pins
-    assert (other is None) == (board.chip in ("atmega328p", "atmega1284p"))  # there every pin wakes
+
+
+@pytest.mark.parametrize("name", AVRS)
+def test_the_pins_that_wake_the_chip_are_those_whose_ports_its_header_watches(name: str) -> None:
+    header = (toolchain.C_DIR / BOARDS[name].chip_header).read_text(encoding="ascii")
+    ports = set(re.findall(r"\bDOOR_WATCHED_([A-L])\b", header))
+    assert ports
+    assert {*BOARDS[name].wake_pins} == {f"P{port}{n}" for port in ports for n in range(8)}
 
 
 def test_a_board_is_one_of_the_registry(monkeypatch: pytest.MonkeyPatch) -> None:

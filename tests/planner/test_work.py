@@ -104,6 +104,16 @@ def test_a_text_with_mistakes_has_problems_and_no_year(text: str) -> None:
     assert not found["ok"] and found["problems"]
 
 
+def test_a_zone_typed_before_its_place_is_told_at_the_longitude() -> None:
+    zone = {"site.zone": "Pacific/Auckland"}
+    told = work.quick(asked(LARCH.read_text(), zone), NOW, Machines())["problems"]
+    assert [one["field"] for one in told] == ["site.longitude_deg"] and "solar noon" in told[0]["text"]
+    clock = work.quick(asked(LARCH.read_text(), zone | {"chip.keeps": "standard"}), NOW, Machines())["problems"]
+    assert [one["field"] for one in clock] == ["chip.keeps"]
+    place = zone | {"site.latitude_deg": "-44.62", "site.longitude_deg": "169.02"}
+    assert work.quick(asked(LARCH.read_text(), place), NOW, Machines())["ok"]
+
+
 def test_one_moment_takes_the_place_of_another() -> None:
     found = work.quick(asked(LARCH.read_text(), {"evening.twilight": "nautical"}), NOW, Machines())
     shown = found["fields"]

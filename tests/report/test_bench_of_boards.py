@@ -34,10 +34,19 @@ SAID: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("300 kohm", "(the board's USB)"),
     ),
     "atmega1284p": (("| PB0 | 1 Hz", "| PA0 | between the cell", "HFUSE=0xD1"), ("PB0 (PB0)", "DS40002061")),
+    "atmega644p": (
+        ("| ATmega644P, 16 MHz, 5 V,", "| PB0 | 1 Hz", "EFUSE=0xFC", "below 3.8 V"),
+        ("PB0 (PB0)", "No fuses"),
+    ),
     "atmega2560": (("| D10 (PB4) | 1 Hz", "| A0 (PF0) |", "below 4.5 V"), ("serial adapter",)),
     "atmega32u4": (
-        ("the program does not speak on the chip's own USB", "PORT=/dev/ttyACM0", "adapter for 5 V"),
-        ("HFUSE", "(the board's USB)"),
+        (
+            "the program does not speak on the chip's own USB",
+            "PORT=/dev/ttyACM0",
+            "adapter for 5 V",
+            "No fuses are advised",
+        ),
+        ("HFUSE=", "(the board's USB)"),
     ),
 }
 LOADERS = {"atmega328p": "arduino", "atmega2560": "wiring", "atmega32u4": "avr109"}

@@ -10,6 +10,7 @@ import pytest
 
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
+from sunsched.hardware.boards import names_with_program
 from sunsched.hardware.pins import Pins
 from sunsched.job import pipeline
 from sunsched.job.bench import Bench, bench_of
@@ -40,10 +41,7 @@ MACHINES = [
 ]
 
 
-BOARD_MACHINES = [
-    {"chip": {"board": name}, "spool": {"turns_left_when_down": 20}}
-    for name in ("atmega328p-8mhz", "atmega1284p", "atmega32u4", "rp2040")
-]
+BOARD_MACHINES = [{"chip": {"board": name}, "spool": {"turns_left_when_down": 20}} for name in names_with_program()]
 
 
 @pytest.mark.parametrize("changes", [*MACHINES, *BOARD_MACHINES])

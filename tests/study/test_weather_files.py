@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas
-import pvlib
 import pytest
 
 from sunsched.base.errors import LogError
@@ -17,6 +16,14 @@ from sunsched.study.weather import Floats
 from sunsched.study.weather_files import weather_record
 from tests.study.test_measured import FIRST, clear_lux, epw_lines
 from tests.support import study_sites as sites
+from tests.support.later import Later
+
+if TYPE_CHECKING:
+    import pandas
+    import pvlib
+else:
+    pandas = Later("pandas")
+    pvlib = Later("pvlib")
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"
 TYPICAL_CSV, TYPICAL_EPW = "pvgis_typical_45N_8E_excerpt.csv", "pvgis_typical_45N_8E_excerpt.epw"

@@ -136,13 +136,21 @@ def _upload(bench: Bench) -> Iterator[str]:
 
 
 def _fuses(bench: Bench) -> Iterator[str]:
-    if not bench.machine.board.fuses:
-        return
     board = bench.machine.board
+    speed = f"{board.hz // 1_000_000} MHz"
+    yield "### Fuses"
+    if not board.fuses:
+        yield wrapped(
+            f"No fuses are advised for this chip. A board with a boot loader has them; a chip from the factory runs at "
+            f"another clock than the {speed} that the program counts with: serial line, motor speed and the "
+            "milliseconds of an end switch would be wrong. Look up in the data sheet the fuses of the clock, the "
+            "brown-out and the EEPROM that outlives an erase, and set them before the motor is connected: a wrong fuse "
+            "can leave a chip that no programmer reaches."
+        )
+        yield code("make fuses PROGRAMMER=usbasp")
+        return
     low, high, extended = board.fuses
     brown_out_v, least_v = board.brown_out_v
-    yield "### Fuses"
-    speed = f"{board.hz // 1_000_000} MHz"
     of_sheet = f"{board.data_sheet}, " if board.data_sheet else ""
     yield wrapped(
         "`make fuses` shows them, by an ISP programmer. A board with a boot loader has its low fuse; a chip from the "

@@ -7,7 +7,7 @@
   const W = data.words, N = data.names;
   const fill = (text, values) => text.replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const LONGEST_STEP_S = 2 * DAY_S, SLICE_S = 600, SLICE_MS = 12, ROWS = 300, SPEAK_MS = 2500;
-  let world, chart, running = false, last = 0, owed = 0, drawnAt = 0, toSay = "", saidAt = 0;
+  let world, chart, running = false, last = 0, owed = 0, drawnAt = 0, toSay = "", saidAt = -Infinity;
 
   // ---- words -------------------------------------------------------------------------------------------------------
   const localClock = (s) => clockOf(world.local(s));
@@ -41,7 +41,7 @@
   // ---- what is said to a screen reader: the newest, and not more than one sentence in a while ----------------------
   const say = (text, atOnce) => {
     toSay = text;
-    if (atOnce) saidAt = 0;
+    if (atOnce) saidAt = -Infinity;
     speak();
   };
   const speak = () => {
@@ -59,23 +59,26 @@
     one.append(...inside);
     return one;
   };
-  const tell = ({ s, line }) => {
-    const one = read(line);
-    if (!one) return;
+  const enter = (kind, s, words, links, counts) => {
     const row = document.createElement("tr");
     row.setAttribute("role", "row");
-    row.className = one.event;
-    row.hidden = one.event === "quarter" && !at("quarters").checked;
+    row.className = kind;
+    row.hidden = kind === "quarter" && !at("quarters").checked;
     const head = document.createElement("th");
     head.scope = "row";
     head.setAttribute("role", "rowheader");
     head.textContent = localClock(s);
-    const words = sentence(one);
-    const links = ruleLinks(one.event === "alarm" ? one.alarms : one.event === "move" ? [one.reason] : []);
-    row.append(head, cell(W.log.what, [words]), cell(W.log.rule, links), cell(W.log.counts, [one.counts]));
+    row.append(head, cell(W.log.what, [words]), cell(W.log.rule, links), cell(W.log.counts, [counts]));
     at("events").prepend(row);
     while (at("events").rows.length > ROWS) at("events").lastElementChild.remove();
     at("empty").hidden = true;
+  };
+  const tell = ({ s, line }) => {
+    const one = read(line);
+    if (!one) return;
+    const words = sentence(one);
+    const links = ruleLinks(one.event === "alarm" ? one.alarms : one.event === "move" ? [one.reason] : []);
+    enter(one.event, s, words, links, one.counts);
     if (one.event !== "quarter") say(localClock(s).slice(0, 5) + " " + words);
   };
 
@@ -90,8 +93,11 @@
     if (world.broken.clock_halted) return fill(words.clock_halted, { time });
     return fill(off ? (off > 0 ? words.clock_fast : words.clock_slow) : words.clock_right, { time, min: Math.abs(off) });
   };
+  const lightDecides = ["close", "open"].some((side) => data[side + "First"].some((first, k) => first !== data[side + "Last"][k]));
   const lightWords = (seen) => {
-    const words = W.now, said = [seen.proven ? words.light_proven : words.light_unproven];
+    const words = W.now;
+    if (!lightDecides) return words.light_unused;
+    const said = [seen.proven ? words.light_proven : words.light_unproven];
     if (seen.taught && Math.abs(seen.lastOffMin) >= 10) {
       const side = seen.lastOffMin > 0 ? words.later : words.earlier;
       said.push(fill(words.light_off, { min: Math.abs(seen.lastOffMin), side }));
@@ -184,9 +190,10 @@
   };
   const step = (n, ends) => {
     setRunning(false);
-    if (atEnd()) say(W.run.ended, true);
-    else live(n, ends);
+    const lines = atEnd() ? [] : live(n, ends);
     show();
+    if (atEnd()) say(W.run.ended, true);
+    else if (ends && !lines.some(({ line }) => ends(line))) say(W.run.nothing, true);
   };
   const isEvent = (line) => {
     const one = read(line);
@@ -194,10 +201,13 @@
   };
 
   // ---- what happens ------------------------------------------------------------------------------------------------
+  // What was pressed stands in the list too, below what came of it.
   const happened = (what, how = W.happen.done) => {
+    const words = fill(how, { what });
+    enter("pressed", world.s, words, [], "");
     world.heard().forEach(tell);
     show();
-    say(fill(how, { what }), true);
+    say(words, true);
   };
   const minutesWrong = () => {
     const field = at("clock_by");
@@ -212,7 +222,9 @@
   const withMinutes = (what) => () => {
     const by = minutesWrong();
     if (by !== null) what(by);
+    return by === null ? null : fill(W.happen.by_minutes, { min: by });
   };
+  // What each does; what it returns is said behind its name, and null says that it did nothing.
   const ACTS = {
     cloud: () => world.weather.cloud(world.s),
     headlights: () => world.weather.headlights(world.s),
@@ -273,8 +285,8 @@
     for (const [id, act] of Object.entries(ACTS)) {
       if (!at(id)) continue;
       at(id).addEventListener("click", () => {
-        act();
-        if (!at("clock_by-error").textContent || !id.startsWith("clock_")) happened(at(id).textContent);
+        const more = act();
+        if (more !== null) happened(at(id).textContent + (typeof more === "string" ? more : ""));
       });
     }
     for (const id of TOGGLES) {

@@ -15,6 +15,7 @@ html{scroll-padding-top:11rem}
 #scene text{font:650 26px FONT;fill:var(--ink);stroke:var(--halo);stroke-width:5px;paint-order:stroke}
 #chart{touch-action:pan-y}
 .now-words .facts{grid-template-columns:repeat(auto-fill,minmax(9.5rem,1fr))}
+.now-words .facts>:last-child{grid-column:1/-1}
 .why{font-size:1.15rem;min-height:3em}
 .said{min-height:1.5em;margin:.3rem 0;font-weight:600;color:var(--close)}
 .buttons{display:flex;flex-wrap:wrap;gap:.5rem;margin:.5rem 0}
@@ -32,6 +33,7 @@ button[aria-pressed=true]{background:var(--ink);color:var(--paper)}
 #quarters{width:1.4rem;height:1.4rem;vertical-align:middle}
 .told table{width:100%}
 .told tr[hidden]{display:none}
+.told .pressed{color:var(--quiet)}
 .buttons .field{margin:0;grid-auto-flow:column;align-items:center;gap:.5rem}
 .happen{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,14.5rem),1fr));gap:0 1rem;align-items:start}
 .happen h2{grid-column:1/-1}

@@ -3,6 +3,7 @@
 const EPOCH_2000_DAY = 10957;
 const BEFORE_S = 3600;     // the play begins so long before the light may move the door
 const HAND_S = 5;          // how long a hand switch is held: it counts after 3
+const MOST_POINTS = 6000;  // minutes kept for the chart, at least half of them: it shows a day of 1,440
 const TYPED_S = 30;        // a site without a clock chip is told the time so long after its first power-up
 
 const two = (n) => String(n).padStart(2, "0");
@@ -76,7 +77,10 @@ class World {
     while (this.due.length && this.due[0].at <= this.s) this.due.shift().what();
     const lux = this.lux(this.s);
     this.door.second(this.sky.counts(lux));
-    if (this.s % 60 === 0) this.points.push([this.s, lux, this.door.look().height / 10]);
+    if (this.s % 60 === 0) {
+      this.points.push([this.s, lux, this.door.look().height / 10]);
+      if (this.points.length > MOST_POINTS) this.points.splice(0, MOST_POINTS / 2);
+    }
     this.s += 1;
   }
 

@@ -1,5 +1,5 @@
-/* door_chip_atmega1284p.h - the names are explained in door_chip_atmega328p.h.
- * Registers: avr-libc's iom1284p.h; its rules as those of the ATmega328P. */
+/* door_chip_atmega1284p.h - of the ATmega1284P and the ATmega644P; the names are explained in door_chip_atmega328p.h.
+ * Registers: avr-libc's iom1284p.h and iom644p.h; their rules as those of the ATmega328P. */
 #define CHIP_SERIAL 0
 #define CHIP_RX_vect USART0_RX_vect
 #define CHIP_UDRE_vect USART0_UDRE_vect
@@ -25,5 +25,7 @@ static inline void chip_start(void)
     MCUCR = BIT(JTD); /* JTAG, on by the factory's fuse, has PC2 to PC5; */
     MCUCR = BIT(JTD); /* written twice within four cycles, it leaves them */
     PRR0 = (uint8_t)(BIT(PRSPI) | BIT(PRTIM2) | BIT(PRUSART1));
+#ifdef PRR1 /* the ATmega644P has no timer 3 */
     PRR1 = BIT(PRTIM3);
+#endif
 }
