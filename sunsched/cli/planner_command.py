@@ -30,7 +30,7 @@ def planner(
         import tomlkit  # noqa: F401
         import uvicorn  # noqa: F401
     except ImportError:
-        raise UsageError("the planner needs more packages: pip install 'sunsched[planner]'") from None
+        raise UsageError("the planner needs more packages: in sunsched's folder, pip install '.[planner]'") from None
     session = EditedFile(config)
     from sunsched.planner import server
 

@@ -74,4 +74,4 @@ def test_without_the_extra_one_message_says_what_to_install(missing: str, monkey
     monkeypatch.setitem(sys.modules, missing, None)
     code, out, err = run(LARCH, "--no-browser")
     assert (code, out) == (2, "")
-    assert err == "error: the planner needs more packages: pip install 'sunsched[planner]'\n"
+    assert err == "error: the planner needs more packages: in sunsched's folder, pip install '.[planner]'\n"

@@ -167,6 +167,7 @@ def a_replay(after: dict[Strategy, list[int | None]]) -> Replay:
 @settings(max_examples=20)
 @given(st.lists(st.tuples(*[st.none() | st.integers(-90, 120)] * 3), min_size=1, max_size=80))
 @example([(-10, 0, -10)] * 3)
+@example([(-30, None, 0)])
 @example([(None, 0, 15)] * 2)
 def test_replayed_evenings_stand_at_their_minutes(evenings: list[tuple[int | None, ...]]) -> None:
     after: dict[Strategy, list[int | None]] = dict(zip(STRATEGIES, map(list, zip(*evenings, strict=True)), strict=True))
@@ -185,9 +186,8 @@ def test_replayed_evenings_stand_at_their_minutes(evenings: list[tuple[int | Non
         if strategy != "clock" and middle is not None:
             ends = f"({min(wanted):+d} to {max(wanted):+d} min)"
             assert ends in drawing.title
-            assert (
-                f"{abs(round(middle))} min {'after' if middle > 0 else 'before'} the plan" in drawing.title
-            ) == bool(round(middle))
+            said = f" {abs(round(middle))} min {'after' if middle > 0 else 'before'} the plan"
+            assert (said in drawing.title) == bool(round(middle))
         never = len(values) - len(wanted)
         assert (f"{IN_WORDS[strategy].capitalize()} never closed on {never} of" in whole_words(root)) == (never > 0)
     assert LONG[:30] in whole_words(root)

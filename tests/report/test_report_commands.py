@@ -51,7 +51,7 @@ def test_png_without_its_package_names_it(monkeypatch: pytest.MonkeyPatch) -> No
     from sunsched.base.errors import UsageError
 
     monkeypatch.setitem(sys.modules, "resvg_py", None)
-    with pytest.raises(UsageError, match=r"pip install 'sunsched\[png\]'"):
+    with pytest.raises(UsageError, match=r"pip install '\.\[png\]'"):
         picture_file.png_of("<svg/>", 10, "x")
 
 

@@ -41,7 +41,8 @@ def png_of(svg: str, width: int, origin: str) -> bytes:
     try:
         import resvg_py
     except ImportError:
-        raise UsageError("a .png needs one more package: pip install 'sunsched[png]'; .svg needs nothing") from None
+        missing = "a .png needs one more package: in sunsched's folder, pip install '.[png]'; .svg needs nothing"
+        raise UsageError(missing) from None
     made: Any = resvg_py.svg_to_bytes(svg_string=svg, width=width)
     return with_origin(bytes(made), origin)
 
