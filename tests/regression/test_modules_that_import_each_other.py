@@ -13,6 +13,7 @@ from tests.conftest import ROOT
 
 LOAD_EACH = """
 import importlib, pkgutil, sys
+sys.dont_write_bytecode = False  # each is loaded many times, and need not be compiled as often
 import numpy, pydantic, typer  # loaded once, for time
 import sunsched
 names = [m.name for m in pkgutil.walk_packages(sunsched.__path__, "sunsched.") if not m.ispkg]

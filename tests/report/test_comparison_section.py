@@ -95,6 +95,7 @@ def test_the_fault_table_holds_every_cell() -> None:
     assert "a &lt;b&gt;" in text and "not this" not in text
 
 
+@pytest.mark.usefixtures("two_assumptions")
 def test_a_short_comparison_makes_its_sections() -> None:
     configuration = Configuration.model_validate({**SOUTH_KEPT, "flock": {"birds": 4}})
     work = pipeline.built(configuration, 2027)
