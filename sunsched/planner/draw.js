@@ -366,4 +366,14 @@ class Draw {
       made("ul", found.cautions.map((one) => made("li", one)), { lang: "en", class: "quiet" }),
     ];
   }
+
+  // What Save found in the place of the file that the page has read.
+  conflict(got, { words, name }) {
+    at("conflict-h").textContent = got.gone ? words.page.conflict_gone : words.page.conflict;
+    at("conflict-mine").textContent = got.gone ? words.page.conflict_anew : words.page.conflict_mine;
+    at("conflict-leave").textContent = got.gone ? words.page.conflict_leave_gone : words.page.conflict_leave;
+    at("conflict-words").textContent = this.say(got.gone ? "gone" : "changed", { name });
+    at("conflict-difference").textContent = got.difference;
+    at("conflict-difference").hidden = at("conflict-theirs").hidden = got.gone;
+  }
 }

@@ -36,7 +36,7 @@ def language_of(asked: str, accepted: str) -> str:
 
 def script() -> str:
     """The page's script: what draws and what keeps, then what lets them work together."""
-    return "".join(map(file_text, ("draw.js", "memory.js", "planner.js")))
+    return "".join(map(file_text, ("draw.js", "memory.js", "link.js", "planner.js")))
 
 
 def style() -> str:

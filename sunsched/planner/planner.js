@@ -17,6 +17,7 @@
   const asking = new Asking(KEY, (word) => status(draw ? draw.say(word) : PLAIN[word], true));
   const ask = (what, more, signal) => asking.ask(what, more, signal);
   const setting = () => ({ text: now.text, typed: now.typed, year: now.year, day: now.day });
+  const untype = () => Object.assign(now, { typed: {}, typedText: null });
   const status = (text, bad = false) => {
     at("status").textContent = text;
     at("status").className = bad ? "error" : "";
@@ -25,7 +26,7 @@
   // ---- the year ----
   const later = () => {
     clearTimeout(timer);
-    timer = setTimeout(() => replan(), QUIET_MS);
+    timer = setTimeout(replan, QUIET_MS);
   };
   // `afresh`: the text is another one (undo, the file's own), and what stands in the fields has to give way.
   // False where the planner did not answer.
@@ -107,11 +108,8 @@
   };
 
   // ---- a day ----
-  const rowOf = (day) => {
-    const [year, month, first] = now.answer.days.first;
-    return Math.round((Date.parse(day) - Date.UTC(year, month - 1, first)) / DAY_MS);
-  };
-  const dayOf = (row) => new Date(Date.UTC(...[now.answer.days.first[0], now.answer.days.first[1] - 1, now.answer.days.first[2]]) + row * DAY_MS).toISOString().slice(0, 10);
+  const rowOf = (day) => Days.rowOf(now.answer.days.first, day);
+  const dayOf = (row) => Days.dayOf(now.answer.days.first, row);
   const showDay = (day) => {
     const last = now.answer.days.open.length - 1;
     const row = Math.min(Math.max(rowOf(day), 0), last);
@@ -137,8 +135,7 @@
     const text = now.steps.go(by);
     if (text === null) return;
     now.text = text;
-    now.typed = {};
-    now.typedText = null;
+    untype();
     setText(text);
     replan(true);
   };
@@ -249,20 +246,12 @@
   // ---- the address ----
   const address = () => {
     if (!now.fileShown) now.fileShown = now.answer.fields;
-    const changed = begun.fields.filter(({ key }) => now.answer.fields[key].given !== now.fileShown[key].given);
-    const pairs = [["year", now.year], ["day", now.day], ...changed.map(({ key }) => [key, now.answer.fields[key].given])];
-    history.replaceState(null, "", location.pathname + location.search + "#" + new URLSearchParams(pairs));
+    history.replaceState(null, "", location.pathname + location.search + Link.of(now, begun.fields));
   };
   const fromAddress = () => {
-    const known = new Set(begun.fields.map((field) => field.key));
-    const asked = new URLSearchParams(location.hash.slice(1));
-    const year = Number(asked.get("year")), day = asked.get("day") || "";
-    if (Number.isInteger(year) && year >= begun.years[0] && year <= begun.years[1]) now.year = year;
-    if (/^\d{4}-\d\d-\d\d$/.test(day) && !Number.isNaN(Date.parse(day))) now.day = day;
-    if (!now.day.startsWith(now.year + "-")) now.day = now.year + "-" + (now.day.slice(5) === "02-29" ? "02-28" : now.day.slice(5));
+    const { year, day, typed } = Link.read(location.hash, now, begun);
+    Object.assign(now, { year, day });
     at("year-number").value = String(now.year);
-    const typed = {};
-    for (const [key, value] of asked) if (known.has(key)) typed[key] = value;
     return typed;
   };
 
@@ -305,18 +294,12 @@
   let theirs = null;
   const conflict = (got) => {
     theirs = got;
-    at("conflict-h").textContent = got.gone ? begun.words.page.conflict_gone : begun.words.page.conflict;
-    at("conflict-mine").textContent = got.gone ? begun.words.page.conflict_anew : begun.words.page.conflict_mine;
-    at("conflict-leave").textContent = got.gone ? begun.words.page.conflict_leave_gone : begun.words.page.conflict_leave;
-    at("conflict-words").textContent = draw.say(got.gone ? "gone" : "changed", { name: begun.name });
-    at("conflict-difference").textContent = got.difference;
-    at("conflict-difference").hidden = at("conflict-theirs").hidden = got.gone;
+    draw.conflict(got, begun);
     at("conflict").showModal();
   };
   const takeTheirs = () => {
     at("conflict").close();
-    now.typed = {};
-    now.typedText = null;
+    untype();
     now.fileText = now.kept = theirs.text;
     now.digest = theirs.digest;
     now.fileShown = null;
@@ -437,7 +420,7 @@
       const year = Number(at("year-number").value);
       if (!at("year-number").checkValidity() || !year) return;
       now.year = year;
-      now.day = year + "-" + (now.day.slice(5) === "02-29" ? "02-28" : now.day.slice(5));
+      now.day = Days.inYear(now.day, year);
       later();
     });
     at("year-number").addEventListener("change", () => {
@@ -455,8 +438,7 @@
     });
     addEventListener("hashchange", () => {
       now.text = now.fileText || begun.text;
-      now.typedText = null;
-      now.typed = {};
+      untype();
       put(fromAddress());
       replan();
     });
