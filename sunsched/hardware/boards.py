@@ -90,7 +90,15 @@ AVR_PROGRAM = "firmware/door_board_avr.c"  # of every 8-bit AVR; what differs st
 _SLOT_BYTES = 300  # door_site.h: the same on every AVR, whatever its EEPROM could hold
 _MOST_IMAGE = 4095  # of a table in a file: what its checksum guards (table/FORMAT.md) [bytes]
 # Not free: PD0, PD1 (serial line), PC4, PC5 (clock bus), PB6, PB7 (crystal), PC6 (reset).
-_PINS_328P: dict[str, Any] = {
+_ATMEGA328P: dict[str, Any] = {
+    "title": "ATmega328P",
+    "eeprom_bytes": 1024,
+    "flash_bytes": 32_768,
+    "program": AVR_PROGRAM,
+    "chip_header": "firmware/door_chip_atmega328p.h",
+    "slot_bytes": _SLOT_BYTES,
+    "tables_bytes": 6_000,
+    "data_sheet": "DS40002061",
     "pins": {
         **{f"PD{n}": f"D{n}" for n in range(2, 8)},
         **{f"PB{n}": f"D{n + 8}" for n in range(6)},
@@ -103,7 +111,16 @@ _PINS_328P: dict[str, Any] = {
 }
 # Of the ATmega1284P and 644P, with 40 pins. Boards with them print various names: go by the chip's. Not free: PD0, PD1
 # (serial line), PC0, PC1 (clock bus), XTAL1, XTAL2 and reset, which have pins of their own.
-_PINS_1284P: dict[str, Any] = {
+_ATMEGA1284P: dict[str, Any] = {
+    "hz": 16_000_000,
+    "program": AVR_PROGRAM,
+    "chip_header": "firmware/door_chip_atmega1284p.h",
+    "slot_bytes": _SLOT_BYTES,
+    "tables_bytes": 20_000,
+    # As for the ATmega328P at 16 MHz, and JTAG off, which has four pins of port C: from memory.
+    "fuses": ("0xFF", "0xD1", "0xFC"),
+    "brown_out_v": (4.3, 3.8),
+    "loader": ("arduino", 115_200),
     "pins": {
         f"P{port}{n}": f"P{port}{n}"
         for port, bits in (("A", range(8)), ("B", range(8)), ("C", range(2, 8)), ("D", range(2, 8)))
@@ -155,40 +172,24 @@ _WIRING_RP2040 = {
 _ALL = (
     Board(
         name="atmega328p",
-        title="ATmega328P",
-        eeprom_bytes=1024,
-        flash_bytes=32_768,
         hz=16_000_000,
-        program=AVR_PROGRAM,
-        chip_header="firmware/door_chip_atmega328p.h",
-        slot_bytes=_SLOT_BYTES,
-        tables_bytes=6_000,
-        **_PINS_328P,
+        **_ATMEGA328P,
         # Low, high and extended fuse advised for a crystal of 16 MHz and no boot loader: EEPROM kept over an erase,
         # brown-out at 4.3 V. ATmega328P, data sheet DS40002061, tables of the fuse bytes and figure of the supply over
         # the clock: from memory.
         fuses=("0xFF", "0xD1", "0xFC"),
         brown_out_v=(4.3, 3.8),
-        data_sheet="DS40002061",
         loader=("arduino", 115_200),
     ),
     Board(
         name="atmega328p-8mhz",
         mcu="atmega328p",
-        title="ATmega328P",
-        eeprom_bytes=1024,
-        flash_bytes=32_768,
         hz=8_000_000,
         supply_v=3.3,
-        program=AVR_PROGRAM,
-        chip_header="firmware/door_chip_atmega328p.h",
-        slot_bytes=_SLOT_BYTES,
-        tables_bytes=6_000,
-        **_PINS_328P,
+        **_ATMEGA328P,
         # As above with a crystal of 8 MHz and brown-out at 2.7 V: from memory.
         fuses=("0xFF", "0xD1", "0xFD"),
         brown_out_v=(2.7, 2.4),
-        data_sheet="DS40002061",
         loader=("arduino", 57_600),
         usb="none",
     ),
@@ -197,32 +198,14 @@ _ALL = (
         title="ATmega1284P",
         eeprom_bytes=4096,
         flash_bytes=131_072,
-        hz=16_000_000,
-        program=AVR_PROGRAM,
-        chip_header="firmware/door_chip_atmega1284p.h",
-        slot_bytes=_SLOT_BYTES,
-        tables_bytes=20_000,
-        **_PINS_1284P,
-        # As for the ATmega328P at 16 MHz, and JTAG off, which has four pins of port C: from memory.
-        fuses=("0xFF", "0xD1", "0xFC"),
-        brown_out_v=(4.3, 3.8),
-        loader=("arduino", 115_200),
+        **_ATMEGA1284P,
     ),
     Board(
         name="atmega644p",
         title="ATmega644P",
         eeprom_bytes=2048,
         flash_bytes=65_536,
-        hz=16_000_000,
-        program=AVR_PROGRAM,
-        chip_header="firmware/door_chip_atmega1284p.h",
-        slot_bytes=_SLOT_BYTES,
-        tables_bytes=20_000,
-        **_PINS_1284P,
-        # As for the ATmega1284P: from memory.
-        fuses=("0xFF", "0xD1", "0xFC"),
-        brown_out_v=(4.3, 3.8),
-        loader=("arduino", 115_200),
+        **_ATMEGA1284P,
     ),
     Board(
         name="atmega2560",

@@ -164,5 +164,5 @@ def _cannot_open(place: str, error: Exception) -> MissingFileError:
 def _group(place: str) -> str:
     try:
         return Path(place).group()
-    except (KeyError, OSError, NotImplementedError):  # the last from pathlib on Windows, which knows no groups
+    except (KeyError, OSError, RuntimeError):  # the last from pathlib on Windows, which knows no groups
         return "dialout"

@@ -216,7 +216,7 @@ def locked(out: Path, what: str) -> Iterator[None]:
         lock.acquire(timeout=0)
     except Timeout:
         raise CannotWriteError(f"{out}: another run is at work there; this {what} changed nothing") from None
-    except (OSError, ValueError, NotImplementedError) as error:  # the last from filelock, where no lock can be had
+    except (OSError, ValueError, RuntimeError) as error:  # the last from filelock, where no lock can be had
         raise CannotWriteError(f"{out}: {disk.reason(error)}; wanted a folder to write tables into") from None
     try:
         yield
