@@ -86,17 +86,22 @@ class Board:
         return 0.5 if self.chip_header and self.hz < 12_000_000 else 1.0
 
 
-AVR_PROGRAM = "firmware/door_board_avr.c"  # of every 8-bit AVR; what differs stands in `chip_header`
-_SLOT_BYTES = 300  # door_site.h: the same on every AVR, whatever its EEPROM could hold
+AVR_PROGRAM = "firmware/door_board_avr.c"
+_SLOT_BYTES = 300  # door_site.h: the same on every board, whatever it could hold
+# Of every 8-bit AVR; what differs stands in `chip_header`.
+_AVR: dict[str, Any] = {
+    "program": AVR_PROGRAM,
+    "parts": ("firmware/door_board_avr_bus.c",),
+    "slot_bytes": _SLOT_BYTES,
+}
 _MOST_IMAGE = 4095  # of a table in a file: what its checksum guards (table/FORMAT.md) [bytes]
 # Not free: PD0, PD1 (serial line), PC4, PC5 (clock bus), PB6, PB7 (crystal), PC6 (reset).
 _ATMEGA328P: dict[str, Any] = {
     "title": "ATmega328P",
     "eeprom_bytes": 1024,
     "flash_bytes": 32_768,
-    "program": AVR_PROGRAM,
+    **_AVR,
     "chip_header": "firmware/door_chip_atmega328p.h",
-    "slot_bytes": _SLOT_BYTES,
     "tables_bytes": 6_000,
     "data_sheet": "DS40002061",
     "pins": {
@@ -113,9 +118,8 @@ _ATMEGA328P: dict[str, Any] = {
 # (serial line), PC0, PC1 (clock bus), XTAL1, XTAL2 and reset, which have pins of their own.
 _ATMEGA1284P: dict[str, Any] = {
     "hz": 16_000_000,
-    "program": AVR_PROGRAM,
+    **_AVR,
     "chip_header": "firmware/door_chip_atmega1284p.h",
-    "slot_bytes": _SLOT_BYTES,
     "tables_bytes": 20_000,
     # As for the ATmega328P at 16 MHz, and JTAG off, which has four pins of port C: from memory.
     "fuses": ("0xFF", "0xD1", "0xFC"),
@@ -213,9 +217,8 @@ _ALL = (
         eeprom_bytes=4096,
         flash_bytes=262_144,
         hz=16_000_000,
-        program=AVR_PROGRAM,
+        **_AVR,
         chip_header="firmware/door_chip_atmega2560.h",
-        slot_bytes=_SLOT_BYTES,
         tables_bytes=20_000,
         # Ports H to L have more pins. They are left out: the chip cannot change one bit of them in one instruction, and
         # an interrupt that cuts the motor in between would be undone. Not free: PE0, PE1 (serial line), PD0, PD1 (bus).
@@ -264,9 +267,8 @@ _ALL = (
         eeprom_bytes=1024,
         flash_bytes=32_768,
         hz=16_000_000,
-        program=AVR_PROGRAM,
+        **_AVR,
         chip_header="firmware/door_chip_atmega32u4.h",
-        slot_bytes=_SLOT_BYTES,
         tables_bytes=2_200,  # what an IDE leaves, which does not know the Makefile's options: 26.3 kB of program
         # The program's serial line is on PD2 and PD3, not on USB. PB0 has a lamp on most boards and no pin.
         pins={
