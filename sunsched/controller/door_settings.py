@@ -70,7 +70,7 @@ class DoorSettings:
     age_units: U16 = 156  # C5: the cell's proof lasts this long [10 min]
     # Reason: storms do not reach a tenth of dark light.
     early_s: U16 = 600  # E2: time as dark as night that closes early [s]
-    early_lead_min: I16 = 0  # E2: the plan closes this long after a clear sky's dark [min]
+    early_lead_min: I16 = 0  # E2, C6: the plan closes this long after a clear sky's dark [min]
     # Reason: a clock 2 h wrong and a dull evening.
     hold_dim_min: U16 = 180  # E6: longest hold in dim light [min]
     # Reason: a clock 12 h wrong.

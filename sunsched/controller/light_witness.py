@@ -11,7 +11,6 @@ from sunsched.controller.door_state import (
     FULL,
     HALF_DAY_MIN,
     MINUTE_S,
-    NO_T,
     DoorState,
     Inputs,
     towards_zero,
@@ -21,10 +20,11 @@ from sunsched.controller.time_witness import BY_CLOCK, BY_LIGHT, BY_OWN_COUNT, h
 from sunsched.controller.words import Facts
 
 DARK_EXPECTED, LIGHT_EXPECTED = int(Facts.DARK_EXPECTED), int(Facts.LIGHT_EXPECTED)
+MIDDAY_KNOWN = int(Facts.LIGHT_EXPECTED | Facts.CLOSE_BY_TWILIGHT)
 BOTH_EXPECTED = DARK_EXPECTED | LIGHT_EXPECTED
 CREEPING_NIGHTS = 5  # a proven clock can only creep, and clouds or snow delay three dawns in a row
 RAIL_MIN, RAIL_ALARM_MIN = 3, 30
-AFTER_NOON_MIN, BEFORE_CLOSE_MIN, MIDDAY_DUSKS = DAY_MIN // 12, DAY_MIN // 16, 4
+AFTER_NOON_MIN, BEFORE_DARK_MIN, MIDDAY_DUSKS = DAY_MIN // 12, DAY_MIN // 16, 4
 
 
 def evening_by_cell(s: DoorSettings) -> bool:
@@ -118,8 +118,10 @@ def cell_verdict(d: DoorState, s: DoorSettings) -> None:
         or (settled and d.age_dark > s.age_units and bool(facts & DARK_EXPECTED))
         or (settled and d.age_bright > s.age_units and bool(facts & LIGHT_EXPECTED))
     )
-    midday = d.time != BY_LIGHT and d.cycle_known and facts & LIGHT_EXPECTED and d.close_t_min != NO_T
-    if midday and AFTER_NOON_MIN < d.t_min < d.close_t_min - BEFORE_CLOSE_MIN and d.dark_s >= MIDDAY_DUSKS * s.dusk_s:
+    # an unknown cycle has no closing by twilight among the facts above, and no time is as early as NO_T
+    midday = d.time != BY_LIGHT and facts & MIDDAY_KNOWN == MIDDAY_KNOWN
+    until_t = d.close_t_min - s.early_lead_min - BEFORE_DARK_MIN
+    if midday and AFTER_NOON_MIN < d.t_min < until_t and d.dark_s >= MIDDAY_DUSKS * s.dusk_s:
         if d.proven or d.fall == FALL_ABRUPT or d.time == BY_OWN_COUNT:
             bad = True
         else:

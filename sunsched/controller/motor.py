@@ -23,7 +23,7 @@ NOT_DOWN, NOT_UP, NOT_RISING = int(Alarm.NOT_DOWN), int(Alarm.NOT_UP), int(Alarm
 SWITCHES, WRONG_WAY = int(Alarm.SWITCHES), int(Alarm.WRONG_WAY)
 MOVED, DRIVER = int(Alarm.MOVED), int(Alarm.DRIVER)
 WANT_DOWN, WANT_UP, WANT_STAY = int(Want.DOWN), int(Want.UP), int(Want.STAY)
-SOONER_S = 2  # G7: a lowering that ends so much sooner than the last one has not ended
+SOONER_S = 2  # G7: a lowering so much sooner than the last has not ended; one so much longer was held up
 FALL_S = 2  # a plate whose cord has broken is down sooner than any motor lowers it
 GLITCHES_AT_ONCE = 8  # in one wish: a worn switch must not make the motor stutter all day
 
@@ -140,7 +140,7 @@ def _glitch(d: DoorState, s: DoorSettings) -> None:
 
 
 def _early_down(d: DoorState, s: DoorSettings) -> bool:
-    """Rule G7: the lower switch has come too soon; else this lowering is the usual one from now on."""
+    """Rule G7: the lower switch has come too soon; else this lowering is the usual one, unless it was held up."""
     if d.paid_s < s.down_soon_s:
         return True
     if d.run_s != d.paid_s + 1:  # not from the top in one run
@@ -148,7 +148,8 @@ def _early_down(d: DoorState, s: DoorSettings) -> bool:
     if d.paid_s + SOONER_S <= d.usual_down_s:
         d.usual_down_s -= 1  # a stronger motor is alarmed for some nights only
         return True
-    d.usual_down_s = min(255, d.paid_s)
+    if d.usual_down_s == 0 or d.paid_s < d.usual_down_s + SOONER_S:
+        d.usual_down_s = cord_at_rest(d)
     return False
 
 

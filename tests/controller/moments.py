@@ -147,7 +147,7 @@ def _cycle(pick: Picker, s: DoorSettings, table: Table, shift_min: int) -> dict[
     limits = [0, 0, 120, 720, length, length, DAY_MIN]
     if close != NO_T:
         limits += 2 * [close, close + s.evening_from_min, close + s.evening_until_min, close - s.early_lead_min]
-        limits += [close - 60, close - 90]
+        limits += [close - 60, *2 * [close - 90 - s.early_lead_min]]
     if opening != NO_T:
         limits += 2 * [opening, opening + s.morning_from_min, opening + s.morning_until_min] + [opening - 60]
     if NO_T not in (close, opening):

@@ -138,6 +138,21 @@ def test_e6_needs_a_closing_by_twilight_and_more_than_an_estimate(facts: int, he
     assert state.plan == Want.DOWN
 
 
+@pytest.mark.parametrize(("facts", "asked"), [(15, True), (15 - Facts.CLOSE_BY_TWILIGHT, False)])
+@pytest.mark.parametrize("proven", [0, 1])
+def test_c6_needs_a_closing_by_twilight(facts: int, asked: bool, proven: int) -> None:
+    state = _stepped(_state(facts=int(facts), dark_s=1200, proven=proven), counts=3)
+    assert (state.cell_bad, state.odd_today) == ((proven, 1 - proven) if asked else (0, 0))
+
+
+@pytest.mark.parametrize(("t_min", "asked"), [(120, False), (121, True), (370, True), (379, True), (380, False)])
+def test_c6_ends_90_min_before_the_earliest_dark(t_min: int, asked: bool) -> None:
+    """The plan closes up to half an hour after dark, at 500 min after noon."""
+    state = _state(t_min=t_min, own_min=720 + t_min, last_clock_min=720 + t_min, dark_s=1200, proven=1)
+    step(state, DoorSettings(early_lead_min=30), _row, Inputs(9_862, state.own_min, 3))
+    assert state.cell_bad == asked
+
+
 @pytest.mark.parametrize(("facts", "held"), [(15, True), (15 - Facts.OPEN_BY_TWILIGHT, False)])
 def test_d5_needs_an_opening_by_twilight(facts: int, held: bool) -> None:
     morning = dict(t_min=1160, own_day=9_863, own_min=440, checked_day=9_863, plan=int(Want.DOWN), facts=int(facts))

@@ -104,7 +104,7 @@ typedef struct {
     uint16_t dusk_s;            /* M: time of dark that begins a night [s] */
     uint16_t age_units;         /* C5: the cell's proof lasts this long [10 min] */
     uint16_t early_s;           /* E2: time as dark as night that closes early [s] */
-    int16_t early_lead_min;     /* E2: the plan closes this long after a clear sky's dark [min] */
+    int16_t early_lead_min;     /* E2, C6: the plan closes this long after a clear sky's dark [min] */
     uint16_t hold_dim_min;      /* E6: longest hold in dim light [min] */
     uint16_t hold_day_min;      /* E6: longest hold in daylight [min] */
     uint16_t morning_hold_min;  /* D5: longest hold [min] */

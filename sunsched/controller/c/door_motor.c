@@ -1,7 +1,7 @@
 /* door_motor.c - rules G: one run at a time, from rest, never past what the spool holds. */
 #include "door_inner.h"
 
-#define SOONER_S 2u         /* G7: a lowering that ends so much sooner than the last one has not ended */
+#define SOONER_S 2u         /* G7: a lowering so much sooner than the last has not ended; so much longer: held up */
 #define FALL_S 2u           /* a plate whose cord has broken is down sooner than any motor lowers it */
 #ifndef GLITCHES_AT_ONCE    /* shortened by the state-space test only */
 #define GLITCHES_AT_ONCE 8u /* in one wish: a worn switch must not make the motor stutter all day */
@@ -161,7 +161,7 @@ static void glitch(door_t *d, const door_settings_t *s)
     again_after(d, d->mends < GLITCHES_AT_ONCE ? 0u : s->late_retry_s);
 }
 
-/* Rule G7: the lower switch has come too soon; else this lowering is the usual one from now on. */
+/* Rule G7: the lower switch has come too soon; else this lowering is the usual one, unless it was held up. */
 static uint8_t early_down(door_t *d, const door_settings_t *s)
 {
     if (d->paid_s < s->down_soon_s) { return 1; }
@@ -170,7 +170,9 @@ static uint8_t early_down(door_t *d, const door_settings_t *s)
         d->usual_down_s--;                                  /* a stronger motor is alarmed for some nights only */
         return 1;
     }
-    d->usual_down_s = (uint8_t)(d->paid_s < 255u ? d->paid_s : 255u);
+    if (d->usual_down_s == 0u || d->paid_s < d->usual_down_s + SOONER_S) {
+        d->usual_down_s = door_cord_at_rest(d);
+    }
     return 0;
 }
 

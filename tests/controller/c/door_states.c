@@ -324,7 +324,6 @@ static void shorten_motor(door_t *d)
 #ifdef NO_USUAL_DOWN     /* a third of the states */
     d->usual_down_s = 0;
 #endif
-    if (d->usual_down_s < S.down_soon_s + 2u) { d->usual_down_s = 0; }      /* no lowering is sooner by two */
     d->glitches = 0;
     if (d->phase != PHASE_IDLE) { return; }
     if (d->suspect == PHASE_IDLE) { d->top_open_s = 0; d->bottom_open_s = 0; d->top_first = 0; }
