@@ -20,7 +20,7 @@ from sunsched.controller.time_witness import BY_CLOCK, BY_LIGHT, BY_OWN_COUNT, h
 from sunsched.controller.words import Facts
 
 DARK_EXPECTED, LIGHT_EXPECTED = int(Facts.DARK_EXPECTED), int(Facts.LIGHT_EXPECTED)
-MIDDAY_KNOWN = int(Facts.LIGHT_EXPECTED | Facts.CLOSE_BY_TWILIGHT)
+DUSK = int(Facts.DARK_EXPECTED | Facts.CLOSE_BY_TWILIGHT)  # the first alone: at an hour not in the table
 BOTH_EXPECTED = DARK_EXPECTED | LIGHT_EXPECTED
 CREEPING_NIGHTS = 5  # a proven clock can only creep, and clouds or snow delay three dawns in a row
 RAIL_MIN, RAIL_ALARM_MIN = 3, 30
@@ -118,8 +118,8 @@ def cell_verdict(d: DoorState, s: DoorSettings) -> None:
         or (settled and d.age_dark > s.age_units and bool(facts & DARK_EXPECTED))
         or (settled and d.age_bright > s.age_units and bool(facts & LIGHT_EXPECTED))
     )
-    # an unknown cycle has no closing by twilight among the facts above, and no time is as early as NO_T
-    midday = d.time != BY_LIGHT and facts & MIDDAY_KNOWN == MIDDAY_KNOWN
+    # an unknown cycle's facts, above, have a dusk at such an hour, and no time is as early as NO_T
+    midday = d.time != BY_LIGHT and facts & LIGHT_EXPECTED and facts & DUSK != DARK_EXPECTED
     until_t = d.close_t_min - s.early_lead_min - BEFORE_DARK_MIN
     if midday and AFTER_NOON_MIN < d.t_min < until_t and d.dark_s >= MIDDAY_DUSKS * s.dusk_s:
         if d.proven or d.fall == FALL_ABRUPT or d.time == BY_OWN_COUNT:

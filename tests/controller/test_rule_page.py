@@ -138,9 +138,17 @@ def test_e6_needs_a_closing_by_twilight_and_more_than_an_estimate(facts: int, he
     assert state.plan == Want.DOWN
 
 
-@pytest.mark.parametrize(("facts", "asked"), [(15, True), (15 - Facts.CLOSE_BY_TWILIGHT, False)])
+@pytest.mark.parametrize(
+    ("facts", "asked"),
+    [
+        (15, True),
+        (15 - Facts.CLOSE_BY_TWILIGHT, False),
+        (15 - Facts.CLOSE_BY_TWILIGHT - Facts.DARK_EXPECTED, True),
+        (15 - Facts.LIGHT_EXPECTED, False),
+    ],
+)
 @pytest.mark.parametrize("proven", [0, 1])
-def test_c6_needs_a_closing_by_twilight(facts: int, asked: bool, proven: int) -> None:
+def test_c6_needs_a_closing_by_twilight_or_a_night_without_dark(facts: int, asked: bool, proven: int) -> None:
     state = _stepped(_state(facts=int(facts), dark_s=1200, proven=proven), counts=3)
     assert (state.cell_bad, state.odd_today) == ((proven, 1 - proven) if asked else (0, 0))
 

@@ -76,15 +76,15 @@ uint8_t door_at_rail(const door_t *d) { return (uint8_t)(d->rail_min >= 3u); }
 void door_cell_verdict(door_t *d, const door_settings_t *s)
 {
     const uint8_t both = DOOR_DARK_EXPECTED | DOOR_LIGHT_EXPECTED;
-    const uint8_t midday = DOOR_LIGHT_EXPECTED | DOOR_CLOSE_BY_TWILIGHT;
+    const uint8_t dusk = DOOR_DARK_EXPECTED | DOOR_CLOSE_BY_TWILIGHT; /* the first alone: at an hour not in the table */
     uint8_t facts = d->cycle_known ? d->facts : both;
     uint8_t settled = (uint8_t)(d->boot_s >= s->settle_s), bad;
     if (!evening_by_cell(s) && !morning_by_cell(s)) { d->cell_bad = 0; return; }
     bad = (uint8_t)(d->rail_min >= 30u
                     || (settled && d->age_dark > s->age_units && (facts & DOOR_DARK_EXPECTED))
                     || (settled && d->age_bright > s->age_units && (facts & DOOR_LIGHT_EXPECTED)));
-    /* an unknown cycle has no closing by twilight among the facts above, and no time is as early as NO_T */
-    if (d->time != DOOR_BY_LIGHT && (facts & midday) == midday
+    /* an unknown cycle's facts, above, have a dusk at such an hour, and no time is as early as NO_T */
+    if (d->time != DOOR_BY_LIGHT && (facts & DOOR_LIGHT_EXPECTED) && (facts & dusk) != DOOR_DARK_EXPECTED
         && d->t_min > DOOR_DAY_MIN / 12 && d->t_min < d->close_t_min - s->early_lead_min - DOOR_DAY_MIN / 16
         && d->dark_s >= 4u * s->dusk_s) {
         if (d->proven || d->fall == FALL_ABRUPT || d->time == DOOR_BY_OWN_COUNT) { bad = 1; }

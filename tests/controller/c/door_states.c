@@ -15,7 +15,7 @@
 #include <string.h>
 
 #ifndef MOTOR_BITS
-#define MOTOR_BITS 23
+#define MOTOR_BITS 24
 #endif
 #ifndef PLAN_BITS
 #define PLAN_BITS 22
