@@ -149,7 +149,7 @@ class MomentRule(Settings):
     fallback_lux: Annotated[Float, Field(ge=0.001, le=20_000)] = 5.0
     cell_from_min: Minutes = 0
     cell_until_min: Minutes = 0
-    weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater)
+    weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater.unwritten)
     weekday_not_before: WeekdayLimits | None = None
     weekday_not_after: WeekdayLimits | None = None
 
@@ -159,6 +159,11 @@ class MomentRule(Settings):
         if isinstance(data, dict) and cls is MomentRule and not any(data.get(key) is not None for key in MOMENT_KEYS):
             return {"twilight": "civil", **{k: v for k, v in data.items() if k not in MOMENT_KEYS}}
         return data
+
+    @classmethod
+    def unwritten(cls) -> Self:
+        """A side of the day without a rule of its own: civil twilight, as `_civil_by_default` has it."""
+        return cls.model_construct(_fields_set={"twilight"}, twilight="civil")
 
     @model_validator(mode="after")
     def _one_moment(self) -> Self:
@@ -199,6 +204,11 @@ def _by_weekday(every_day: int | None, own: WeekdayLimits | None) -> ByWeekday:
 class MomentPatch(MomentRule):
     """The keys that a season replaces; only those written count."""
 
+    @classmethod
+    def unwritten(cls) -> Self:
+        """A season that replaces nothing on this side."""
+        return cls.model_construct()
+
     def on(self, base: MomentRule) -> MomentRule:
         """`base` with the keys written here in place of its own."""
         written = {key: getattr(self, key) for key in self.model_fields_set}
@@ -214,8 +224,8 @@ class Season(Settings):
     name: Annotated[str, Field(min_length=1, max_length=200)]
     from_: YearlyDate = Field(alias="from")
     to: YearlyDate
-    morning: MomentPatch = Field(default_factory=MomentPatch)
-    evening: MomentPatch = Field(default_factory=MomentPatch)
+    morning: MomentPatch = Field(default_factory=MomentPatch.unwritten)
+    evening: MomentPatch = Field(default_factory=MomentPatch.unwritten)
 
     def spans(self) -> tuple[tuple[int, int], ...]:
         """The dates as one span, or two when the season wraps the year's end."""
@@ -281,11 +291,11 @@ class Variant(NamedTuple):
 class Rules(Settings):
     """All that decides the door's minutes, beside the site itself."""
 
-    morning: MomentRule = Field(default_factory=MomentRule)
-    evening: MomentRule = Field(default_factory=MomentRule)
+    morning: MomentRule = Field(default_factory=MomentRule.unwritten)
+    evening: MomentRule = Field(default_factory=MomentRule.unwritten)
     season: Seasons = ()
     kept_in: KeptIns = ()
-    warn: Warn = Field(default_factory=Warn)
+    warn: Warn = Field(default_factory=Warn.unwritten)
 
     def variants(self) -> tuple[Variant, ...]:
         """The year's own rules first, then each season's with its keys replaced."""
