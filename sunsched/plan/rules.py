@@ -22,8 +22,8 @@ from sunsched.base.model import Float, Int, Settings
 TWILIGHT_DEPRESSION_DEG = {"civil": 6.0, "nautical": 12.0, "astronomical": 18.0}
 MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
 _LIMIT_KEYS = ("not_before", "not_after")
-_YEARLY = re.compile(r"(\d\d)-(\d\d)")
-_DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
+_YEARLY = r"(\d\d)-(\d\d)"
+_DATED = r"(\d{4})-(\d\d)-(\d\d)"
 
 
 # What a keeper wrote: a time there is a text, so that `not_before = 7` is no seven minutes past midnight.
@@ -41,7 +41,7 @@ def _clock_minute(value: Any, info: ValidationInfo) -> int:
 
 def _yearly_date(value: Any) -> int:
     """'04-15' as 415, so that dates of a year compare as numbers."""
-    match = _YEARLY.fullmatch(value) if isinstance(value, str) else None
+    match = re.fullmatch(_YEARLY, value) if isinstance(value, str) else None
     if match:
         try:
             dt.date(2028, int(match[1]), int(match[2]))
@@ -55,14 +55,14 @@ def _yearly_date(value: Any) -> int:
 def _any_date(value: Any) -> str:
     if isinstance(value, dt.date):
         value = value.isoformat()
-    if isinstance(value, str) and _DATED.fullmatch(value):
+    if isinstance(value, str) and re.fullmatch(_DATED, value):
         try:
             dt.date.fromisoformat(value)
         except ValueError:
             pass
         else:
             return value
-    elif isinstance(value, str) and _YEARLY.fullmatch(value):
+    elif isinstance(value, str) and re.fullmatch(_YEARLY, value):
         _yearly_date(value)
         return value
     raise ValueError("a date in quotes, '2027-11-20' for once or '11-20' for every year")
