@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import difflib
 import itertools
 import types
@@ -51,6 +52,8 @@ def got_text(value: Any) -> str:
         return "a list of sections"
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, (dt.date, dt.time)):
+        return value.isoformat()
     try:
         text = repr(value)
     except RecursionError:
