@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from sunsched.study.flock import FlockYears, draw_flock, exact_flock, passages
+from sunsched.study.passing import confirmed, last_reaching
 from sunsched.study.scene import Bools, SameWeather, Skies, skies_of
 from sunsched.study.settings import Setting
 from sunsched.study.stage import MOST_CELL_Z, MOST_SKY_Z, SHIFT_FROM_MIN, Stage
@@ -27,16 +28,7 @@ from sunsched.study.trial import (
     falling_from,
     steep_falls,
 )
-from sunsched.study.weather import (
-    Floats,
-    Ints,
-    WeatherYears,
-    clear_years,
-    confirmed,
-    draw_years,
-    last_reaching,
-    with_measured,
-)
+from sunsched.study.weather import Floats, Ints, WeatherYears, clear_years, draw_years, with_measured
 
 SURE_MIN = 30  # half an hour of dark, or of light, proves the cell
 

@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.hardware.model import MODEL, Model
+from sunsched.study.passing import confirmed, first_above, last_reaching, most_to_come, passed_below
 from sunsched.study.scene import LONGEST_HALF_DAY_MIN, HalfDays, Skies
-from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching, most_to_come, passed_below
+from sunsched.study.weather import Floats, Ints
 
 # Levels, whims and stragglers stand in [model]: all assumed.
 THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = MODEL.bird_level_lux, MODEL.bird_level_spread_log10

@@ -13,8 +13,9 @@ from enum import IntEnum
 
 import numpy as np
 
+from sunsched.study.passing import first_above, least_so_far, passed_below
 from sunsched.study.scene import Bools
-from sunsched.study.weather import Floats, Ints, Light, first_above, least_so_far, passed_below
+from sunsched.study.weather import Floats, Ints, Light
 
 RAMP_LOG = float(np.log10(12.0))  # light twelve times dark_lux is well above any dusk's last minutes
 FALL_MIN, QUICK_MIN = 4, 1  # whole minutes since above ramp (240 s) and since bright (45 s) that a natural dusk takes

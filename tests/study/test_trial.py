@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from sunsched.study.passing import confirmed, first_above, first_below, last_reaching
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
     Levels,
@@ -21,7 +22,6 @@ from sunsched.study.trial import (
     steep_falls,
     stepped_dusk,
 )
-from sunsched.study.weather import confirmed, first_above, first_below, last_reaching
 
 N_MIN, N = 420, 60
 
