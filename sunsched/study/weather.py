@@ -143,14 +143,15 @@ def minute_wander(
         wander[1] *= np.float32(spread_log * math.sqrt(1 - next_door**2))
         wander[1] += np.float32(next_door) * wander[0]
     wander[2:] *= np.float32(fresh)
-    product = np.empty(n_columns, dtype=np.float32)
-    one, two = np.float32(first), np.float32(second)
-    for minute in range(2, n_min):
-        row, before = wander[minute], wander[minute - 1]
-        np.multiply(before, one, out=product)
-        np.add(row, product, out=row)
-        np.multiply(wander[minute - 2], two, out=product)
-        np.add(row, product, out=row)
+    # Rows of factors, not two numbers, and rows taken apart once: a third of the time goes into numpy's calls.
+    of_one, of_two = (np.full(n_columns, factor, dtype=np.float32) for factor in (first, second))
+    one, two = np.empty_like(of_one), np.empty_like(of_two)
+    rows = list(wander)
+    for before, last, row in zip(rows, rows[1:], rows[2:], strict=False):
+        np.multiply(last, of_one, one)
+        np.add(row, one, row)
+        np.multiply(before, of_two, two)
+        np.add(row, two, row)
     return wander
 
 
