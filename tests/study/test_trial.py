@@ -169,8 +169,10 @@ def test_mornings() -> None:
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 10_000), st.integers(0, 4))
 def test_light_after_the_closing_is_found_as_by_looking_at_every_minute(seed: int, wait_min: int) -> None:
-    light, own = wild_light(seed), levels(N, wait_min)
-    place = np.random.default_rng(seed).integers(-1, N_MIN, N)
+    rng, own = np.random.default_rng(seed), levels(N, wait_min)
+    light = rng.choice([0.5, 1.5], (N_MIN, N), p=[0.3, 0.7]).astype(np.float32)
+    light[-rng.integers(1, N_MIN) :] = 0.5
+    place = rng.integers(-1, N_MIN, N)
     found = lit_again(light, lightest_to_come(light), own, Moves(place, place))
     for column in range(N):
         lit = light[:, column] >= own.light_log[column]
