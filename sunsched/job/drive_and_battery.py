@@ -97,7 +97,7 @@ def battery_of(
         clearness = daily_clearness(climate.clearness, weather_years, WEATHER_SEED, memory)
         if n_days == 366:
             # 29 February has the weather of the day before it
-            clearness = np.insert(clearness, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=1)
+            clearness = np.insert(clearness.T, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=0).T
         return clearness
 
     hills = site.skyline

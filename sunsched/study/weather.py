@@ -11,6 +11,7 @@ A block is drawn once, in a fixed order, before any strategy is judged: every st
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -106,12 +107,15 @@ def clearness_of_days(
     day_means: Floats, n_years: int, rng: np.random.Generator, memory: float | Floats = MODEL.day_memory
 ) -> Floats:
     """Like `daily_clearness`, for the mean clearness of each day, shape (n,); returns shape (n_years, n)."""
-    drawn = rng.standard_normal((n_years, day_means.size))
+    # A day of all years is a row: years lie side by side, and the days follow one another.
+    drawn = np.ascontiguousarray(rng.standard_normal((n_years, day_means.size)).T)
     kept = np.broadcast_to(np.asarray(memory, dtype=np.float64), (n_years,))
-    fresh = np.sqrt(1 - kept**2)
-    for day in range(1, day_means.size):
-        drawn[:, day] = kept * drawn[:, day - 1] + fresh * drawn[:, day]
-    return _clearness_at(_normal_share(drawn), day_means)
+    days, part = list(drawn), np.empty(n_years)
+    drawn[1:] *= np.sqrt(1 - kept**2)
+    for before, day in pairwise(days):
+        np.multiply(before, kept, part)
+        np.add(part, day, day)
+    return _clearness_at(_normal_share(drawn), day_means[:, None]).T
 
 
 def twilight_mean_log(
@@ -162,17 +166,29 @@ def _clearness_at(share: Floats, mean: Floats) -> Floats:
     gamma = -1.498 + (1.184 * xi - 27.182 * np.exp(-1.5 * xi)) / (most - LEAST_CLEARNESS)
     gamma = np.where(np.abs(gamma) < 1e-6, 1e-6, gamma)
     low, high = np.exp(gamma * LEAST_CLEARNESS), np.exp(gamma * most)
-    found: Floats = np.log((1 - share) * low + share * high) / gamma
+    found = (1 - share) * low
+    found += share * high
+    np.log(found, found)
+    found /= gamma
     return found
 
 
 def _normal_share(z: Floats) -> Floats:
     """Share of a normal distribution below `z`; Abramowitz & Stegun 1964, 26.2.17, error below 7.5e-8."""
-    t = 1 / (1 + 0.2316419 * np.abs(z))
-    tail = t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))))
-    tail *= np.exp(-z * z / 2) / math.sqrt(2 * math.pi)
-    share: Floats = np.where(z >= 0, 1 - tail, tail)
-    return share
+    t = np.abs(z)
+    t *= 0.2316419
+    t += 1
+    np.divide(1, t, t)
+    tail = t * 1.330274429
+    for factor in (-1.821255978, 1.781477937, -0.356563782, 0.319381530):
+        tail += factor
+        tail *= t
+    weight = z * z
+    weight /= -2
+    np.exp(weight, weight)
+    weight /= math.sqrt(2 * math.pi)
+    tail *= weight
+    return np.where(z >= 0, 1 - tail, tail)
 
 
 def _check_monthly(monthly_clearness: Sequence[float]) -> None:
