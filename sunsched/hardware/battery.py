@@ -108,25 +108,32 @@ def charge_year(
     full = np.broadcast_to(np.asarray(capacity_ah, dtype=np.float64), (n_years, 1))[:, 0]
     leak = np.broadcast_to(np.asarray(self_discharge_share_day, dtype=np.float64), (n_years, 1))[:, 0]
     missing = np.broadcast_to(np.asarray(start_missing_ah, dtype=np.float64), (n_years, 1))[:, 0]
-    start, overflow, lost, unmet, end = (np.empty_like(offered) for _ in range(5))
-    held = np.maximum(0.0, full - missing)
+    # A day of all years is a row: years lie side by side, and what nothing depends on is worked out at the end.
+    by_day, used = np.ascontiguousarray(offered.T), np.ascontiguousarray(wanted.T)
+    start, end = np.empty_like(by_day), np.empty_like(by_day)
+    held, part = np.maximum(0.0, full - missing), np.empty(n_years)
     for row in (*range(start_row, n_days), *range(start_row)):
-        start[:, row], lost[:, row] = held, held * leak
-        after = held - lost[:, row] - wanted[:, row] + offered[:, row]
-        held = np.clip(after, 0.0, full)
-        overflow[:, row], unmet[:, row] = np.maximum(0.0, after - full), np.maximum(0.0, -after)
-        end[:, row] = held
-    return ChargeYear(start, offered, overflow, wanted.copy(), lost, unmet, end)
+        start[row] = held
+        np.multiply(held, leak, part)
+        held = np.subtract(held, part, end[row])
+        np.subtract(held, used[row], held)
+        np.add(held, by_day[row], held)
+        np.maximum(held, 0.0, out=held)
+        np.minimum(held, full, out=held)
+    lost = start * leak
+    after = start - lost
+    after -= used
+    after += by_day
+    overflow, unmet = np.maximum(0.0, after - full), np.maximum(0.0, -after)
+    return ChargeYear(start.T, offered, overflow.T, wanted.copy(), lost.T, unmet.T, end.T)
 
 
 def longest_runs(days: NDArray[np.bool_], start_row: int = 0) -> NDArray[np.int64]:
     """Longest run of true days in each year, followed from `start_row` round the calendar, shape (n_years,)."""
-    rolled = np.roll(days, -start_row, axis=1)
-    longest = np.zeros(rolled.shape[0], dtype=np.int64)
-    running = np.zeros_like(longest)
-    for row in range(rolled.shape[1]):
-        running = np.where(rolled[:, row], running + 1, 0)
-        longest = np.maximum(longest, running)
+    rolled = np.roll(days.T, -start_row, axis=0)
+    since = np.arange(1, len(rolled) + 1)[:, None]
+    broken = np.maximum.accumulate(np.where(rolled, 0, since), axis=0)  # the last day that ends a run, from 1
+    longest: NDArray[np.int64] = (since - broken).max(axis=0, initial=0)
     return longest
 
 
