@@ -209,26 +209,42 @@ def panel_year(panel: Panel, latitude_deg: float, n_days: int) -> PanelYear:
     )
 
 
+def light_kwh(year: PanelYear, clearness: ArrayLike) -> tuple[Array, Array]:
+    """Irradiation of level open ground, and the diffuse part of it [kWh/m2/day], the same for every panel of a place.
+
+    clearness   (n_days,) or (n_years, n_days), 0..0.85; returns its shape twice
+    Source: diffuse share of Erbs et al. 1982. Raises RangeError for clearness outside its range.
+    """
+    k = np.asarray(clearness, dtype=np.float64)
+    if k.size and not (k.min() >= 0.0 and k.max() <= CLEARNESS_MOST):
+        raise RangeError(f"clearness runs from {k.min():g} to {k.max():g}; wanted 0 to {CLEARNESS_MOST:g}")
+    level = k * year.level_kwh
+    diffuse = diffuse_share(k, year.sunset_deg)
+    diffuse *= level
+    return level, diffuse
+
+
+def sky_on_panel_kwh(year: PanelYear, level: Array, diffuse: Array) -> Array:
+    """Irradiation of the panel by Sun and sky, without what the ground throws back, from `light_kwh`.
+
+    Source: isotropic sky of Liu & Jordan 1962.
+    """
+    found = level - diffuse
+    found *= year.beam
+    found += diffuse * year.sky
+    return found
+
+
 def panel_kwh(year: PanelYear, clearness: ArrayLike, ground_reflectance: ArrayLike) -> Array:
     """Irradiation of the panel [kWh/m2/day] for clearness of shape (n_days,) or (n_years, n_days), 0..0.85.
 
     ground_reflectance   one number, or (n_years, 1)
 
-    Source: isotropic sky of Liu & Jordan 1962 with the diffuse share of Erbs et al. 1982. Raises RangeError
-    for clearness outside its range.
+    Raises RangeError for clearness outside its range.
     """
-    k = np.asarray(clearness, dtype=np.float64)
-    if k.size and not (k.min() >= 0.0 and k.max() <= CLEARNESS_MOST):
-        raise RangeError(f"clearness runs from {k.min():g} to {k.max():g}; wanted 0 to {CLEARNESS_MOST:g}")
+    level, diffuse = light_kwh(year, clearness)
     ground = np.asarray(ground_reflectance) * year.ground_per_reflectance
-    level = k * year.level_kwh
-    diffuse = diffuse_share(k, year.sunset_deg)
-    diffuse *= level
-    found = level - diffuse
-    found *= year.beam
-    diffuse *= year.sky
-    found += diffuse
-    return np.asarray(found + level * ground)
+    return np.asarray(sky_on_panel_kwh(year, level, diffuse) + level * ground)
 
 
 def monthly_mean(daily: ArrayLike) -> Array:
