@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sunsched.base.errors import RangeError
+from sunsched.hardware.assumed import assumptions
 from sunsched.hardware.figures import Assumption, Inputs, Number, Range, Span, exactly, spans_of
-from sunsched.hardware.model import MODEL, Model, assumptions
+from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import CLEARNESS_MOST, PanelYear, panel_kwh
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sunsched.base.warned import Warned
+from sunsched.plan.place import place_text
 from sunsched.report.text.answer import Answer
 
 Values = Mapping[str, Any]
@@ -177,6 +178,6 @@ def sample_answer(site: str, latitude_deg: float, longitude_deg: float, zone: st
     """A configuration to start from."""
     return Answer(
         f"The configuration of {site} is in {path}; it works as it is.",
-        f"It hangs on the place, {latitude_deg:g} N {longitude_deg:g} E, and the zone, {zone}.",
+        f"It hangs on the place, {place_text(latitude_deg, longitude_deg)}, and the zone, {zone}.",
         f"Next: sunsched today {path}, then sunsched table {path}.",
     )
