@@ -13,7 +13,8 @@ from pathlib import Path
 
 from filelock import FileLock
 
-from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
+from sunsched.hardware.battery_case import Place, Weather
+from sunsched.hardware.battery_sums import BatterySums, battery_sums
 from sunsched.hardware.figures import Span
 from sunsched.hardware.model import Model
 from sunsched.hardware.parts import Battery
