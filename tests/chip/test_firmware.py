@@ -23,7 +23,7 @@ from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
 from tests.chip import emulated, sites
-from tests.support import toolchain
+from tests.support import objects, toolchain
 
 ARDUINO = Path("/usr/share/arduino/hardware/arduino/avr")
 LARCH = sites.CONFIGS / "larch_end.toml"
@@ -44,8 +44,7 @@ def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_
     assert "compiled in: 2027 to 2047 " in " ".join(done.stdout.split())
     folder = tmp_path / "door"
     flags = f"-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 {firmware_notes.OPTIMISED} {' '.join(toolchain.WARNINGS)}"
-    built = toolchain.run(["make", f"CFLAGS={flags}", "door.hex"], timeout_s=120, folder=folder)
-    assert "warning" not in built.stderr
+    assert "warning" not in objects.make(folder, "door.hex", f"CFLAGS={flags}")
     flash, sram = toolchain.avr_sizes(folder / "door.elf")
     # ATmega328P datasheet: 32 KiB of flash, of which a boot loader takes at most 2; 2 KiB of SRAM.
     tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (folder / "door_table.h").read_text())[0])
