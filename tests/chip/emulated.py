@@ -36,6 +36,7 @@ SECOND = np.dtype(
 )
 
 SPARE = 8
+LOG = C.create_string_buffer(1 << 22)  # one for all: a life may be led second by second
 
 # life_event in life.h.
 EVENT = np.dtype([("at_s", "<u4"), ("alarms", "<u2"), ("want", "u1"), ("reason", "u1")])
@@ -240,10 +241,9 @@ class Life:
         self.library.life_say(self.head, text.encode())
 
     def _take_logs(self) -> None:
-        buffer = C.create_string_buffer(1 << 22)
         for which in ("chip_log", "host_log"):
-            n = getattr(self.library, f"life_{which}")(self.head, buffer, len(buffer))
-            setattr(self, which, getattr(self, which) + buffer.raw[:n].decode("ascii"))
+            n = getattr(self.library, f"life_{which}")(self.head, LOG, len(LOG))
+            setattr(self, which, getattr(self, which) + C.string_at(LOG, n).decode("ascii"))
 
     def events(self) -> NDArray[Any]:
         """Every change of the wish or the alarms, by the second lived."""
