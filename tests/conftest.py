@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import importlib
 import os
 import re
 import tomllib
@@ -92,6 +94,24 @@ def begun_with(names: list[str], first: list[str], processes: int) -> list[str]:
         more = max(0, end - len(found))
         found, later = found + later[:more], later[more:]
     return found
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """Load a share of the test modules first, another one in each process.
+
+    Each process has to load all. The first time pytest rewrites a module it keeps what it made: processes that went
+    through the modules in the same order would all rewrite every one at the same time.
+    """
+    worker = os.environ.get("PYTEST_XDIST_WORKER")
+    if worker is None:
+        return
+    folders = [Path(word) for word in session.config.args]
+    modules = sorted(path.resolve().relative_to(ROOT) for folder in folders for path in folder.rglob("test_*.py"))
+    share = slice(int(worker.removeprefix("gw")), None, int(os.environ["PYTEST_XDIST_WORKER_COUNT"]))
+    for path in modules[share]:
+        # What does not load says so when it is collected.
+        with contextlib.suppress(Exception, pytest.skip.Exception):
+            importlib.import_module(".".join(path.with_suffix("").parts))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
