@@ -38,14 +38,19 @@ def wheel_of(folder: Path, checkout: Path = ROOT) -> Path:
     return next(folder.glob("sunsched-*.whl"))
 
 
+def bare_python(folder: Path) -> str:
+    """The interpreter of a fresh venv in `folder`, without pip and without a package: what `python -c pass` starts."""
+    home = folder / "plain"
+    venv.create(home, with_pip=False, symlinks=os.name != "nt")
+    return str(home / ("Scripts/python.exe" if os.name == "nt" else "bin/python"))
+
+
 def plain_python(folder: Path, checkout: Path = ROOT) -> str:
     """The interpreter of a plain environment made in `folder`, with the package's modules compiled.
 
     Raises RuntimeError where that interpreter would run another package than the installed one.
     """
-    home = folder / "plain"
-    venv.create(home, with_pip=False, symlinks=os.name != "nt")
-    python = str(home / ("Scripts/python.exe" if os.name == "nt" else "bin/python"))
+    python = bare_python(folder)
     packages = Path(_run(python, "-c", "import sysconfig; print(sysconfig.get_path('purelib'))").strip())
     pip = (sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check", "--python", python)
     _run(*pip, "install", "--no-deps", "--no-index", str(wheel_of(folder, checkout)))

@@ -4,7 +4,7 @@ import gc
 
 # New objects until the collector looks for garbage. A start-up makes a hundred thousand that stay; the usual 700 has
 # them looked through some hundred times.
-GARBAGE_AFTER = 20_000
+GARBAGE_AFTER = 100_000
 
 
 def main() -> None:

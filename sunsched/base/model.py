@@ -4,7 +4,7 @@ Modules of models have no `from __future__ import annotations`: pydantic would c
 twentieth of the start of `table`.
 """
 
-from typing import Annotated
+from typing import Annotated, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -20,3 +20,8 @@ class Settings(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True, defer_build=True
     )
+
+    @classmethod
+    def unwritten(cls) -> Self:
+        """The section as it is where the file has none: every default, made without the schema that reading needs."""
+        return cls.model_construct()

@@ -9,27 +9,26 @@ from __future__ import annotations
 import re
 import unicodedata
 
+# Patterns are texts: `re` compiles each when it is first used, and most starts use few of them.
 # C0 but tab and line feed, DEL, C1, line and paragraph separators, direction marks and turns, a byte order mark.
-_CONTROLS = re.compile(
-    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
-)
+_CONTROLS = "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
 _FORMULA = ("=", "+", "-", "@", "\u2212")
 _UNSEEN = ("Cc", "Cf", "Zs", "Zl", "Zp")
 
 
 # Characters that XML 1.0 (section 2.2) does not allow at all, and those that turn the direction of a whole line.
-_NOT_ALLOWED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-_TURNS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+_NOT_ALLOWED = "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]"
+_TURNS = "[\u200e\u200f\u202a-\u202e\u2066-\u2069]"
 
 
 def clean(text: str) -> str:
     """`text` with what no page or picture may hold replaced by U+FFFD; characters that turn a line's direction go."""
-    return _NOT_ALLOWED.sub("\ufffd", _TURNS.sub("", text))
+    return re.sub(_NOT_ALLOWED, "\ufffd", re.sub(_TURNS, "", text))
 
 
 def shown(text: str) -> str:
     """`text` with control characters written out, as JSON and TOML write them: the escape character as \\u001b."""
-    return _CONTROLS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+    return re.sub(_CONTROLS, lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def cell(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import functools
 import importlib
 import os
@@ -63,6 +64,9 @@ class _Lazy(TyperGroup):
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         entry = COMMANDS.get(cmd_name)
         if entry is None:
+            near = difflib.get_close_matches(cmd_name, COMMANDS, n=1)
+            if near and not ctx.resilient_parsing:
+                ctx.fail(f"No such command '{cmd_name}'; nearest is '{near[0]}'.")
             return None
         module, _, function = entry.place.partition(":")
         body = getattr(importlib.import_module(f"sunsched.cli.{module}"), function)

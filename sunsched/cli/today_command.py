@@ -12,7 +12,7 @@ from sunsched.cli.options import AsJson
 
 
 def today(
-    configs: Annotated[list[str], typer.Argument(metavar="CONFIG...", help="One or more configurations, or -.")],
+    configs: Annotated[list[str], typer.Argument(metavar="CONFIG", help="One or more configurations, or -.")],
     at: Annotated[
         str | None,
         typer.Option("--at", help="Another moment, such as '2027-03-28 18:20': civil time at each hut."),
@@ -27,10 +27,11 @@ def today(
     from sunsched.base.errors import SunschedError
     from sunsched.cli.configuration import configuration_in
     from sunsched.job.today import hut_now, instant_of
-    from sunsched.report.text.today import plain, today_line
+    from sunsched.report.text.today import plain, today_lines
 
     now = dt.datetime.now(dt.UTC)
     listed: list[dict[str, Any]] = []
+    huts = []
     worst = 0
     for config in configs:
         try:
@@ -41,11 +42,11 @@ def today(
             listed.append({"file": config, "error": str(error)})
             worst = max(worst, error.exit_code)
             continue
-        if as_json:
-            listed.append(plain(hut, config))
-        else:
-            console.data(today_line(hut))
+        listed.append(plain(hut, config))
+        huts.append((config, hut))
     if as_json:
         console.data_json(listed)
+    for line in [] if as_json else today_lines(huts):
+        console.data(line)
     if worst:
         raise typer.Exit(worst)

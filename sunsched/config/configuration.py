@@ -1,7 +1,9 @@
 """The whole configuration as one frozen model: what a TOML file may hold, and its defaults."""
 
+import functools
 from collections.abc import Mapping
-from typing import Any, Self
+from types import UnionType
+from typing import Any, Self, get_args, get_origin
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
@@ -17,21 +19,38 @@ class Configuration(Settings):
     """Every section of the file. Only [site] is needed; the parts that are not built are None."""
 
     site: Site
-    chip: Chip = Field(default_factory=Chip)
-    morning: MomentRule = Field(default_factory=MomentRule)
-    evening: MomentRule = Field(default_factory=MomentRule)
+    chip: Chip = Field(default_factory=Chip.unwritten)
+    morning: MomentRule = Field(default_factory=MomentRule.unwritten)
+    evening: MomentRule = Field(default_factory=MomentRule.unwritten)
     season: Seasons = ()
     kept_in: KeptIns = ()
-    warn: Warn = Field(default_factory=Warn)
-    light_cell: LightCell = Field(default_factory=LightCell)
-    clock: ClockSource = Field(default_factory=ClockSource)
+    warn: Warn = Field(default_factory=Warn.unwritten)
+    light_cell: LightCell = Field(default_factory=LightCell.unwritten)
+    clock: ClockSource = Field(default_factory=ClockSource.unwritten)
     door: Door | None = None
     spool: Spool | None = None
     motor: Motor | None = None
     battery: Battery | None = None
-    flock: Flock = Field(default_factory=Flock)
-    model: Model = Field(default_factory=Model)
+    flock: Flock = Field(default_factory=Flock.unwritten)
+    model: Model = Field(default_factory=Model.unwritten)
     pins: Pins | None = None
+
+    @classmethod
+    def of_sections(cls, table: Mapping[str, Any], context: Any) -> Self:
+        """What `model_validate` gives for a table without mistakes, for the cost of the sections that it has.
+
+        The schema of all sections together is a tenth of a start, and most files describe few of them. Raises
+        ValidationError or PydanticCustomError for a mistake; the place in it is the section's own.
+        """
+        sections = _single_sections()
+        if "site" not in table or not table.keys() <= sections.keys():
+            return cls.model_validate(table, context=context)
+        made: dict[str, Any] = {
+            key: sections[key].model_validate(value, context=context) for key, value in table.items()
+        }
+        configuration = cls.model_construct(**made)
+        configuration.rules.refuse_contradictions()
+        return configuration
 
     @field_validator("pins", mode="before")
     @classmethod
@@ -63,13 +82,40 @@ class Configuration(Settings):
 
     def as_written(self) -> dict[str, Any]:
         """The configuration with every default filled in, as a TOML file would hold it; it reads back equal."""
-        return self.model_dump(mode="python", exclude_none=True, exclude={"season": True}) | self._seasons()
+        written: dict[str, Any] = {}
+        for key in type(self).model_fields:
+            section = getattr(self, key)
+            if isinstance(section, Settings):
+                written[key] = _section_as_written(section)
+            elif key == "kept_in":
+                written[key] = tuple(span.model_dump(exclude_none=True) for span in section)
+        return written | self._seasons()
 
     def _seasons(self) -> dict[str, Any]:
         # A season holds only what it replaces: its patches keep the keys that were written, not all defaults.
         if not self.season:
             return {}
         return {"season": [_season_as_written(season) for season in self.season]}
+
+
+@functools.cache
+def _single_sections() -> dict[str, type[Settings]]:
+    """The sections that stand once in a file and are checked by themselves: [pins] are checked against the board."""
+    found = {}
+    for key, field in Configuration.model_fields.items():
+        optional = get_args(field.annotation) if get_origin(field.annotation) is UnionType else ()
+        for kind in (field.annotation, *optional):
+            if isinstance(kind, type) and issubclass(kind, Settings) and key != "pins":
+                found[key] = kind
+    return found
+
+
+def _section_as_written(section: Settings) -> dict[str, Any]:
+    # One with its defaults alone has no schema yet, and none of its values is written otherwise than it is held.
+    if section == section.unwritten():
+        whole = ((key, _section_as_written(value) if isinstance(value, Settings) else value) for key, value in section)
+        return {key: value for key, value in whole if value is not None}
+    return section.model_dump(exclude_none=True)
 
 
 def _season_as_written(season: Season) -> dict[str, Any]:

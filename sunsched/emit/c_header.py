@@ -377,12 +377,10 @@ def _midnight(plan: YearPlan) -> str:
 
 # A number as C and we write it: plain digits, and no leading zero, which C takes for octal.
 _WHOLE = r"-?(?:0|[1-9][0-9]{0,5})"
-_ROW = re.compile(
-    rf"^ +\{{ +({_WHOLE}|DOOR_NONE), +({_WHOLE}|DOOR_NONE) \}}[, ] /\* ([0-9]{{2}}-[0-9]{{2}}) ([A-Z][a-z]{{2}}) \*/$",
-    re.MULTILINE,
-)
-_END = re.compile(r"\n#endif /\* (SUNSCHED_[A-Z0-9_]+_H) \*/\n\Z")
-_PLAN = re.compile(r"^ \* Plan      sha256 ([0-9a-f]{64})$", re.MULTILINE)
+_MINUTE = rf"({_WHOLE}|DOOR_NONE)"
+_ROW = rf"(?m)^ +\{{ +{_MINUTE}, +{_MINUTE} \}}[, ] /\* ([0-9]{{2}}-[0-9]{{2}}) ([A-Z][a-z]{{2}}) \*/$"
+_END = r"\n#endif /\* (SUNSCHED_[A-Z0-9_]+_H) \*/\n\Z"
+_PLAN = r"(?m)^ \* Plan      sha256 ([0-9a-f]{64})$"
 
 
 def read(raw: bytes) -> ReadTable:
@@ -395,7 +393,7 @@ def read(raw: bytes) -> ReadTable:
     if _number(said, "SUNSCHED_TABLE_REVISION") != REVISION:
         raise DamagedError(f"a header of another table revision; this software reads revision {REVISION}")
     year = _number(said, "DOOR_YEAR")
-    rows = _ROW.findall(said)
+    rows = re.findall(_ROW, said)
     pairs = [[NO_MINUTE if word == "DOOR_NONE" else int(word) for word in row[:2]] for row in rows]
     minutes = np.array(pairs, np.int64).reshape(-1, 2)
     refuse_beyond_16_bits(minutes)
@@ -405,14 +403,14 @@ def read(raw: bytes) -> ReadTable:
     crc, want = crc16(minutes.astype("<i2").tobytes()), _number(said, "DOOR_CHECKSUM")
     if crc != want:
         raise DamagedError(f"the checksum of the rows is 0x{crc:04X}, the header says 0x{want:04X}")
-    offset_min, plan = _number(said, "DOOR_UTC_OFFSET_MIN"), _PLAN.search(said)
+    offset_min, plan = _number(said, "DOOR_UTC_OFFSET_MIN"), re.search(_PLAN, said)
     minutes_of = {year: minutes.T.astype(np.int32)}
     return ReadTable(minutes_of, offset_min=offset_min, plan_sha256=plan[1] if plan else "")
 
 
 def refuse_cut_off(said: str) -> None:
     """Raise DamagedError for a header without the end that its beginning asks for."""
-    end = _END.search(without_digest(said))
+    end = re.search(_END, without_digest(said))
     if end is None or f"\n#ifndef {end[1]}\n#define {end[1]}\n" not in said:
         raise DamagedError("the header has not the end that its beginning asks for: cut off, or changed")
 

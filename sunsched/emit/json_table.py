@@ -39,9 +39,9 @@ def text(plan: YearPlan, stamp: Stamp) -> str:
     # A test in tests/emit compares the lines with what json.dumps makes of `days`.
     parts = [_CLOSES] * (7 * plan.n_days)
     parts[0::7] = _dates(plan.first_day, plan.n_days)
-    parts[1::7], parts[3::7] = _or_null(plan.open_min), _or_null(plan.close_min)
+    parts[1::7], parts[3::7] = _numbers(plan.open_min, _OR_NULL), _numbers(plan.close_min, _OR_NULL)
     parts[4::7] = [_WHY[pair] for pair in (plan.open_reason * np.int64(len(WORDS)) + plan.close_reason).tolist()]
-    parts[5::7] = map(str, plan.midnight_min.tolist())
+    parts[5::7] = _numbers(plan.midnight_min, _MINUTES)
     parts[6::7] = [_FACT_TEXTS[bits] for bits in plan.fact_bits.tolist()]
     body = "".join(parts).removeprefix(",\n")
     return with_digest(f'{_line(head)[:-1]},\n"days":[\n{body}\n],\n"text_digest":"{EMPTY}"}}\n')
@@ -61,8 +61,19 @@ _WHY = [
 ]
 
 
-def _or_null(minutes: NDArray[np.int16]) -> list[str]:
-    return ["null" if minute == NO_MINUTE else str(minute) for minute in minutes.tolist()]
+class _Digits(dict[int, str]):
+    """Minutes as text, each made once: the days of all sites have the same few thousand."""
+
+    def __missing__(self, minute: int) -> str:
+        self[minute] = str(minute)
+        return self[minute]
+
+
+_MINUTES, _OR_NULL = _Digits(), _Digits({NO_MINUTE: "null"})
+
+
+def _numbers(minutes: NDArray[np.int16], texts: _Digits) -> list[str]:
+    return [texts[minute] for minute in minutes.tolist()]
 
 
 _FACT_TEXTS = [

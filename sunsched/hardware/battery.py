@@ -5,14 +5,17 @@ The first half holds the laws (numbers in, numbers out), the second the results 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sunsched.base.errors import RangeError
+from sunsched.hardware.assumed import assumptions
 from sunsched.hardware.figures import Assumption, Inputs, Number, Range, Span, exactly, spans_of
-from sunsched.hardware.model import MODEL, Model, assumptions
+from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import CLEARNESS_MOST, PanelYear, panel_kwh
 
@@ -108,47 +111,75 @@ def charge_year(
     full = np.broadcast_to(np.asarray(capacity_ah, dtype=np.float64), (n_years, 1))[:, 0]
     leak = np.broadcast_to(np.asarray(self_discharge_share_day, dtype=np.float64), (n_years, 1))[:, 0]
     missing = np.broadcast_to(np.asarray(start_missing_ah, dtype=np.float64), (n_years, 1))[:, 0]
-    start, overflow, lost, unmet, end = (np.empty_like(offered) for _ in range(5))
-    held = np.maximum(0.0, full - missing)
+    # A day of all years is a row: years lie side by side, and what nothing depends on is worked out at the end.
+    by_day, used = np.ascontiguousarray(offered.T), np.ascontiguousarray(wanted.T)
+    start, end = np.empty_like(by_day), np.empty_like(by_day)
+    held, part = np.maximum(0.0, full - missing), np.empty(n_years)
     for row in (*range(start_row, n_days), *range(start_row)):
-        start[:, row], lost[:, row] = held, held * leak
-        after = held - lost[:, row] - wanted[:, row] + offered[:, row]
-        held = np.clip(after, 0.0, full)
-        overflow[:, row], unmet[:, row] = np.maximum(0.0, after - full), np.maximum(0.0, -after)
-        end[:, row] = held
-    return ChargeYear(start, offered, overflow, wanted.copy(), lost, unmet, end)
+        start[row] = held
+        np.multiply(held, leak, part)
+        held = np.subtract(held, part, end[row])
+        np.subtract(held, used[row], held)
+        np.add(held, by_day[row], held)
+        np.maximum(held, 0.0, out=held)
+        np.minimum(held, full, out=held)
+    lost = start * leak
+    after = start - lost
+    after -= used
+    after += by_day
+    overflow, unmet = np.maximum(0.0, after - full), np.maximum(0.0, -after)
+    return ChargeYear(start.T, offered, overflow.T, wanted.copy(), lost.T, unmet.T, end.T)
 
 
 def longest_runs(days: NDArray[np.bool_], start_row: int = 0) -> NDArray[np.int64]:
     """Longest run of true days in each year, followed from `start_row` round the calendar, shape (n_years,)."""
-    rolled = np.roll(days, -start_row, axis=1)
-    longest = np.zeros(rolled.shape[0], dtype=np.int64)
-    running = np.zeros_like(longest)
-    for row in range(rolled.shape[1]):
-        running = np.where(rolled[:, row], running + 1, 0)
-        longest = np.maximum(longest, running)
+    rolled = np.roll(days.T, -start_row, axis=0)
+    since = np.arange(1, len(rolled) + 1)[:, None]
+    broken = np.maximum.accumulate(np.where(rolled, 0, since), axis=0)  # the last day that ends a run, from 1
+    longest: NDArray[np.int64] = (since - broken).max(axis=0, initial=0)
     return longest
 
 
 @dataclass(frozen=True)
 class Winter:
-    """What each year came to, shape (n_years,).
+    """What each year came to, shape (n_years,); what takes longer is worked out when it is asked for.
 
     over_limit_days   days that ended with more taken out than the depth limit allows at that cold
     flat_days         days that ended with nothing left at that cold: the door stops
-    longest_flat_run  of those, the longest run
-    longest_unfilled_run   longest run of days in which the battery was never full
-    lowest_ah, lowest_row  least charge held, and the row of that day
-    refilled          full at least once in the last 30 days of the run
     """
 
     over_limit_days: NDArray[np.int64]
     flat_days: NDArray[np.int64]
-    longest_flat_run: NDArray[np.int64]
-    longest_unfilled_run: NDArray[np.int64]
-    lowest_ah: Array
-    lowest_row: NDArray[np.int64]
-    refilled: NDArray[np.bool_]
+    _end: Array
+    _flat: NDArray[np.bool_]
+    _full: NDArray[np.bool_]
+    _start_row: int
+
+    @cached_property
+    def longest_flat_run(self) -> NDArray[np.int64]:
+        """The longest run of flat days."""
+        return longest_runs(self._flat, self._start_row)
+
+    @cached_property
+    def longest_unfilled_run(self) -> NDArray[np.int64]:
+        """The longest run of days in which the battery was never full."""
+        return longest_runs(~self._full, self._start_row)
+
+    @cached_property
+    def lowest_ah(self) -> Array:
+        """The least charge held."""
+        return np.asarray(self._end.min(axis=1))
+
+    @cached_property
+    def lowest_row(self) -> NDArray[np.int64]:
+        """The row of the day on which it was held."""
+        return np.asarray(self._end.argmin(axis=1))
+
+    @cached_property
+    def refilled(self) -> NDArray[np.bool_]:
+        """Full at least once in the last 30 days of the run."""
+        last_rows = np.arange(self._start_row - REFILL_DAYS, self._start_row) % self._end.shape[1]
+        return np.asarray(self._full[:, last_rows].any(axis=1))
 
 
 def winter(
@@ -163,17 +194,9 @@ def winter(
     taken = capacity - year.end
     slack = 1e-9 * capacity  # rounding of a day's sums
     flat = taken >= capacity * np.asarray(cold) - slack
+    over_limit = taken > usable_ah(capacity, np.asarray(usable_share), np.asarray(cold)) + slack
     full = year.end >= capacity - slack
-    last_rows = np.arange(start_row - REFILL_DAYS, start_row) % year.end.shape[1]
-    return Winter(
-        over_limit_days=(taken > usable_ah(capacity, np.asarray(usable_share), np.asarray(cold)) + slack).sum(1),
-        flat_days=flat.sum(axis=1),
-        longest_flat_run=longest_runs(flat, start_row),
-        longest_unfilled_run=longest_runs(~full, start_row),
-        lowest_ah=year.end.min(axis=1),
-        lowest_row=year.end.argmin(axis=1),
-        refilled=np.asarray(full[:, last_rows].any(axis=1)),
-    )
+    return Winter(over_limit.sum(axis=1), flat.sum(axis=1), year.end, flat, full, start_row)
 
 
 def chance_with_limits(n_hits: int, n_years: int) -> tuple[float, float, float]:
@@ -333,32 +356,80 @@ def winters_of(x: Inputs, place: PanelYear, clearness: Array, warmer_c: Array, s
     return Winters(years, outcome)
 
 
-def hits_of(x: Inputs, offered: Array, warmer_c: Array, start_row: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Years that pass the depth limit and years that end flat, as `winters_of` counts them.
+@dataclass(frozen=True)
+class Loads:
+    """What the charge of some sets of inputs follows from, (n,) each.
 
-    offered   the panel's charge, (n_years, n_days) or (n_cases, n_years, n_days), as `panel_ah_of` gives it
-    x         single numbers, one for each year, or (n_cases, 1); returns (n_years,) or (n_cases, n_years)
-    The same sums in the same order as `charge_year` and `winter`, without the days' own figures.
+    used   by all but self-discharge [Ah/day]; kept   share of the charge left by a day's self-discharge
+    full   the capacity [Ah]; per_kwh   charge from the panel for its irradiation [Ah per kWh/m2]
     """
-    columns = {name: np.asarray(value, dtype=np.float64) for name, value in x.items()}
-    used, full = sum(used_ah_per_day(columns).values()), columns["battery.capacity_ah"]
-    leak = self_discharge_share_per_day(columns["battery.self_discharge_share_month"])
-    by_day = np.ascontiguousarray(np.moveaxis(offered, -1, 0))
-    shape = np.broadcast_shapes(by_day.shape[1:], *(np.shape(one) for one in (used, full, leak)))
-    # Of the days of one cold the one with the least charge decides, for the limit and for flat.
+
+    used: Array
+    kept: Array
+    full: Array
+    per_kwh: Array
+
+    @classmethod
+    def of(cls, x: Inputs) -> Loads:
+        """Of inputs that are single numbers or (n,)."""
+        columns = {name: np.asarray(value, dtype=np.float64) for name, value in x.items()}
+        every = (
+            sum(used_ah_per_day(columns).values()),
+            1.0 - self_discharge_share_per_day(columns["battery.self_discharge_share_month"]),
+            columns["battery.capacity_ah"],
+            panel_ah_from(columns, columns["sky_model"]),
+        )
+        return cls(*(np.atleast_1d(one) for one in np.broadcast_arrays(*every)))
+
+
+def hits_of(
+    x: Inputs, suns_kwh: Sequence[Array], which: Sequence[int], warmer_c: Array, start_row: int
+) -> NDArray[np.int64]:
+    """Winters past the depth limit and winters flat, (n, 2), for n sets of inputs followed together.
+
+    x         single numbers or (n,)
+    suns_kwh  irradiations of a panel [kWh/m2/day], (n_years, n_days) each; set k of the inputs has number which[k]
+    The charge of `charge_year` and the limits of `winter` but for the last bits, without the days' own figures.
+    """
+    loads, columns = Loads.of(x), {name: np.asarray(value, dtype=np.float64) for name, value in x.items()}
+    # Sets of inputs that have the same charge follow it once; runs of one sun stand together.
+    of_run = np.stack(np.broadcast_arrays(np.asarray(which, dtype=np.float64), *vars(loads).values()))
+    runs, run = np.unique(of_run, axis=1, return_inverse=True)
     warmths, kind = np.unique(warmer_c, return_inverse=True)
-    least = np.full((len(warmths), *shape), np.inf)
-    held, change = np.broadcast_to(np.maximum(0.0, full - 0.0), shape).copy(), np.empty(shape)
-    for row in (*range(start_row, len(by_day)), *range(start_row)):
-        np.multiply(held, leak, out=change)
-        np.subtract(held, change, out=held)
-        np.subtract(held, used, out=held)
-        np.add(held, by_day[row], out=held)
-        np.maximum(held, 0.0, out=held)
+    least = _least_held(Loads(*runs[1:]), suns_kwh, runs[0].astype(np.int64), kind.tolist(), start_row)
+    full = np.broadcast_to(columns["battery.capacity_ah"], run.shape)[:, None]
+    slack, shape = 1e-9 * full, (-1, 1)
+    hits = np.zeros((2, len(run), least.shape[2]), dtype=np.bool_)
+    for warmth, its in zip(warmths, least, strict=True):
+        cold = np.reshape(cold_of(columns, warmth), shape)
+        taken = full - its[run]
+        hits[0] |= taken > usable_ah(full, np.reshape(columns["battery.usable_share"], shape), cold) + slack
+        hits[1] |= taken >= full * cold - slack
+    return np.asarray(hits.sum(axis=2).T, dtype=np.int64)
+
+
+def _least_held(
+    loads: Loads, suns_kwh: Sequence[Array], which: NDArray[np.int64], kind: list[int], start_row: int
+) -> Array:
+    """The least charge at the end of the days of each kind, (n_kinds, n_runs, n_years); `which` ascends."""
+    n_years, n_days = suns_kwh[0].shape
+    # Whole arrays, not a number for each run: numpy then goes through all runs in one loop.
+    used, kept, full, per_kwh = (np.repeat(one[:, None], n_years, axis=1) for one in vars(loads).values())
+    offered, held, empty = np.empty_like(full), np.maximum(0.0, full), np.zeros_like(full)
+    of_sun = []
+    for sun in np.unique(which).tolist():
+        first, last = np.searchsorted(which, (sun, sun + 1)).tolist()
+        of_sun.append((list(np.ascontiguousarray(suns_kwh[sun].T)), per_kwh[first:last], offered[first:last]))
+    least = np.full((max(kind) + 1, *held.shape), np.inf)
+    of_kind = list(least)
+    for row in (*range(start_row, n_days), *range(start_row)):
+        for rows, factor, charge in of_sun:
+            np.multiply(rows[row], factor, charge)
+        np.subtract(offered, used, offered)
+        np.multiply(held, kept, held)
+        np.add(held, offered, held)
+        np.maximum(held, empty, out=held)
         np.minimum(held, full, out=held)
-        low = least[kind[row]]
+        low = of_kind[kind[row]]
         np.minimum(low, held, out=low)
-    taken, slack = full - least, 1e-9 * full
-    cold = np.asarray(cold_of(columns, warmths.reshape(-1, *(1 for _ in shape))))
-    over = taken > usable_ah(full, columns["battery.usable_share"], cold) + slack
-    return over.any(axis=0), (taken >= full * cold - slack).any(axis=0)
+    return least

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sunsched.hardware.advice import Advice, changed
-from sunsched.hardware.battery_sums import VERDICTS, Place, Weather, open_verdicts
+from sunsched.hardware.battery_case import Place, Weather
+from sunsched.hardware.battery_sums import VERDICTS, open_verdicts
 from sunsched.hardware.figures import Span
 from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,36 +12,26 @@ from numpy.typing import NDArray
 from sunsched.base import cautions
 from sunsched.base.civil_time import MONTH_NAMES
 from sunsched.base.rounding import rounded
-from sunsched.hardware.battery import (
-    Winters,
-    battery_results,
-    battery_spans,
-    chance_with_limits,
-    cold_of,
-    hits_of,
-    irradiation_kwh,
-    panel_ah_from,
-    panel_ah_of,
-    winters_of,
-)
+from sunsched.hardware.battery import Winters, battery_results, chance_with_limits, cold_of
+from sunsched.hardware.battery_case import OF_THE_SKY, Case, Place, Weather
 from sunsched.hardware.figures import (
     Assumption,
     Figure,
     Inputs,
+    Moves,
     Number,
     Span,
     Verdict,
     drawn,
-    exactly,
+    ends_of,
     judged,
     propagated,
-    turning_values,
-    values_of,
+    turning_at_once,
     verdict,
 )
 from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery
-from sunsched.hardware.solar_input import Panel, PanelYear, month_of_row, panel_kwh, panel_year
+from sunsched.hardware.solar_input import month_of_row
 
 I_T = "I t"
 # group, name, label, unit, formula and source
@@ -136,43 +126,6 @@ GAIN_ASKED = Span(1.3, 1.1, 1.4)  # array-to-load ratio 1.1-1.2, critical 1.3-1.
 WINTERS_SPARED = 0.05  # one flat winter in twenty: judged, no source
 DRAW_SEED = 20
 VERDICTS = ("depth limit", "flat battery", "days without Sun", "worst month")
-MEMORY = "model.day_memory"
-# The inputs that the panel's charge hangs on; the others leave it as it is.
-OF_THE_PANEL = frozenset(
-    ("battery.panel_w", "battery.panel_yield", "battery.ground_reflectance", "battery.volts", "clearness", "sky_model")
-) | {MEMORY}
-CASES_AT_ONCE = 8  # with a charge of their own: as many as the processor's cache holds
-Key = tuple[tuple[str, float], ...]
-
-
-@dataclass(frozen=True)
-class Weather:
-    """The weather of the battery's years.
-
-    clearness  each day, (n_years, n_days), drawn with the model's own memory
-    warmer_c   above the coldest weeks, each day [deg C], (n_days,)
-    is_given   False where the climate was assumed
-    redraw     the same years by the same random numbers, for another memory from day to day (a number, or one for
-      each year (n_years,)); None where the days were measured
-    """
-
-    clearness: Array
-    warmer_c: Array
-    is_given: bool
-    redraw: Callable[[Number], Array] | None = None
-
-    def remembering(self, memory: Number) -> Array:
-        """The clearness with another memory from day to day."""
-        return self.clearness if self.redraw is None else self.redraw(memory)
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where the panel stands: latitude and the hills round it [degrees]."""
-
-    latitude_deg: float
-    skyline_azimuth_deg: tuple[float, ...] = ()
-    skyline_altitude_deg: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -227,123 +180,6 @@ class BatterySums:
         return chance_with_limits(n_hits, self.stated.n_years)
 
 
-@dataclass(frozen=True)
-class _Case:
-    """One battery in one place and weather."""
-
-    battery: Battery
-    place: PanelYear
-    weather: Weather
-    spans: Mapping[str, Span]
-    start_row: int
-    month_rows: NDArray[np.bool_]
-    # What was worked out: charges by the panel's inputs, winters by all inputs. Most inputs are moved one at a time.
-    _of_month: dict[Key, tuple[float, float]] = field(default_factory=dict)
-    _offered: dict[Key, Array] = field(default_factory=dict)
-    _known: dict[Key, tuple[int, int]] = field(default_factory=dict)
-
-    def winters(self, x: Inputs) -> Winters:
-        clearness = self.weather.clearness
-        memory = x.get(MEMORY, self.spans[MEMORY].value)
-        if np.any(np.asarray(memory) != self.spans[MEMORY].value):
-            clearness = self.weather.remembering(memory)
-        return winters_of(x, self.place, clearness, self.weather.warmer_c, self.start_row)
-
-    def offered(self, x: Inputs) -> Array:
-        """The panel's charge of every day [Ah], (n_years, n_days), for inputs that are single numbers."""
-        key = _panel_key(x)
-        if key not in self._offered:
-            if len(self._offered) > 1:  # the stated one, and the last
-                del self._offered[next(reversed(self._offered))]
-            self._offered[key] = self._offer(x)
-        return self._offered[key]
-
-    def _offer(self, x: Inputs) -> Array:
-        clearness, memory = self.weather.clearness, x.get(MEMORY, self.spans[MEMORY].value)
-        if np.any(np.asarray(memory) != self.spans[MEMORY].value):
-            clearness = self.weather.remembering(memory)
-        return panel_ah_of(x, self.place, clearness)
-
-    def hits(self, x: Inputs) -> tuple[int, int]:
-        """Winters past the depth limit and winters flat, for inputs that are single numbers."""
-        key = tuple(x.items())
-        if key not in self._known:
-            over, flat = hits_of(x, self.offered(x), self.weather.warmer_c, self.start_row)
-            self._known[key] = int(over.sum()), int(flat.sum())
-        return self._known[key]
-
-    def hits_at(self, moved: Sequence[tuple[str, float]]) -> list[tuple[int, int]]:
-        """The same with each of these inputs moved by itself, many at a time."""
-        values = values_of(self.spans)
-        by_panel = [move for move in moved if move[0] in OF_THE_PANEL]
-        others = [move for move in moved if move[0] not in OF_THE_PANEL]
-        self._note_hits(values, others, self.offered(values))
-        for first in range(0, len(by_panel), CASES_AT_ONCE):
-            part = by_panel[first : first + CASES_AT_ONCE]
-            self._note_hits(values, part, np.stack([self._offer({**values, key: end}) for key, end in part]))
-        return [self.hits({**values, key: end}) for key, end in moved]
-
-    def _note_hits(self, values: Inputs, moved: Sequence[tuple[str, float]], offered: Array) -> None:
-        if not moved:
-            return
-        x = {name: np.full((len(moved), 1), value) for name, value in values.items()}
-        for place, (key, end) in enumerate(moved):
-            x[key][place] = end
-        over, flat = hits_of(x, offered, self.weather.warmer_c, self.start_row)
-        counts = zip(over.sum(axis=1).tolist(), flat.sum(axis=1).tolist(), strict=True)
-        for (key, end), hits in zip(moved, counts, strict=True):
-            self._known[tuple({**values, key: end}.items())] = hits
-
-    @cached_property
-    def _month(self) -> tuple[PanelYear, Array]:
-        """The worst month's days: the panel's place and the clearness."""
-        rows, whole = self.month_rows, self.place
-        place = replace(
-            whole, level_kwh=whole.level_kwh[rows], sunset_deg=whole.sunset_deg[rows], beam=whole.beam[rows]
-        )
-        return place, self.weather.clearness[:, rows]
-
-    def results(self, x: Inputs) -> dict[str, Number]:
-        """Every figure, those of the worst month included."""
-        base, key = battery_results(x), _panel_key(x)
-        if key not in self._of_month:
-            sun_kwh = irradiation_kwh(x, *self._month)
-            self._of_month[key] = float(panel_ah_from(x, sun_kwh).mean()), float(sun_kwh.mean())
-        gain, mean_kwh = self._of_month[key]
-        return {**base, "irradiation_kwh": mean_kwh, "gain_ah": gain, "gain_over_use": gain / base["used_ah"]}
-
-
-def _panel_key(x: Inputs) -> Key:
-    return tuple((name, x[name]) for name in sorted(OF_THE_PANEL) if name in x)
-
-
-def _case(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> _Case:
-    panel = Panel(
-        battery.panel_tilt_deg,
-        battery.panel_azimuth_deg,
-        where.skyline_azimuth_deg,
-        where.skyline_altitude_deg,
-    )
-    n_days = weather.clearness.shape[1]
-    place = panel_year(panel, where.latitude_deg, n_days)
-    spans, _ = _spans(battery, moves, weather, model)
-    month = month_of_row(n_days)
-    daily = panel_kwh(place, weather.clearness, battery.ground_reflectance).mean(axis=0)
-    worst = int(np.argmin([daily[month == m].mean() for m in range(12)]))
-    return _Case(battery, place, weather, spans, int(np.argmax(place.level_kwh)), month == worst)
-
-
-def _spans(
-    battery: Battery, moves: Span, weather: Weather, model: Model
-) -> tuple[dict[str, Span], tuple[Assumption, ...]]:
-    """Inputs and assumptions; days that were measured have the memory that they have."""
-    spans, assumed = battery_spans(battery, moves, weather.is_given, model)
-    if weather.redraw is None:
-        spans[MEMORY] = exactly(spans[MEMORY].value)
-        assumed = tuple(one for one in assumed if one.key != MEMORY)
-    return spans, assumed
-
-
 def battery_sums(
     battery: Battery, moves_ah_per_day: Span, where: Place, weather: Weather, model: Model = MODEL
 ) -> BatterySums:
@@ -352,29 +188,30 @@ def battery_sums(
     moves_ah_per_day   charge of one raising and one lowering [Ah], from the drive's sums
     Raises RangeError where a clearness is outside 0 to 0.85.
     """
-    case = _case(battery, moves_ah_per_day, where, weather, model)
-    _, assumptions = _spans(battery, moves_ah_per_day, weather, model)
-    results = propagated(case.results, case.spans)
-    stated = case.winters(values_of(case.spans))
-    with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
-    cold = cold_of(values_of(case.spans), weather.warmer_c)
+    case = Case.of(battery, moves_ah_per_day, where, weather, model)
+    results = propagated(case.results, case.spans, at_once=True)
+    tries = _tries(battery, where.latitude_deg)
+    others = [case.changed(settings, moves_ah_per_day, where, model) for settings in tries]
+    winters = _many_winters(case)
+    states = _winter_states(case, *winters, others)
+    cold = cold_of(case.values, weather.warmer_c)
     month = MONTH_NAMES[int(month_of_row(weather.clearness.shape[1])[case.month_rows.argmax()])]
-    changes = tuple(_changes(battery, moves_ah_per_day, where, weather, model))
+    changes = tuple(_change(settings, other) for settings, other in zip(tries, others, strict=True))
     used = {name: results[name].value for name in ("moves_ah", "board_ah", "sensor_ah", "driver_ah", "controller_ah")}
     return BatterySums(
         figures=battery_figures(results),
         verdicts=(
-            *_winter_verdicts(case, stated, with_ranges, changes[1:]),
+            *_winter_verdicts(case, states, *winters, changes[1:]),
             *_verdicts(case, results, month),
         ),
-        assumptions=assumptions,
+        assumptions=case.assumptions,
         used_ah=used,
         worst_month=month,
         start_row=case.start_row,
         limit_held_ah=battery.capacity_ah * (1.0 - battery.usable_share * cold),
         flat_held_ah=battery.capacity_ah * (1.0 - cold),
-        stated=stated,
-        drawn=with_ranges,
+        stated=winters[0],
+        drawn=winters[1],
         changes=changes,
         at_disconnect=at_disconnect(results),
         cautions=cautions.BATTERY,
@@ -390,79 +227,111 @@ def open_verdicts(
     names: tuple[str, ...] = VERDICTS,
 ) -> tuple[str, ...]:
     """Those of `names` whose verdict does not hold, without figures and changes; the winters take longest."""
-    case = _case(battery, moves_ah_per_day, where, weather, model)
+    case = Case.of(battery, moves_ah_per_day, where, weather, model)
     states: dict[str, str] = {}
     if set(names) & set(VERDICTS[:2]):
-        stated = case.winters(values_of(case.spans))
-        with_ranges = case.winters(drawn(case.spans, stated.n_years, DRAW_SEED))
-        states |= {name: state for name, state, _ in _winter_states(case, stated, with_ranges)}
+        states |= {one.name: one.state for one in _winter_states(case, *_many_winters(case))}
     asked = _asked(case)
-    states |= {name: judged(margin, asked)[0] for name, margin in _margins(case).items() if name in names}
+    states |= {name: judged(margin, asked, at_once=True)[0] for name, margin in _margins(case).items() if name in names}
     return tuple(name for name, state in states.items() if state != "holds" and name in names)
 
 
-def _asked(case: _Case) -> dict[str, Span]:
+def _asked(case: Case) -> dict[str, Span]:
     return {**case.spans, "autonomy asked": AUTONOMY_ASKED_DAYS, "gain asked": GAIN_ASKED}
 
 
-def _margins(case: _Case) -> dict[str, Callable[[Inputs], float]]:
+def _margins(case: Case) -> dict[str, Callable[[Inputs], Number]]:
     return {
-        "days without Sun": lambda x: float(battery_results(x)["autonomy_days"] - x["autonomy asked"]),
-        "worst month": lambda x: float(case.results(x)["gain_over_use"] - x["gain asked"]),
+        "days without Sun": lambda x: battery_results(x)["autonomy_days"] - x["autonomy asked"],
+        "worst month": lambda x: case.results(x)["gain_over_use"] - x["gain asked"],
     }
 
 
-def _verdicts(case: _Case, results: Mapping[str, Span], month: str) -> tuple[Verdict, ...]:
+def _verdicts(case: Case, results: Mapping[str, Span], month: str) -> tuple[Verdict, ...]:
     days, gain = results["autonomy_days"], results["gain_over_use"]
     texts = {
         "days without Sun": autonomy_texts(days, AUTONOMY_ASKED_DAYS.value),
         "worst month": worst_month_texts(month, gain, GAIN_ASKED.value),
     }
     asked = _asked(case)
-    return tuple(verdict(name, margin, asked, *texts[name]) for name, margin in _margins(case).items())
+    return tuple(verdict(name, margin, asked, *texts[name], at_once=True) for name, margin in _margins(case).items())
 
 
 def _hits(winters: Winters) -> tuple[int, int]:
     return winters.n_over_limit, winters.n_flat
 
 
-def _spared(case: _Case, which: int, limit: float) -> Callable[[Inputs], bool]:
-    return lambda x: case.hits(x)[which] <= limit
+def _many_winters(case: Case) -> tuple[Winters, Winters]:
+    """The winters with the inputs as stated, and drawn from their ranges."""
+    return case.stated, case.winters(drawn(case.spans, case.stated.n_years, DRAW_SEED))
 
 
-def _winter_states(case: _Case, stated: Winters, with_ranges: Winters) -> list[tuple[str, str, tuple[str, ...]]]:
-    """Name, state and turning inputs of both verdicts on the winters.
+class _State(NamedTuple):
+    """A verdict on the winters: name, state, and each input that turns it by itself with the nearer end that does."""
 
-    They hold where at most one winter in twenty is lost, by the upper 95 % limit, with the inputs drawn.
+    name: str
+    state: str
+    turning: dict[str, float]
+
+
+def _winter_states(case: Case, stated: Winters, with_ranges: Winters, beside: Sequence[Case] = ()) -> list[_State]:
+    """Both verdicts on the winters. They hold where at most one winter in twenty is lost, by the upper 95 % limit, with
+    the inputs drawn.
+
+    beside   cases whose winters, as stated, are followed together with these
     """
-    n_years = stated.n_years
-    limit = WINTERS_SPARED * n_years
-    moved = [(key, end) for key, span in case.spans.items() if not span.fixed for end in (span.low, span.high)]
-    hits = case.hits_at(moved)
-    at_ends = {key: [hits[n], hits[n + 1]] for n, (key, _) in list(enumerate(moved))[::2]}
+    n_years, limit = stated.n_years, WINTERS_SPARED * stated.n_years
+    moved = ends_of(case.spans)
+    fails = [hits > limit for hits in case.hits]
+    # An end can turn a verdict that fails only if it may spare winters, and one that holds only if it may cost some.
+    better, worse = case.beside_stated(moved)
+    may_turn = (~worse & any(fails)) | (~better & (not all(fails)))
+    asked = [move for move, may in zip(moved, may_turn, strict=True) if may]
+    hits = case.hits_at(asked, beside)
     found = []
     for which, name in enumerate(VERDICTS[:2]):
-        fails = _hits(stated)[which] > limit
-        turning = tuple(key for key, ends in at_ends.items() if any((end[which] > limit) is not fails for end in ends))
+        turning: dict[str, float] = {}
+        for (key, end), its in zip(asked, hits, strict=True):
+            value = case.values[key]
+            if (its[which] > limit) is not fails[which] and abs(end - value) < abs(turning.get(key, np.inf) - value):
+                turning[key] = end
         drawn_limit = chance_with_limits(_hits(with_ranges)[which], n_years)[2]
-        certain = not turning and (fails or drawn_limit <= WINTERS_SPARED)
-        found.append((name, ("fails" if fails else "holds") if certain else "in doubt", turning))
+        certain = not turning and (fails[which] or drawn_limit <= WINTERS_SPARED)
+        found.append(_State(name, ("fails" if fails[which] else "holds") if certain else "in doubt", turning))
     return found
 
 
-def _winter_verdicts(case: _Case, stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]) -> list[Verdict]:
-    verdicts = []
-    for which, (name, state, turning) in enumerate(_winter_states(case, stated, with_ranges)):
-        counts = _hits(stated)[which], _hits(with_ranges)[which], stated.n_years
-        fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=counts[0])
-        at = turning_values(_spared(case, which, WINTERS_SPARED * stated.n_years), case.spans, turning)
-        verdicts.append(replace(winter_verdict(name, state, turning, counts, fewest), turns_at=at))
-    return verdicts
+def _winter_verdicts(
+    case: Case, states: list[_State], stated: Winters, with_ranges: Winters, changes: tuple[Change, ...]
+) -> list[Verdict]:
+    return [
+        _winter_verdict(case, one, which, (_hits(stated)[which], _hits(with_ranges)[which], stated.n_years), changes)
+        for which, one in enumerate(states)
+    ]
 
 
-def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model = MODEL) -> list[Change]:
-    """The present state first, then one change at a time."""
-    toward_equator = 180.0 if where.latitude_deg >= 0 else 0.0
+def _winter_verdict(
+    case: Case, found: _State, which: int, counts: tuple[int, int, int], changes: tuple[Change, ...]
+) -> Verdict:
+    limit = WINTERS_SPARED * counts[2]
+
+    def spared(moved: Moves) -> list[bool]:
+        return [hits[which] <= limit for hits in case.hits_at(moved)]
+
+    # Each value of an input of the sky has a light of its own: no more of them are worked out than are needed.
+    at: dict[str, float] = {}
+    for of_sky, at_once in ((False, 2), (True, 1)):
+        ends = {key: end for key, end in found.turning.items() if (key in OF_THE_SKY) is of_sky}
+        if ends:
+            at |= turning_at_once(spared, case.spans, ends, counts[0] <= limit, at_once)
+    fewest = min(((change.n_over_limit, change.n_flat)[which] for change in changes), default=counts[0])
+    said = winter_verdict(found.name, found.state, tuple(found.turning), counts, fewest)
+    return replace(said, turns_at=tuple((key, at[key]) for key in found.turning))
+
+
+def _tries(battery: Battery, latitude_deg: float) -> list[dict[str, float]]:
+    """What is changed: nothing first, then one setting at a time."""
+    toward_equator = 180.0 if latitude_deg >= 0 else 0.0
     tries: list[dict[str, float]] = [{}]
     tries += [{"panel_tilt_deg": tilt} for tilt in (45.0, 60.0, 75.0, 90.0) if tilt != battery.panel_tilt_deg]
     if battery.panel_azimuth_deg % 360.0 != toward_equator:
@@ -472,19 +341,15 @@ def _changes(battery: Battery, moves: Span, where: Place, weather: Weather, mode
     tries += [{"sleep_ma": least} for least in (1.0, 0.1) if least < battery.sleep_ma]
     if battery.controller_ma > 1.0:
         tries.append({"controller_ma": 1.0})
-    changes = []
-    for settings in tries:
-        # one dial turned, all else equal: ranges and what was given stay as they are
-        case = _case(battery.model_copy(update=settings), moves, where, weather, model)
-        values = values_of(case.spans)
-        results, (n_over_limit, n_flat) = case.results(values), case.hits(values)
-        changes.append(
-            Change(
-                settings=settings,
-                autonomy_days=rounded(results["autonomy_days"]),
-                gain_over_use=rounded(results["gain_over_use"]),
-                n_over_limit=n_over_limit,
-                n_flat=n_flat,
-            )
-        )
-    return changes
+    return tries
+
+
+def _change(settings: Mapping[str, float], case: Case) -> Change:
+    results, (n_over_limit, n_flat) = case.results(case.values), case.hits
+    return Change(
+        settings=settings,
+        autonomy_days=rounded(float(results["autonomy_days"])),
+        gain_over_use=rounded(float(results["gain_over_use"])),
+        n_over_limit=n_over_limit,
+        n_flat=n_flat,
+    )

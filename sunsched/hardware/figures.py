@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -59,10 +59,25 @@ def values_of(spans: Mapping[str, Span]) -> dict[str, float]:
     return {name: span.value for name, span in spans.items()}
 
 
-def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> dict[str, Span]:
+def inputs_at(values: Mapping[str, float], moved: Iterable[tuple[str, float]]) -> dict[str, NDArray[np.float64]]:
+    """The inputs as stated, and then with each of `moved` (input, value) moved by itself: arrays (1 + n,)."""
+    moves = tuple(moved)
+    x = {name: np.full(1 + len(moves), value, dtype=np.float64) for name, value in values.items()}
+    for place, (name, value) in enumerate(moves, 1):
+        x[name][place] = value
+    return x
+
+
+def ends_of(spans: Mapping[str, Span]) -> list[tuple[str, float]]:
+    """Both ends of every input that has a range."""
+    return [(name, end) for name, span in spans.items() if not span.fixed for end in (span.low, span.high)]
+
+
+def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False, at_once: bool = False) -> dict[str, Span]:
     """Each result of `sums` with the range that its inputs' ranges leave it.
 
     signed   True for results that may change their sign, such as margins
+    at_once  `sums` takes arrays of inputs, and is called once for all ends
 
     Every input is moved to both ends of its range, the others staying. Upward and downward effects are added as
     squares of rectangular distributions and widened to about 95 %, and never go beyond the plain sum of the
@@ -72,13 +87,17 @@ def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False) -> di
     Rounded to nine digits. Source: JCGM 100:2008 (GUM), 4.3.7 and 5.1; each side by itself because many ranges
     here are lopsided.
     """
-    middle = {name: float(result) for name, result in sums(values_of(spans)).items()}
-    ends: dict[str, list[tuple[float, float]]] = {name: [] for name in middle}
-    for name, span in spans.items():
-        if not span.fixed:
-            low, high = (sums({**values_of(spans), name: end}) for end in (span.low, span.high))
-            for result in middle:
-                ends[result].append((float(low[result]), float(high[result])))
+    values, moved = values_of(spans), ends_of(spans)
+    if at_once:
+        results = {
+            name: np.broadcast_to(result, 1 + len(moved)).tolist()
+            for name, result in sums(inputs_at(values, moved)).items()
+        }
+    else:
+        cases = [sums(values), *(sums({**values, name: end}) for name, end in moved)]
+        results = {name: [float(case[name]) for case in cases] for name in cases[0]}
+    middle = {name: found[0] for name, found in results.items()}
+    ends = {name: list(zip(found[1::2], found[2::2], strict=True)) for name, found in results.items()}
     found = {name: _spread(value, ends[name], signed) for name, value in middle.items()}
     return {name: Span(rounded(s.value), rounded(s.low), rounded(s.high)) for name, s in found.items()}
 
@@ -112,6 +131,20 @@ def drawn(spans: Mapping[str, Span], n: int, seed: int) -> dict[str, NDArray[np.
     return draws
 
 
+def deciding_at_once(margin: Callable[[Inputs], Number], spans: Mapping[str, Span]) -> tuple[str, ...]:
+    """`deciding_inputs` of a margin, 0 or more holds, that takes arrays of inputs."""
+    names = [name for name, span in spans.items() if not span.fixed]
+    moved = [(name, point) for name in names for point in _points(spans[name])]
+    margins = np.broadcast_to(margin(inputs_at(values_of(spans), moved)), 1 + len(moved)).tolist()
+    stated, *found = (rounded(one) >= 0.0 for one in margins)
+    each = len(found) // max(len(names), 1)
+    return tuple(name for n, name in enumerate(names) if any(one is not stated for one in found[n * each :][:each]))
+
+
+def _points(span: Span) -> tuple[float, ...]:
+    return span.low, (span.low + span.value) / 2, (span.high + span.value) / 2, span.high
+
+
 def deciding_inputs(holds: Callable[[Inputs], bool], spans: Mapping[str, Span]) -> tuple[str, ...]:
     """The inputs that by themselves, somewhere between the ends of their range, turn the verdict round.
 
@@ -121,8 +154,7 @@ def deciding_inputs(holds: Callable[[Inputs], bool], spans: Mapping[str, Span]) 
     stated = holds(values)
     turning = []
     for name, span in spans.items():
-        points = (span.low, (span.low + span.value) / 2, (span.high + span.value) / 2, span.high)
-        if not span.fixed and any(holds({**values, name: point}) is not stated for point in points):
+        if not span.fixed and any(holds({**values, name: point}) is not stated for point in _points(span)):
             turning.append(name)
     return tuple(turning)
 
@@ -142,6 +174,44 @@ def turning_value(holds: Callable[[Inputs], bool], spans: Mapping[str, Span], ke
         middle = (kept + turned) / 2
         kept, turned = (middle, turned) if holds({**values, key: middle}) is stated else (kept, middle)
     return turned
+
+
+Moves = Sequence[tuple[str, float]]
+
+
+def turning_at_once(
+    holds_at: Callable[[Moves], Sequence[bool]],
+    spans: Mapping[str, Span],
+    ends: Mapping[str, float],
+    stated: bool,
+    at_once: int = 2,
+) -> dict[str, float]:
+    """The value of each key of `ends` at which the verdict turns, as `turning_value` finds it, many asked for at once.
+
+    holds_at   whether the verdict holds with each of some inputs moved by itself
+    ends       the ends of ranges that turn it
+    stated     whether it holds as stated
+    at_once    so many halvings are asked for together: all their middles, of which one way is then taken
+    """
+    ways = {key: (spans[key].value, end) for key, end in ends.items()}
+    for first in range(0, HALVINGS, at_once):
+        steps = min(at_once, HALVINGS - first)
+        middles = [(key, middle) for key, way in ways.items() for middle in _middles(*way, steps)]
+        known = dict(zip(middles, holds_at(middles), strict=True))
+        for key in ways:
+            for _ in range(steps):
+                kept, turned = ways[key]
+                middle = (kept + turned) / 2
+                ways[key] = (middle, turned) if known[key, middle] is stated else (kept, middle)
+    return {key: turned for key, (_, turned) in ways.items()}
+
+
+def _middles(kept: float, turned: float, steps: int) -> list[float]:
+    """Every middle that so many halvings between two values may ask for."""
+    if not steps:
+        return []
+    middle = (kept + turned) / 2
+    return [middle, *_middles(kept, middle, steps - 1), *_middles(middle, turned, steps - 1)]
 
 
 def turning_values(
@@ -237,27 +307,34 @@ class Assumption:
         return {"key": self.key, "value": span.value, "low": span.low, "high": span.high, "why": self.why}
 
 
-def judged(margin: Callable[[Inputs], float], spans: Mapping[str, Span]) -> tuple[str, tuple[str, ...]]:
+def judged(
+    margin: Callable[[Inputs], Number], spans: Mapping[str, Span], at_once: bool = False
+) -> tuple[str, tuple[str, ...]]:
     """The state that `verdict` gives a margin, and the inputs that turn it by themselves."""
-    reach = propagated(lambda inputs: {"": margin(inputs)}, spans, signed=True)[""]
-    turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
+    reach = propagated(lambda inputs: {"": margin(inputs)}, spans, signed=True, at_once=at_once)[""]
+    if at_once:
+        turning = deciding_at_once(margin, spans)
+    else:
+        turning = deciding_inputs(lambda inputs: rounded(margin(inputs)) >= 0.0, spans)
     certain = not turning and (reach.low >= 0.0 or reach.high < 0.0)
     return ("holds" if reach.value >= 0.0 else "fails") if certain else "in doubt", turning
 
 
 def verdict(
     name: str,
-    margin: Callable[[Inputs], float],
+    margin: Callable[[Inputs], Number],
     spans: Mapping[str, Span],
     good: str,
     bad: str,
     to_do: str = "",
+    at_once: bool = False,
 ) -> Verdict:
     """Judge `margin` (0 or more holds) at the stated inputs and over their ranges; `good`, `bad` are the texts.
 
     A verdict in doubt has the bad text: it says what may happen. `to_do` stands after it.
+    at_once   `margin` takes arrays of inputs
     """
-    state, turning = judged(margin, spans)
+    state, turning = judged(margin, spans, at_once)
     at = turning_values(lambda inputs: margin(inputs) >= 0.0, spans, turning)
     if state == "holds":
         return Verdict(name, state, turning, good, at)

@@ -1,6 +1,6 @@
 """The assumptions about weather, cell, clock and flock in `compare`, `battery` and `angle`: the keys of [model].
 
-Each key has its range and its source once, beside its default: `assumptions` reads them from the fields, and
+Each key has its range and its source once, beside its default: `assumed.py` reads them from the fields, and
 the sensitivity of a result moves each to the ends of its range. A key that the keeper wrote is taken as known and is
 not moved. "assumed" marks a value without any source.
 """
@@ -11,7 +11,6 @@ from typing import Annotated
 from pydantic import Field
 
 from sunsched.base.model import Float, Settings
-from sunsched.hardware.figures import Assumption, Span, exactly
 
 
 @dataclass(frozen=True)
@@ -102,20 +101,4 @@ class Model(Settings):
     ] = 182.0
 
 
-MODEL = Model()
-
-
-def assumptions(model: Model, command: str) -> tuple[Assumption, ...]:
-    """The inputs of `command` with their ranges; one from the keeper or from a file has no range."""
-    found = []
-    for name, field in Model.model_fields.items():
-        moved = next(m for m in field.metadata if isinstance(m, Moved))
-        if command not in moved.commands:
-            continue
-        value = float(getattr(model, name))
-        written = name in model.model_fields_set
-        span = exactly(value) if written else Span(value, min(moved.low, value), max(moved.high, value))
-        found.append(
-            Assumption(f"model.{name}", span, "as you wrote it, or as your file has it" if written else moved.why)
-        )
-    return tuple(found)
+MODEL = Model.unwritten()

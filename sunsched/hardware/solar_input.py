@@ -65,6 +65,11 @@ def extraterrestrial_kwh(latitude_deg: float, day_of_year: ArrayLike) -> Array:
     return np.asarray(np.maximum(total, 0.0))
 
 
+# Factors of the powers of clearness; summer has no fourth one.
+WINTER_SHARE = (-0.2727, 2.4495, -11.9514, 9.3879)
+SUMMER_SHARE = (0.2832, -2.5557, 0.8448, 0.0)
+
+
 def diffuse_share(clearness: ArrayLike, sunset_deg: ArrayLike) -> Array:
     """Diffuse share of one day's irradiation, from its clearness and sunset hour angle [degrees].
 
@@ -72,11 +77,15 @@ def diffuse_share(clearness: ArrayLike, sunset_deg: ArrayLike) -> Array:
     sunset hour angle of 81.4 deg (Duffie & Beckman, eq. 2.11.1).
     """
     k = np.asarray(clearness, dtype=np.float64)
-    winter = 1.0 + k * (-0.2727 + k * (2.4495 + k * (-11.9514 + k * 9.3879)))
-    winter = np.where(k < 0.715, winter, 0.143)
-    summer = 1.0 + k * (0.2832 + k * (-2.5557 + k * 0.8448))
-    summer = np.where(k < 0.722, np.minimum(1.0, summer), 0.175)  # the cubic passes 1 by 0.008 near 0.06
-    return np.where(np.asarray(sunset_deg) < 81.4, winter, summer)
+    in_winter = np.asarray(sunset_deg) < 81.4
+    steps = [np.where(in_winter, *pair) for pair in zip(WINTER_SHARE, SUMMER_SHARE, strict=True)]
+    share = k * steps[3]
+    for step in steps[2::-1]:
+        share += step
+        share *= k
+    share += 1.0
+    share = np.minimum(share, 1.0)  # summer's cubic passes 1 by 0.008 near 0.06; winter's stays below
+    return np.where(k < np.where(in_winter, 0.715, 0.722), share, np.where(in_winter, 0.143, 0.175))
 
 
 def monthly_diffuse_share(clearness: ArrayLike, sunset_deg: ArrayLike) -> Array:
@@ -200,21 +209,42 @@ def panel_year(panel: Panel, latitude_deg: float, n_days: int) -> PanelYear:
     )
 
 
+def light_kwh(year: PanelYear, clearness: ArrayLike) -> tuple[Array, Array]:
+    """Irradiation of level open ground, and the diffuse part of it [kWh/m2/day], the same for every panel of a place.
+
+    clearness   (n_days,) or (n_years, n_days), 0..0.85; returns its shape twice
+    Source: diffuse share of Erbs et al. 1982. Raises RangeError for clearness outside its range.
+    """
+    k = np.asarray(clearness, dtype=np.float64)
+    if k.size and not (k.min() >= 0.0 and k.max() <= CLEARNESS_MOST):
+        raise RangeError(f"clearness runs from {k.min():g} to {k.max():g}; wanted 0 to {CLEARNESS_MOST:g}")
+    level = k * year.level_kwh
+    diffuse = diffuse_share(k, year.sunset_deg)
+    diffuse *= level
+    return level, diffuse
+
+
+def sky_on_panel_kwh(year: PanelYear, level: Array, diffuse: Array) -> Array:
+    """Irradiation of the panel by Sun and sky, without what the ground throws back, from `light_kwh`.
+
+    Source: isotropic sky of Liu & Jordan 1962.
+    """
+    found = level - diffuse
+    found *= year.beam
+    found += diffuse * year.sky
+    return found
+
+
 def panel_kwh(year: PanelYear, clearness: ArrayLike, ground_reflectance: ArrayLike) -> Array:
     """Irradiation of the panel [kWh/m2/day] for clearness of shape (n_days,) or (n_years, n_days), 0..0.85.
 
     ground_reflectance   one number, or (n_years, 1)
 
-    Source: isotropic sky of Liu & Jordan 1962 with the diffuse share of Erbs et al. 1982. Raises RangeError
-    for clearness outside its range.
+    Raises RangeError for clearness outside its range.
     """
-    k = np.asarray(clearness, dtype=np.float64)
-    if not np.all((k >= 0.0) & (k <= CLEARNESS_MOST)):
-        raise RangeError(f"clearness runs from {k.min():g} to {k.max():g}; wanted 0 to {CLEARNESS_MOST:g}")
-    level = k * year.level_kwh
+    level, diffuse = light_kwh(year, clearness)
     ground = np.asarray(ground_reflectance) * year.ground_per_reflectance
-    diffuse = level * diffuse_share(k, year.sunset_deg)
-    return np.asarray((level - diffuse) * year.beam + diffuse * year.sky + level * ground)
+    return np.asarray(sky_on_panel_kwh(year, level, diffuse) + level * ground)
 
 
 def monthly_mean(daily: ArrayLike) -> Array:

@@ -20,6 +20,7 @@ from sunsched.base.civil_time import year_days, zone_of
 from sunsched.base.errors import LogError, MissingFileError, Problem
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.solar_input import extraterrestrial_kwh, monthly_clearness, monthly_mean
+from sunsched.plan.place import place_text
 from sunsched.plan.site import Site
 from sunsched.study.measured import MeasuredClimate, Record, measured_climate
 from sunsched.study.weather_files import weather_record
@@ -162,5 +163,5 @@ def place_notes(record: Record, site: Site) -> tuple[str, ...]:
     latitude, longitude = record.place_deg
     if abs(latitude - site.latitude_deg) <= FAR_DEG and abs(longitude - site.longitude_deg) <= FAR_DEG:
         return ()
-    where = f"{latitude:g} N {longitude:g} E, the site at {site.latitude_deg:g} N {site.longitude_deg:g} E"
+    where = f"{place_text(latitude, longitude)}, the site at {place_text(site.latitude_deg, site.longitude_deg)}"
     return (f"{record.source} was made at {where}: its evenings are held against another Sun",)

@@ -11,8 +11,8 @@ import numpy as np
 
 from sunsched.base.errors import LogError, UsageError
 from sunsched.config.configuration import Configuration
+from sunsched.hardware.assumed import assumptions
 from sunsched.hardware.figures import Assumption, Span
-from sunsched.hardware.model import assumptions
 from sunsched.hardware.parts import Door
 from sunsched.job.climate_file import MonthlyClimate, place_notes
 from sunsched.job.logs.own_weather import Learned, weather_of_log

@@ -16,7 +16,8 @@ from sunsched.base.rounding import printed_values
 from sunsched.config.configuration import Configuration
 from sunsched.hardware.advice import Advice
 from sunsched.hardware.battery_advice import battery_advice
-from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
+from sunsched.hardware.battery_case import Place, Weather
+from sunsched.hardware.battery_sums import BatterySums, battery_sums
 from sunsched.hardware.drive import drive_spans, results_of
 from sunsched.hardware.drive_advice import drive_advice
 from sunsched.hardware.drive_sums import DriveSums, drive_sums
@@ -26,7 +27,7 @@ from sunsched.hardware.parts import Battery, Door, Motor, Spool
 from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.climate_file import MonthlyClimate, climate_in_record, read_climate
 from sunsched.study.measured import MeasuredClimate
-from sunsched.study.weather import assumed_climate, daily_clearness
+from sunsched.study.weather import assumed_climate, clearness_of_drawn, drawn_days
 
 
 def drive_of(configuration: Configuration, name: str) -> DriveSums:
@@ -44,7 +45,7 @@ def drive_of(configuration: Configuration, name: str) -> DriveSums:
 
 
 WEATHER_YEARS, WEATHER_SEED = 200, 1
-ROW_OF_LEAP_DAY = 59
+DAYS, ROW_OF_LEAP_DAY = 365, 59
 DAILY = ("start", "panel", "overflow", "used", "self_discharge", "unmet", "end")
 
 
@@ -93,11 +94,13 @@ def battery_of(
     given = climate_path is not None or weather_path is not None
     first_day, n_days = year_days(year)
 
+    days = drawn_days(weather_years, DAYS, np.random.default_rng(WEATHER_SEED))
+
     def drawn(memory: Number) -> NDArray[np.float64]:
-        clearness = daily_clearness(climate.clearness, weather_years, WEATHER_SEED, memory)
+        clearness = clearness_of_drawn(climate.clearness, days, memory)
         if n_days == 366:
             # 29 February has the weather of the day before it
-            clearness = np.insert(clearness, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=1)
+            clearness = np.insert(clearness.T, ROW_OF_LEAP_DAY, clearness[:, ROW_OF_LEAP_DAY - 1], axis=0).T
         return clearness
 
     hills = site.skyline

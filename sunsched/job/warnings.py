@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 from sunsched.base.civil_time import date_of
 from sunsched.base.warned import Harm, Warned, by_harm
 from sunsched.config.configuration import Configuration
-from sunsched.hardware.figures import Verdict
 from sunsched.plan.year import YearPlan
 
 if TYPE_CHECKING:
     from sunsched.hardware.drive_sums import DriveSums
+    from sunsched.hardware.figures import Verdict
     from sunsched.job.drive_and_battery import BatteryYear
 
 # What the verdict is about at its worst; `test_warnings.py` holds that every verdict has its line.

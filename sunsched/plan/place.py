@@ -34,6 +34,12 @@ _MEANT = (
 )
 
 
+def place_text(latitude_deg: float, longitude_deg: float) -> str:
+    """A place as a map writes it, without signs: '41.29 S 173.2 E'."""
+    north, east = "S" if latitude_deg < 0 else "N", "W" if longitude_deg < 0 else "E"
+    return f"{abs(latitude_deg):g} {north} {abs(longitude_deg):g} {east}"
+
+
 def distance_km(one_deg: tuple[float, float], other_deg: tuple[float, float]) -> float:
     """Great-circle distance of two places (latitude, longitude) [degrees] on a sphere [km]; haversine formula."""
     north, east, other_north, other_east = (math.radians(angle) for angle in (*one_deg, *other_deg))

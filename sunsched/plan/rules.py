@@ -22,8 +22,8 @@ from sunsched.base.model import Float, Int, Settings
 TWILIGHT_DEPRESSION_DEG = {"civil": 6.0, "nautical": 12.0, "astronomical": 18.0}
 MOMENT_KEYS = ("twilight", "depression_deg", "clear_sky_lux")
 _LIMIT_KEYS = ("not_before", "not_after")
-_YEARLY = re.compile(r"(\d\d)-(\d\d)")
-_DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)")
+_YEARLY = r"(\d\d)-(\d\d)"
+_DATED = r"(\d{4})-(\d\d)-(\d\d)"
 
 
 # What a keeper wrote: a time there is a text, so that `not_before = 7` is no seven minutes past midnight.
@@ -41,7 +41,7 @@ def _clock_minute(value: Any, info: ValidationInfo) -> int:
 
 def _yearly_date(value: Any) -> int:
     """'04-15' as 415, so that dates of a year compare as numbers."""
-    match = _YEARLY.fullmatch(value) if isinstance(value, str) else None
+    match = re.fullmatch(_YEARLY, value) if isinstance(value, str) else None
     if match:
         try:
             dt.date(2028, int(match[1]), int(match[2]))
@@ -55,14 +55,14 @@ def _yearly_date(value: Any) -> int:
 def _any_date(value: Any) -> str:
     if isinstance(value, dt.date):
         value = value.isoformat()
-    if isinstance(value, str) and _DATED.fullmatch(value):
+    if isinstance(value, str) and re.fullmatch(_DATED, value):
         try:
             dt.date.fromisoformat(value)
         except ValueError:
             pass
         else:
             return value
-    elif isinstance(value, str) and _YEARLY.fullmatch(value):
+    elif isinstance(value, str) and re.fullmatch(_YEARLY, value):
         _yearly_date(value)
         return value
     raise ValueError("a date in quotes, '2027-11-20' for once or '11-20' for every year")
@@ -149,7 +149,7 @@ class MomentRule(Settings):
     fallback_lux: Annotated[Float, Field(ge=0.001, le=20_000)] = 5.0
     cell_from_min: Minutes = 0
     cell_until_min: Minutes = 0
-    weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater)
+    weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater.unwritten)
     weekday_not_before: WeekdayLimits | None = None
     weekday_not_after: WeekdayLimits | None = None
 
@@ -159,6 +159,11 @@ class MomentRule(Settings):
         if isinstance(data, dict) and cls is MomentRule and not any(data.get(key) is not None for key in MOMENT_KEYS):
             return {"twilight": "civil", **{k: v for k, v in data.items() if k not in MOMENT_KEYS}}
         return data
+
+    @classmethod
+    def unwritten(cls) -> Self:
+        """A side of the day without a rule of its own: civil twilight, as `_civil_by_default` has it."""
+        return cls.model_construct(_fields_set={"twilight"}, twilight="civil")
 
     @model_validator(mode="after")
     def _one_moment(self) -> Self:
@@ -199,6 +204,11 @@ def _by_weekday(every_day: int | None, own: WeekdayLimits | None) -> ByWeekday:
 class MomentPatch(MomentRule):
     """The keys that a season replaces; only those written count."""
 
+    @classmethod
+    def unwritten(cls) -> Self:
+        """A season that replaces nothing on this side."""
+        return cls.model_construct()
+
     def on(self, base: MomentRule) -> MomentRule:
         """`base` with the keys written here in place of its own."""
         written = {key: getattr(self, key) for key in self.model_fields_set}
@@ -214,8 +224,8 @@ class Season(Settings):
     name: Annotated[str, Field(min_length=1, max_length=200)]
     from_: YearlyDate = Field(alias="from")
     to: YearlyDate
-    morning: MomentPatch = Field(default_factory=MomentPatch)
-    evening: MomentPatch = Field(default_factory=MomentPatch)
+    morning: MomentPatch = Field(default_factory=MomentPatch.unwritten)
+    evening: MomentPatch = Field(default_factory=MomentPatch.unwritten)
 
     def spans(self) -> tuple[tuple[int, int], ...]:
         """The dates as one span, or two when the season wraps the year's end."""
@@ -281,11 +291,11 @@ class Variant(NamedTuple):
 class Rules(Settings):
     """All that decides the door's minutes, beside the site itself."""
 
-    morning: MomentRule = Field(default_factory=MomentRule)
-    evening: MomentRule = Field(default_factory=MomentRule)
+    morning: MomentRule = Field(default_factory=MomentRule.unwritten)
+    evening: MomentRule = Field(default_factory=MomentRule.unwritten)
     season: Seasons = ()
     kept_in: KeptIns = ()
-    warn: Warn = Field(default_factory=Warn)
+    warn: Warn = Field(default_factory=Warn.unwritten)
 
     def variants(self) -> tuple[Variant, ...]:
         """The year's own rules first, then each season's with its keys replaced."""

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from sunsched.study.flock import FlockYears, draw_flock, exact_flock, passages
+from sunsched.study.passing import confirmed, lightest_to_come
 from sunsched.study.scene import Bools, SameWeather, Skies, skies_of
 from sunsched.study.settings import Setting
 from sunsched.study.stage import MOST_CELL_Z, MOST_SKY_Z, SHIFT_FROM_MIN, Stage
@@ -25,18 +26,10 @@ from sunsched.study.trial import (
     dusk_in_window,
     dusks_by_light,
     falling_from,
+    lit_again,
     steep_falls,
 )
-from sunsched.study.weather import (
-    Floats,
-    Ints,
-    WeatherYears,
-    clear_years,
-    confirmed,
-    draw_years,
-    last_reaching,
-    with_measured,
-)
+from sunsched.study.weather import Floats, Ints, WeatherYears, clear_years, draw_years, with_measured
 
 SURE_MIN = 30  # half an hour of dark, or of light, proves the cell
 
@@ -219,7 +212,7 @@ def _empty(stage: Stage, years: WeatherYears, flock: FlockYears) -> Block:
     birds = (len(stage.follow_light), flock.birds, n)
     deepest, brightest = {}, {}
     for evening in (True, False):
-        dark, light = stage.sure_of_dark(evening), stage.sure_of_light(evening)
+        dark, light = stage.sure_of_dark[evening], stage.sure_of_light[evening]
         deepest[evening] = np.tile(np.where(dark, -np.inf, np.inf), years.n_years)
         brightest[evening] = np.tile(np.where(light, np.inf, -np.inf), years.n_years)
     return Block(
@@ -275,7 +268,7 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
         for row, move in zip(alone, found, strict=True):
             moves[row, skies.columns] = np.where(move.place < 0, np.nan, skies.start_min + move.place)
             if skies.evening and stage.settings[row].role == "own":
-                block.relit[skies.columns] = _relit(stage, skies, levels[row], move)
+                block.relit[skies.columns] = _relit(skies, levels[row], move)
     for row in levels:
         if stage.settings[row].strategy == "both":
             window = _window(block, row, skies)
@@ -299,21 +292,20 @@ def _window(block: Block, row: int, skies: Skies) -> Window:
     return Window(first, planned, last, np.ones(len(planned), dtype=np.bool_))
 
 
-def _relit(stage: Stage, skies: Skies, levels: Levels, closed: Moves) -> Floats:
-    bright = confirmed(skies.cell_log, stage.wait_min, False)
-    last_bright = last_reaching(bright, levels.light_log)
-    again: Floats = ((closed.place >= 0) & (last_bright > closed.place + stage.wait_min)).astype(np.float64)
-    return again
+def _relit(skies: Skies, levels: Levels, closed: Moves) -> Floats:
+    sees = "sky" if skies.cell_log is skies.sky_log else "cell"
+    to_come = skies.once(f"{sees} to come", 0, lambda: lightest_to_come(skies.cell_log))
+    return lit_again(skies.cell_log, to_come, levels, closed).astype(np.float64)
 
 
 def _let_birds_pass(block: Block, skies: Skies) -> None:
     if not block.flock.birds:
         return
-    stage, n_days = block.stage, block.stage.scene.n_days
-    threshold = block.flock.threshold_log[skies.columns // n_days].T
+    stage = block.stage
+    threshold = block.flock.threshold_log.T[:, skies.columns // stage.scene.n_days]
     found = passages(stage.half(skies.evening), stage.habits[skies.evening], skies, threshold)
     whims = block.flock.evening_min if skies.evening else block.flock.morning_min
-    whim = whims.reshape(-1, block.flock.birds)[skies.columns].T
+    whim = np.ascontiguousarray(whims.reshape(-1, block.flock.birds)[skies.columns].T)
     target = block.birds_in_min if skies.evening else block.birds_out_min
     for number, follow in enumerate(stage.follow_light):
         target[number][:, skies.columns] = found.mixed(follow, whim)

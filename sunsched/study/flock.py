@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sunsched.hardware.model import MODEL, Model
+from sunsched.study.passing import confirmed, first_above, last_reaching, lightest_to_come
 from sunsched.study.scene import LONGEST_HALF_DAY_MIN, HalfDays, Skies
-from sunsched.study.weather import Floats, Ints, confirmed, first_above, last_reaching, most_to_come, passed_below
+from sunsched.study.weather import Floats, Ints
 
 # Levels, whims and stragglers stand in [model]: all assumed.
 THRESHOLD_LUX, THRESHOLD_SPREAD_LOG = MODEL.bird_level_lux, MODEL.bird_level_spread_log10
@@ -62,7 +63,8 @@ def draw_flock(birds: int, n_years: int, n_days: int, rng: np.random.Generator, 
     evening = np.float32(model.bird_jitter_min) * evenings.standard_normal(shape, dtype=np.float32)
     # The first of the least likely bird-nights straggle whatever the share: more of them are the same ones and others.
     chance = stragglers.random(evening.size, dtype=np.float32)
-    late = np.argsort(chance, kind="stable")[: np.count_nonzero(chance < model.straggler_share)]
+    late = np.flatnonzero(chance < model.straggler_share)
+    late = late[np.argsort(chance[late], kind="stable")]
     evening.ravel()[late] += (model.straggler_min * stragglers.standard_exponential(len(late))).astype(np.float32)
     morning = np.float32(model.bird_jitter_min) * mornings.standard_normal(shape, dtype=np.float32)
     return FlockYears(threshold.astype(np.float32), evening, morning)
@@ -95,8 +97,9 @@ class SunHabit:
     def at(self, threshold_log: Birds, rows: Ints) -> Ints:
         """Minutes into the half-day at which the clear sky passes `threshold_log` (n_birds, n) on `rows` (n,)."""
         step = np.rint((threshold_log - LOWEST_LEVEL_LOG) / LEVEL_STEP_LOG).astype(np.int64)
-        found: Ints = self.place[np.clip(step, 0, len(self.place) - 1), rows].astype(np.int64)
-        return found
+        n_levels, n_days = self.place.shape
+        at = np.clip(step, 0, n_levels - 1) * n_days + rows
+        return np.asarray(self.place.reshape(-1).take(at), dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -114,19 +117,21 @@ class Passages:
     def mixed(self, follow_light: float, whim_min: Birds) -> Floats:
         """Minutes at which the birds pass when the share `follow_light` (0..1) of their habit follows the light."""
         never = np.isinf(self.by_sun)
-        by_sun = np.where(never, 0.0, self.by_sun)
+        some_never = bool(never.any())
+        by_sun = np.where(never, 0.0, self.by_sun) if some_never else self.by_sun
         mixed: Floats = follow_light * self.by_light + (1 - follow_light) * by_sun + whim_min
-        mixed[never] = np.inf
-        return np.minimum(mixed, self.latest + whim_min)
+        if some_never:
+            mixed[never] = np.inf
+        return mixed if np.isinf(self.latest).all() else np.minimum(mixed, self.latest + whim_min)
 
 
 def passages(half: HalfDays, habit: SunHabit, skies: Skies, threshold_log: Birds) -> Passages:
     """When each bird of each twilight goes in (evenings) or wants out (mornings); thresholds (n_birds, n)."""
     if skies.evening:
-        falling = skies.once(
-            "most_to_come", SETTLE_MIN, lambda: most_to_come(confirmed(skies.sky_log, SETTLE_MIN - 1, brightest=True))
-        )
-        by_light = passed_below(falling, threshold_log)
+        to_come = skies.once("sky to come", 0, lambda: lightest_to_come(skies.sky_log))
+        by_light = skies.n_min - to_come.leading(threshold_log, np.less)
+        # It has been so dim for SETTLE_MIN only that long after the last minute that was not.
+        by_light = np.where(by_light > 0, np.minimum(by_light + SETTLE_MIN - 1, skies.n_min), 0)
     else:
         by_light = first_above(confirmed(skies.sky_log, SETTLE_MIN - 1, brightest=False), threshold_log)
     by_sun = habit.at(threshold_log, skies.rows)

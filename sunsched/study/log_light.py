@@ -10,6 +10,7 @@ from sunsched.hardware.light_cell import divider_counts, divider_lux, top_count
 from sunsched.hardware.parts import LightCell
 from sunsched.study.light_log import LightLog
 from sunsched.study.log_clock import FILL_MIN, LogClock, filled
+from sunsched.study.passing import confirmed
 from sunsched.study.scene import LONGEST_HALF_DAY_MIN, Bools, HalfDays
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
@@ -21,7 +22,7 @@ from sunsched.study.trial import (
     dawns_by_light,
     stepped_dusk,
 )
-from sunsched.study.weather import Floats, Ints, Light, confirmed
+from sunsched.study.weather import Floats, Ints, Light
 
 LEAST_LUX = 0.01  # below, neither a photoresistor nor a common sensor measures anything: common practice
 BEFORE_MIN, AFTER_MIN = 60, 30  # minutes around the planned one in which the log must have light

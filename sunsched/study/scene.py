@@ -60,14 +60,22 @@ class HalfDays:
     altitude_deg: Light
     planned_min: Floats
     by_twilight: Bools
+    _of_spans: dict["Span", tuple[Light, Light]] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def n_days(self) -> int:
         """How many days there are."""
         return len(self.start_min)
 
+    def of_span(self, span: "Span") -> tuple[Light, Light]:
+        """Clear light and share of a span's minutes, (n_min, n_rows) each: the same for every block."""
+        if span not in self._of_spans:
+            minute = span.offset + np.arange(span.n_min)[:, None]
+            self._of_spans[span] = self.clear_log[minute, span.rows], self.share[minute, span.rows]
+        return self._of_spans[span]
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Span:
     """Rows treated together: `n_min` minutes of each, beginning `offset` minutes into the half-day."""
 
@@ -317,8 +325,7 @@ def _wander(n_min: int, n_columns: int, minutes: _Minutes) -> Light:
 
 def _plain(half: HalfDays, span: Span, years: WeatherYears, wander: Light) -> Skies:
     rows, offset, n_min, n_years = span.rows, span.offset, span.n_min, years.n_years
-    minute = offset + np.arange(n_min)[:, None]
-    clear, share = half.clear_log[minute, rows], half.share[minute, rows]
+    clear, share = half.of_span(span)
     columns = (np.arange(n_years)[:, None] * half.n_days + rows).ravel()
     start = np.tile(half.start_min[rows] + offset, n_years)
     sky = _attenuation(half, columns, start, years, wander)

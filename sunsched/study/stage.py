@@ -33,6 +33,7 @@ class SecondChance:
 MOST_CELL_Z, MOST_SKY_Z = 3.5, 2.5  # cells, and skies over them, further out than this are drawn in
 SHIFT_FROM_MIN = 20  # rule M4: three nights' light correct a proven clock that is so far off
 ROOMY_CELL_SD_LOG = 0.28
+BOTH = (True, False)  # evenings, mornings
 DAY_ALTITUDE_DEG = 5.0  # a closing with the Sun this high is no dusk
 
 
@@ -129,12 +130,14 @@ class Stage:
         sd_log = max(self.cell_sd_log, ROOMY_CELL_SD_LOG) if self.roomy else self.cell_sd_log
         return MOST_CELL_Z * sd_log + MOST_SKY_Z * self._most("cell_sky_log10") + 0.05
 
-    def sure_of_dark(self, evening: bool) -> Bools:
-        """Days (n,) whose half surely holds half an hour of dark: the clear sky alone is dim enough."""
+    @cached_property
+    def sure_of_dark(self) -> dict[bool, Bools]:
+        """Days (n,) whose evening (True) or morning surely holds half an hour of dark: the clear sky alone is dim."""
         least = np.log10(self.least_lux) - BRIGHTEST_LOG - np.log10(self.cell.sky_view) - self._cell_room_log
-        return np.asarray(np.count_nonzero(self.half(evening).clear_log < least, axis=0) >= 40)
+        return {evening: np.count_nonzero(self.half(evening).clear_log < least, axis=0) >= 40 for evening in BOTH}
 
-    def sure_of_light(self, evening: bool) -> Bools:
+    @cached_property
+    def sure_of_light(self) -> dict[bool, Bools]:
         """Days (n,) whose half surely holds half an hour of light: the thickest cloud still leaves enough."""
         most = (
             np.log10(self.most_lux)
@@ -143,7 +146,7 @@ class Stage:
             + self._most("dirt_log10")
             + self._cell_room_log
         )
-        return np.asarray(np.count_nonzero(self.half(evening).clear_log > most, axis=0) >= 40)
+        return {evening: np.count_nonzero(self.half(evening).clear_log > most, axis=0) >= 40 for evening in BOTH}
 
     def on_same_minutes(self, other: Stage) -> Stage:
         """`other`, a stage of the same days, holding the minutes that this one holds."""

@@ -13,13 +13,15 @@ from enum import IntEnum
 
 import numpy as np
 
+from sunsched.study.passing import Running, confirmed, first_above, last_reaching
 from sunsched.study.scene import Bools
-from sunsched.study.weather import Floats, Ints, Light, first_above, least_so_far, passed_below
+from sunsched.study.weather import Floats, Ints, Light
 
 RAMP_LOG = float(np.log10(12.0))  # light twelve times dark_lux is well above any dusk's last minutes
 FALL_MIN, QUICK_MIN = 4, 1  # whole minutes since above ramp (240 s) and since bright (45 s) that a natural dusk takes
 STALE_MIN = 180  # dark for longer than this is a covered cell, not a dusk
 AFTER_NOON_MIN = 120  # dark sooner after noon is never dusk
+AT_ONCE_MIN = 20  # differences of so many minutes stay in the processor's cache
 LONG_DARK_MIN = 60  # a door without a clock believes a sudden dark after this long
 
 
@@ -85,10 +87,13 @@ class Moves:
 def steep_falls(cell_log: Light, light_over_dark_log: float) -> Bools:
     """Twilights (n,) in which some fall is sudden enough to be no dusk, whatever the threshold in lux."""
     n_min, n = cell_log.shape
-    found = np.zeros(n, dtype=np.bool_)
+    found, falls = np.zeros(n, dtype=np.bool_), np.empty((AT_ONCE_MIN, n), dtype=cell_log.dtype)
     for minutes in range(1, min(FALL_MIN, n_min - 1) + 1):
         least = min(light_over_dark_log, RAMP_LOG) if minutes <= QUICK_MIN else RAMP_LOG
-        found |= (cell_log[:-minutes] - cell_log[minutes:]).max(axis=0) > least
+        for first in range(0, n_min - minutes, AT_ONCE_MIN):
+            after = cell_log[first + minutes : first + minutes + AT_ONCE_MIN]
+            fall = np.subtract(cell_log[first : first + len(after)], after, falls[: len(after)])
+            found |= fall.max(axis=0) > least
     return found
 
 
@@ -114,20 +119,20 @@ def dawn_in_window(settled: Light, levels: Levels, window: Window) -> Moves:
     return Moves(place, why)
 
 
-def falling_from(settled: Light, first: Ints) -> Light:
+def falling_from(settled: Light, first: Ints) -> Running:
     """The dimmest confirmed light of each minute and all before it from minute `first` (n,) on."""
     if first.max(initial=0) > 0:
         settled = np.where(np.arange(len(settled))[:, None] < first, np.float32(np.inf), settled)
-    return least_so_far(settled)
+    return Running.of(settled, np.minimum)
 
 
-def dusks_by_light(cell_log: Light, falling: Light, steep: Bools, several: list[Levels], first: Ints) -> list[Moves]:
+def dusks_by_light(cell_log: Light, falling: Running, steep: Bools, several: list[Levels], first: Ints) -> list[Moves]:
     """Evenings of a door without a clock: the first confirmed dark from minute `first` (n,) on, for several thresholds.
 
     The door then stays down until the morning. Thresholds share one confirmation.
     falling   `falling_from(settled, first)`
     """
-    places = passed_below(falling, np.array([levels.dark_log for levels in several]))
+    places = falling.leading(np.array([levels.dark_log for levels in several]), np.greater_equal)
     odd = np.flatnonzero(steep)
     found = []
     for levels, place in zip(several, places, strict=True):
@@ -147,15 +152,37 @@ def dawns_by_light(settled: Light, several: list[Levels]) -> list[Moves]:
     return [Moves(*pair) for pair in zip(np.where(seen, places, -1), whys, strict=True)]
 
 
+def lit_again(cell_log: Light, to_come: Running, levels: Levels, closed: Moves) -> Bools:
+    """Evenings (n,) on which light is confirmed after the closing, by minutes that all lie after it.
+
+    to_come   `lightest_to_come(cell_log)`
+    """
+    begin = closed.place + levels.wait_min
+    again = np.zeros(len(begin), dtype=np.bool_)
+    shut = np.flatnonzero((closed.place >= 0) & (begin < len(cell_log)))
+    # Few evenings hold a minute of light after the closing: only of them it is asked whether it is confirmed.
+    shut = shut[to_come.at(len(cell_log) - 1 - begin[shut], shut) >= levels.light_log[shut]]
+    if len(shut):
+        bright = confirmed(cell_log[:, shut], levels.wait_min, False)
+        again[shut] = last_reaching(bright, levels.light_log[shut]) > begin[shut]
+    return again
+
+
 def _first_in_window(settled: Light, level: Light, window: Window, below: bool) -> tuple[Ints, Ints]:
     """First minute of each window past the level, else its last; with no usable cell the planned minute."""
-    width = int((window.last - window.first).max(initial=0)) + 1
-    columns = np.arange(len(level))
-    minute = window.first + np.arange(width)[:, None]
-    inside = settled[np.clip(minute, 0, len(settled) - 1), columns]
+    n_min, n = settled.shape
+    length = window.last - window.first
+    minute = np.arange(max(int(length.max(initial=0)), 1))[:, None]
+    at = minute + window.first
+    np.clip(at, 0, n_min - 1, out=at)
+    at *= n
+    at += np.arange(n)
+    inside = settled.reshape(-1).take(at, mode="clip")
     met = (inside < level) if below else (inside > level)
-    met &= minute < window.last
-    first = np.where(met.any(axis=0), window.first + met.argmax(axis=0), window.last)
+    met &= minute < length
+    place = met.argmax(axis=0)
+    any_met = met[place, np.arange(n)]
+    first = np.where(any_met, window.first + place, window.last)
     place = np.where(window.usable, first, window.planned)
     why = np.where(window.usable, np.where(first < window.last, Why.LIGHT, Why.LIMIT), Why.CLOCK)
     return place, why

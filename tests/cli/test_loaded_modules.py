@@ -105,6 +105,22 @@ def test_a_help_text_loads_lists_of_names_only(command: str, tmp_path: Path) -> 
     assert found <= REGISTRIES, sorted(found - REGISTRIES)
 
 
+def test_a_file_without_mistakes_is_read_by_its_own_sections(tmp_path: Path) -> None:
+    """Neither the schema of all sections, nor what explains mistakes, nor the sums' figures are made for it."""
+    (tmp_path / "site.toml").write_text('[site]\nlatitude_deg = 47.0\nlongitude_deg = 8.0\nzone = "Europe/Zurich"\n')
+    code = (
+        "import sys\n"
+        "from sunsched.cli.app import run\n"
+        "run(['table', 'site.toml', '--year', '2027'])\n"
+        "from sunsched.config.configuration import Configuration, Site\n"
+        "print(Configuration.__pydantic_complete__, Site.__pydantic_complete__)\n"
+        "print([n for n in ('config.problems', 'config.hints', 'hardware.figures') if f'sunsched.{n}' in sys.modules])"
+    )
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, env=env, capture_output=True, text=True)
+    assert done.stdout.splitlines()[-2:] == ["False True", "[]"], done.stderr
+
+
 def test_the_end_searches_no_object_that_goes_with_the_process(tmp_path: Path) -> None:
     """Exit handlers run, with nearly all objects out of the collector's sight; the exit code stays what it is."""
     code = (

@@ -22,7 +22,7 @@ SECTIONS = ", ".join(Configuration.model_fields)
 def expected(message: str) -> str:
     """A message with its lists of keys put in."""
     message = message.replace("MOMENT_KEYS", MOMENT_KEYS).replace("SECTIONS", SECTIONS)
-    return message.replace("RELEASE", tzdata_release()).replace("TIME", "datetime.time(6, 30)")
+    return message.replace("RELEASE", tzdata_release()).replace("TIME", "06:30:00")
 
 
 @pytest.mark.parametrize("name", BROKEN)

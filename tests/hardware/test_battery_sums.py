@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from sunsched.hardware import battery_sums as sums_of
-from sunsched.hardware.battery import battery_results, battery_spans, hits_of, panel_ah_of, winters_of
-from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
-from sunsched.hardware.figures import Span, ask_first, drawn, exactly, propagated, values_of, verdict
+from sunsched.hardware.battery import battery_results, battery_spans, winters_of
+from sunsched.hardware.battery_case import MEMORY, Case, Place, Weather
+from sunsched.hardware.battery_sums import BatterySums, battery_sums
+from sunsched.hardware.figures import Span, ask_first, drawn, ends_of, exactly, propagated, values_of, verdict
 from sunsched.hardware.model import MODEL, Model
 from sunsched.hardware.parts import Battery
 from sunsched.hardware.solar_input import Panel, panel_year
@@ -108,7 +109,7 @@ def test_spreads_agree_with_a_simulation_of_the_same_inputs(battery: Battery, sh
 
 def test_the_worst_months_spread_agrees_with_a_simulation(example: BatterySums) -> None:
     # as above, 600 draws, 20 % for their own scatter; through the Sun, the panel and the use
-    case = sums_of._case(Battery(**GIVEN), MOVES, HERE, weather(10))
+    case = Case.of(Battery(**GIVEN), MOVES, HERE, weather(10))
     draws = drawn(case.spans, 600, seed=3)
     stated = propagated(case.results, case.spans)
     runs = [case.results({name: values[k] for name, values in draws.items()}) for k in range(600)]
@@ -120,8 +121,8 @@ def test_the_worst_months_spread_agrees_with_a_simulation(example: BatterySums) 
 
 # Stated: each input with a range moves at least one printed figure; the memory of the weather moves the winters alone.
 def test_every_uncertain_input_widens_a_printed_range(example: BatterySums) -> None:
-    case = sums_of._case(Battery(**GIVEN), MOVES, HERE, weather(10))
-    for name in (name for name, span in case.spans.items() if not span.fixed and name != sums_of.MEMORY):
+    case = Case.of(Battery(**GIVEN), MOVES, HERE, weather(10))
+    for name in (name for name, span in case.spans.items() if not span.fixed and name != MEMORY):
         alone = {key: span if key == name else exactly(span.value) for key, span in case.spans.items()}
         widened = {result for result, span in propagated(case.results, alone).items() if not span.fixed}
         assert widened & {figure.name for figure in example.figures}, name
@@ -153,7 +154,7 @@ def test_the_balance_closes_in_every_year(example: BatterySums) -> None:
 
 
 def counts(**changed: float) -> tuple[int, int]:
-    case = sums_of._case(Battery(**{**GIVEN, **changed}), MOVES, HERE, weather(40))
+    case = Case.of(Battery(**{**GIVEN, **changed}), MOVES, HERE, weather(40))
     winters = case.winters(values_of(case.spans))
     return winters.n_over_limit, winters.n_flat
 
@@ -237,7 +238,7 @@ def test_the_southern_winter_is_in_june() -> None:
     sums = battery_sums(Battery(**south), MOVES, Place(-43.5), weather(20, -43.5))
     assert sums.worst_month in ("June", "July")
     assert sums.start_row in range(350, 360)
-    turned = sums_of._changes(Battery(**GIVEN), MOVES, Place(-43.5), weather(20, -43.5))
+    turned = battery_sums(Battery(**GIVEN), MOVES, Place(-43.5), weather(20, -43.5)).changes
     facing = next(change for change in turned if change.settings == {"panel_azimuth_deg": 0.0})
     assert facing.gain_over_use > 1.5 * turned[0].gain_over_use
 
@@ -252,27 +253,45 @@ def test_inputs_may_differ_from_year_to_year() -> None:
     assert both.outcome.lowest_ah[1] < both.outcome.lowest_ah[0]
 
 
-# The quick count is the whole following with the days' figures left out: year by year the same, to the last bit.
-@given(
+BATTERIES = st.builds(
+    Battery,
     capacity_ah=st.floats(0.5, 60.0),
     sleep_ma=st.floats(0.0, 60.0),
     panel_w=st.floats(0.0, 40.0),
+    panel_tilt_deg=st.sampled_from([0.0, 60.0, 90.0]),
     coldest_c=st.floats(-30.0, 10.0),
 )
-@settings(max_examples=15)
-def test_the_quick_count_is_that_of_the_days(
-    capacity_ah: float, sleep_ma: float, panel_w: float, coldest_c: float
-) -> None:
-    battery = Battery(capacity_ah=capacity_ah, sleep_ma=sleep_ma, panel_w=panel_w, coldest_c=coldest_c)
-    spans, _ = battery_spans(battery, exactly(0.001), False)
-    x = {name: draws for name, draws in drawn(spans, 12, 3).items() if name != "model.day_memory"}
-    clearness = daily_clearness(assumed_climate(52.0).monthly_clearness, 12, 1)
-    place, warmer_c = panel_year(Panel(60.0, 180.0), 52.0, 365), np.linspace(0.0, 9.0, 365)
-    whole = winters_of(x, place, clearness, warmer_c, 171).outcome
-    columns = {name: values[:, None] for name, values in x.items()}
-    over, flat = hits_of(x, panel_ah_of(columns, place, clearness), warmer_c, 171)
-    assert over.tolist() == (whole.over_limit_days > 0).tolist()
-    assert flat.tolist() == (whole.flat_days > 0).tolist()
+
+
+# The quick count is the whole following with the days' figures left out.
+@given(BATTERIES, BATTERIES, st.booleans())
+@settings(max_examples=10)
+def test_the_quick_count_is_that_of_the_days(one: Battery, other: Battery, seasons: bool) -> None:
+    sky = weather(12)
+    if seasons:  # days of several colds
+        sky = replace(sky, warmer_c=np.round(np.linspace(0.0, 9.0, 365)))
+    cases = [Case.of(battery, MOVES, HERE, sky) for battery in (one, other)]
+    moved = [*ends_of(cases[0].spans)[::5], ("battery.capacity_ah", cases[0].values["battery.capacity_ah"])]
+    found = cases[0].hits_at(moved, cases)
+    for (key, value), hits in zip(moved, found, strict=True):
+        whole = cases[0].winters({**cases[0].values, key: value})
+        assert hits == (whole.n_over_limit, whole.n_flat), (key, value)
+    assert cases[1].hits == (cases[1].stated.n_over_limit, cases[1].stated.n_flat)
+    assert cases[0].hits_at(moved) == found  # what is known is not followed again
+
+
+# Stated: an end that is said to cost no winter costs none, and one said to spare none spares none.
+@given(BATTERIES)
+@settings(max_examples=10)
+def test_what_is_said_of_an_end_beforehand_is_what_its_winters_say(battery: Battery) -> None:
+    case = Case.of(battery, MOVES, HERE, weather(12))
+    moved = ends_of(case.spans)
+    better, worse = case.beside_stated(moved)
+    for (key, _), hits, no_more, no_fewer in zip(moved, case.hits_at(moved), better, worse, strict=True):
+        assert not no_more or all(its <= own for its, own in zip(hits, case.hits, strict=True)), key
+        assert not no_fewer or all(its >= own for its, own in zip(hits, case.hits, strict=True)), key
+    named = {key for (key, _), either in zip(moved, better | worse, strict=True) if not either}
+    assert named == {"battery.capacity_ah", "clearness", MEMORY}  # of all others one or the other is known
 
 
 def test_nothing_is_called_safe_and_the_door_at_disconnect_is_told(example: BatterySums) -> None:

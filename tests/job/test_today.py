@@ -146,8 +146,8 @@ def test_a_broken_file_among_good_ones_is_told_and_the_others_are_answered(tmp_p
     code, out, err = run(*files, "--at", "2027-03-28 18:20")
     assert code == 78
     assert [text.partition(":")[0] for text in out.splitlines() if not text.startswith(" ")] == [
-        "Larch end",
-        "Fig yard",
+        "Larch end (Zurich time)",
+        "Fig yard (Nairobi time)",
     ]
     assert err == f"error: {broken}: site.latitude_deg is 95; wanted a number from -89.9 to 89.9\n"
     code, out, _ = run(*files, "--at", "2027-03-28 18:20", "--json")

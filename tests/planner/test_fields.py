@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sunsched.config import toml_file
+from sunsched.config import problems, toml_file
 from sunsched.config.configuration import Configuration
 from sunsched.planner.fields import CHOSEN, SLIDERS, fields, shown, typed, with_rivals
 from tests.conftest import CONFIGS
@@ -36,10 +36,10 @@ def test_every_value_of_the_models_has_a_field() -> None:
     # Lists of sections are changed in the file itself; everything else that a file may hold is a field.
     lists = {"site.skyline", "season", "kept_in", "light_cell.reading"}
     for section, about in Configuration.model_fields.items():
-        models = toml_file._models_in(about.annotation)
+        models = problems._models_in(about.annotation)
         for model in models if section not in lists else []:
             for key, field in model.model_fields.items():
-                inner = toml_file._models_in(field.annotation)
+                inner = problems._models_in(field.annotation)
                 name = f"{section}.{field.alias or key}"
                 if name not in lists:
                     assert name in fields() or (inner and any(one.startswith(f"{name}.") for one in fields())), name

@@ -11,7 +11,8 @@ import pytest
 from numpy.typing import NDArray
 
 from sunsched.config import toml_file
-from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
+from sunsched.hardware.battery_case import Place, Weather
+from sunsched.hardware.battery_sums import BatterySums, battery_sums
 from sunsched.hardware.drive_sums import drive_sums
 from sunsched.hardware.figures import exactly, number
 from sunsched.hardware.parts import Battery, Door, Motor, Spool

@@ -20,9 +20,10 @@ from sunsched.plan.planning import year_plan
 from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.site import Chip, Site
 from sunsched.plan.year import YearPlan
+from sunsched.study.passing import confirmed
 from sunsched.study.scene import Scene, Skies, scene_of, skies_of, spans
 from sunsched.study.trial import Levels, Moves, Why, Window, dawn_in_window, dusk_in_window, steep_falls
-from sunsched.study.weather import Climate, Floats, Ints, assumed_climate, confirmed, draw_years
+from sunsched.study.weather import Climate, Floats, Ints, assumed_climate, draw_years
 
 DAY_2000 = 10_957  # 2000-01-01 as days since 1970-01-01
 CELL = LightCell()

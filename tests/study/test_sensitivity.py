@@ -9,8 +9,9 @@ from functools import cache
 import numpy as np
 import pytest
 
+from sunsched.hardware.assumed import assumptions
 from sunsched.hardware.figures import Assumption, Span, exactly
-from sunsched.hardware.model import MODEL, Model, assumptions
+from sunsched.hardware.model import MODEL, Model
 from sunsched.job.comparison import assumptions_of, stages_of
 from sunsched.study.block import SameNights, draw_block, judged_evenings, weather_rng
 from sunsched.study.sensitivity import SEED_STEP, Verdict, _gaps, kept_settings, sensitivity

@@ -13,8 +13,9 @@ from sunsched.plan.planning import span_plan
 from sunsched.plan.rules import MomentRule, Rules
 from sunsched.plan.site import Chip, Site
 from sunsched.sky.daylight import refraction_deg
+from sunsched.study.passing import last_reaching
 from sunsched.study.scene import Scene, scene_of, skies_of, spans
-from sunsched.study.weather import Floats, Light, assumed_climate, clear_years, draw_years, last_reaching
+from sunsched.study.weather import Floats, Light, assumed_climate, clear_years, draw_years
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"
 CELL_AT_5_DEG = Rules(evening=MomentRule(depression_deg=4.5), morning=MomentRule(depression_deg=4.5))

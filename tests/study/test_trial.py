@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from sunsched.study.passing import confirmed, lightest_to_come
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
     Levels,
+    Moves,
     Why,
     Window,
     dawn_in_window,
@@ -18,10 +19,10 @@ from sunsched.study.trial import (
     dusk_in_window,
     dusks_by_light,
     falling_from,
+    lit_again,
     steep_falls,
     stepped_dusk,
 )
-from sunsched.study.weather import confirmed, first_above, first_below, last_reaching
 
 N_MIN, N = 420, 60
 
@@ -165,16 +166,15 @@ def test_mornings() -> None:
     assert int(alone.place[0]) == 31
 
 
-@given(st.lists(st.floats(-3, 3, width=32), min_size=1, max_size=40), st.floats(-3, 3, width=32), st.integers(0, 6))
-def test_passing_by_halving_is_passing_by_looking(values: list[float], level: float, wait_min: int) -> None:
-    light = column(*values)
-    at = np.array([level], dtype=np.float32)
-    below = [n for n, v in enumerate(values) if v < level]
-    above = [n for n, v in enumerate(values) if v > level]
-    reaching = [n for n, v in enumerate(values) if v >= level]
-    assert int(first_below(light, at)[0]) == (below[0] if below else len(values))
-    assert int(first_above(light, at)[0]) == (above[0] if above else len(values))
-    assert int(last_reaching(light, at)[0]) == (reaching[-1] + 1 if reaching else 0)
-    for brightest, worst in ((True, max), (False, min)):
-        held = [worst(values[max(0, n - wait_min) : n + 1]) for n in range(len(values))]
-        assert confirmed(light, wait_min, brightest)[:, 0].tolist() == pytest.approx(held)
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10_000), st.integers(0, 4))
+def test_light_after_the_closing_is_found_as_by_looking_at_every_minute(seed: int, wait_min: int) -> None:
+    rng, own = np.random.default_rng(seed), levels(N, wait_min)
+    light = rng.choice([0.5, 1.5], (N_MIN, N), p=[0.3, 0.7]).astype(np.float32)
+    light[-rng.integers(1, N_MIN) :] = 0.5
+    place = rng.integers(-1, N_MIN, N)
+    found = lit_again(light, lightest_to_come(light), own, Moves(place, place))
+    for column in range(N):
+        lit = light[:, column] >= own.light_log[column]
+        after = range(place[column] + wait_min, N_MIN) if place[column] >= 0 else ()
+        assert found[column] == any(lit[max(n - wait_min, 0) : n + 1].all() for n in after)

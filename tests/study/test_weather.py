@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from sunsched.base.errors import RangeError
-from sunsched.hardware.model import MODEL, assumptions
+from sunsched.hardware.assumed import assumptions
+from sunsched.hardware.model import MODEL
 from sunsched.study import weather
 
 

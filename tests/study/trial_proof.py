@@ -17,9 +17,10 @@ import numpy as np
 from sunsched.controller.door_settings import door_settings
 from sunsched.hardware.model import Model
 from sunsched.hardware.parts import ClockSource
+from sunsched.study.passing import confirmed
 from sunsched.study.scene import skies_of, spans
 from sunsched.study.trial import Levels, Why, Window, dusk_in_window, steep_falls
-from sunsched.study.weather import assumed_climate, confirmed, draw_years
+from sunsched.study.weather import assumed_climate, draw_years
 from tests.study.test_door_program import (
     CELL,
     FROM_MIN,

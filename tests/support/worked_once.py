@@ -19,7 +19,8 @@ import numpy as np
 from filelock import FileLock
 from numpy.typing import ArrayLike, NDArray
 
-from sunsched.hardware.battery_sums import BatterySums, Place, Weather, battery_sums
+from sunsched.hardware.battery_case import Place, Weather
+from sunsched.hardware.battery_sums import BatterySums, battery_sums
 from sunsched.hardware.figures import Span
 from sunsched.hardware.model import Model
 from sunsched.hardware.parts import Battery

@@ -21,7 +21,6 @@ from sunsched.base import inputs
 from sunsched.base.errors import ConfigError, DamagedError, Problem, UsageError
 from sunsched.config import toml_file
 from sunsched.config.configuration import Configuration
-from sunsched.config.toml_file import problems_of
 from sunsched.plan.rules import MOMENT_KEYS
 from sunsched.plan.site import Site
 
@@ -183,6 +182,8 @@ class SiteReader:
         try:
             site = Site.model_validate(site_table)
         except ValidationError as error:
+            from sunsched.config.problems import problems_of
+
             raise self._error(problems_of(error, Site, ""), "site.") from None
         return (
             configuration.model_copy(update={"site": site}),

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sunsched.base.warned import Warned
+from sunsched.plan.place import place_text
 from sunsched.report.text.answer import Answer
 
 Values = Mapping[str, Any]
@@ -168,8 +169,10 @@ def settings_answer(site: str, sections: Sequence[str], given: int) -> Answer:
 
 
 def renew_answer(folder: str, status: str, reasons: Sequence[str], what: str) -> Answer:
-    """A folder of tables that is due, or was renewed."""
-    then = "run it without --check." if status == "due" else f"put the new {what} on the chip."
+    """A folder of tables that is due, or was renewed; `what` is new for the chip, empty where it may stay as it is."""
+    then = f"put the new {what} on the chip." if what else "nothing for a chip that has this table: no minute is new."
+    if status == "due":
+        then = "run it without --check."
     return Answer(f"{folder}: {status}.", f"Because {'; '.join(reasons)}.", f"Next: {then}")
 
 
@@ -177,6 +180,6 @@ def sample_answer(site: str, latitude_deg: float, longitude_deg: float, zone: st
     """A configuration to start from."""
     return Answer(
         f"The configuration of {site} is in {path}; it works as it is.",
-        f"It hangs on the place, {latitude_deg:g} N {longitude_deg:g} E, and the zone, {zone}.",
+        f"It hangs on the place, {place_text(latitude_deg, longitude_deg)}, and the zone, {zone}.",
         f"Next: sunsched today {path}, then sunsched table {path}.",
     )

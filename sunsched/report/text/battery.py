@@ -16,15 +16,8 @@ from sunsched.hardware.solar_input import month_of_row
 from sunsched.job.drive_and_battery import BatteryYear, winters_of
 from sunsched.report.text.advised import advised_block, next_words, open_block
 from sunsched.report.text.answer import Answer, Block, told
-from sunsched.report.text.plain import (
-    assumptions_text,
-    cautions_text,
-    columns,
-    figures_text,
-    measured_first,
-    verdicts_text,
-    wrapped,
-)
+from sunsched.report.text.figures import assumptions_text, figures_text, measured_first, verdicts_text
+from sunsched.report.text.plain import cautions_text, columns, wrapped
 
 
 def battery_answer(work: BatteryYear, found: tuple[Warned, ...], advice: Advice) -> Answer:

@@ -11,14 +11,8 @@ from sunsched.hardware.drive_sums import DriveSums
 from sunsched.hardware.figures import ask_first, number, reach
 from sunsched.report.text.advised import advised_block, next_words, open_block
 from sunsched.report.text.answer import Answer, Block, told
-from sunsched.report.text.plain import (
-    assumptions_text,
-    cautions_text,
-    columns,
-    figures_text,
-    measured_first,
-    verdicts_text,
-)
+from sunsched.report.text.figures import assumptions_text, figures_text, measured_first, verdicts_text
+from sunsched.report.text.plain import cautions_text, columns
 
 
 def drive_answer(sums: DriveSums, found: tuple[Warned, ...], advice: Advice) -> Answer:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -13,9 +15,28 @@ from sunsched.report.page.html import one_line
 _LONGEST_NAME = 40
 
 
-def today_line(hut: HutNow) -> str:
-    """The hut in one line: the door now, its next move and why, when to look and what for."""
-    name = one_line(hut.configuration.site.name, _LONGEST_NAME)
+def today_lines(huts: Sequence[tuple[str, HutNow]]) -> list[str]:
+    """Each hut, with its configuration's file, in one line.
+
+    Huts of one name are told apart by their files; where the zones differ, each line names its own.
+    """
+    names = Counter(hut.configuration.site.name for _, hut in huts)
+    zones = {hut.configuration.site.zone for _, hut in huts}
+    lines = []
+    for file, hut in huts:
+        site = hut.configuration.site
+        apart = [one_line(file, _LONGEST_NAME)] if names[site.name] > 1 else []
+        apart += [f"{site.zone.rpartition('/')[2].replace('_', ' ')} time"] if len(zones) > 1 else []
+        lines.append(today_line(hut, f" ({', '.join(apart)})" if apart else ""))
+    return lines
+
+
+def today_line(hut: HutNow, apart: str = "") -> str:
+    """The hut in one line: the door now, its next move and why, when to look and what for.
+
+    `apart` stands behind its name.
+    """
+    name = one_line(hut.configuration.site.name, _LONGEST_NAME) + apart
     look = hut.look
     when = "look today" if look is None else f"look {_when(hut, look.look_utc_min)}"
     return f"{name}: door {_door(hut)}; {when}: {look_for(hut, look)}"
