@@ -25,8 +25,8 @@ RECORD = "SUNSCHED_TEST_TIMES"
 SHOWN = 30
 HEAD = """# The slowest tests
 
-A run of all tests begins with these, dealt to its processes in turn, so that none waits for another at the end
-(`tests/conftest.py`). `python tools/slowest.py` measures them again and writes this page.
+A run of all tests begins with the files of these, dealt to its processes in turn, so that none waits for another at
+the end (`tests/conftest.py`). `python tools/slowest.py` measures them again and writes this page.
 
 | processor, s | elapsed, s | test |
 |---|---|---|
