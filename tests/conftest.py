@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
+import importlib
 import os
 import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +15,8 @@ from hypothesis import HealthCheck, settings
 
 from sunsched.hardware import battery_sums
 from sunsched.job import comparison, drive_and_battery
+from sunsched.sky import crossings
+from sunsched.study import scene
 from sunsched.table import choose, layout
 from tests.support import worked_once
 
@@ -41,12 +46,15 @@ def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session", autouse=True)
 def worked_out_once(run_folder: Path) -> Iterator[None]:
-    """Pack the same minutes once in a run, and follow the same battery once in a process."""
-    folder = run_folder / "packed"
+    """Pack the same minutes, follow the same battery and the shipped sites' Sun once in a run."""
+    folder = run_folder / "worked_once"
     folder.mkdir(exist_ok=True)
+    sites = [tomllib.loads(path.read_text(encoding="utf-8"))["site"] for path in CONFIGS]
+    places = {(float(site["latitude_deg"]), float(site["longitude_deg"])) for site in sites}
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(choose, "pack", worked_once.in_folder(folder))
-        patch.setattr(drive_and_battery, "battery_sums", worked_once.battery_kept())
+        patch.setattr(drive_and_battery, "battery_sums", worked_once.battery_in_folder(folder))
+        patch.setattr(scene, "sun_altitude_deg", worked_once.sun_in_folder(folder, places))
         yield
 
 
@@ -55,6 +63,7 @@ def worked_out_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     """Work out everything each time, for tests that two runs give the same."""
     monkeypatch.setattr(choose, "pack", layout.pack)
     monkeypatch.setattr(drive_and_battery, "battery_sums", battery_sums.battery_sums)
+    monkeypatch.setattr(scene, "sun_altitude_deg", crossings.sun_altitude_deg)
 
 
 @pytest.fixture
@@ -72,17 +81,42 @@ def slowest() -> list[str]:
     return re.findall(r"^\|[ \d.|]+\| `(.+)` \|$", SLOWEST.read_text(encoding="utf-8"), flags=re.MULTILINE)
 
 
-def begun_with(names: list[str], first: list[str]) -> list[str]:
-    """`names` with those of `first` moved in turns to the beginnings of both halves: a process begins with each."""
+def begun_with(names: list[str], first: list[str], processes: int) -> list[str]:
+    """`names` with those of `first` dealt to the beginnings of equal parts: a process begins with each part."""
     known = set(names)
     early = [name for name in first if name in known]
     later = [name for name in names if name not in set(early)]
-    half = len(names) // 2 - len(early[::2])
-    return early[::2] + later[:half] + early[1::2] + later[half:]
+    found: list[str] = []
+    for part in range(processes):
+        # As pytest-xdist shares them out: each takes its equal share of what is left.
+        end = len(found) + (len(names) - len(found)) // (processes - part)
+        found += early[part::processes]
+        more = max(0, end - len(found))
+        found, later = found + later[:more], later[more:]
+    return found
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """Load a share of the test modules first, another one in each process.
+
+    Each process has to load all. The first time pytest rewrites a module it keeps what it made: processes that went
+    through the modules in the same order would all rewrite every one at the same time.
+    """
+    worker = os.environ.get("PYTEST_XDIST_WORKER")
+    if worker is None:
+        return
+    folders = [Path(word) for word in session.config.args]
+    modules = sorted(path.resolve().relative_to(ROOT) for folder in folders for path in folder.rglob("test_*.py"))
+    share = slice(int(worker.removeprefix("gw")), None, int(os.environ["PYTEST_XDIST_WORKER_COUNT"]))
+    for path in modules[share]:
+        # What does not load says so when it is collected.
+        with contextlib.suppress(Exception, pytest.skip.Exception):
+            importlib.import_module(".".join(path.with_suffix("").parts))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the slowest tests: one of them begun at the end would leave a processor idle."""
     by_name = {item.nodeid: item for item in items}
     if len(by_name) == len(items):
-        items[:] = [by_name[name] for name in begun_with(list(by_name), slowest())]
+        processes = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+        items[:] = [by_name[name] for name in begun_with(list(by_name), slowest(), processes)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -187,12 +188,18 @@ RULES: dict[str, tuple[Callable[[str, bool], bool], tuple[str, ...]]] = {
 }
 
 
+@functools.cache
+def names_in(text: str) -> list[tuple[int, str, bool]]:
+    """`names_used` of a text: all rules ask it of every file."""
+    return list(names_used(ast.parse(text)))
+
+
 def breaks(rule: str, file: str, text: str) -> list[str]:
     """Where the text of a file breaks a rule; empty for a file that may."""
     is_found, allowed = RULES[rule]
     if any(file == place or (place.endswith("/") and file.startswith(place)) for place in allowed):
         return []
-    return [f"{file}:{line} {name}" for line, name, called in names_used(ast.parse(text)) if is_found(name, called)]
+    return [f"{file}:{line} {name}" for line, name, called in names_in(text) if is_found(name, called)]
 
 
 @pytest.mark.parametrize("rule", RULES)
@@ -202,7 +209,7 @@ def test_only_some_places_use(rule: str) -> None:
     # The rule sees something: among the places that may do it, one does.
     is_found, allowed = RULES[rule]
     may = [text for file, text in files.items() if file.startswith(allowed)]
-    assert any(is_found(name, called) for text in may for _, name, called in names_used(ast.parse(text)))
+    assert any(is_found(name, called) for text in may for _, name, called in names_in(text))
 
 
 @pytest.mark.parametrize(

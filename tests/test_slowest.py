@@ -1,4 +1,4 @@
-"""The order of a run: every test once, the slowest at the beginning of both halves, and the page names tests."""
+"""The order of a run: every test once, the slowest at the beginning of each process, and the page names tests."""
 
 from __future__ import annotations
 
@@ -11,14 +11,19 @@ from tools import slowest as measured
 ROOT = Path(__file__).parents[1]
 
 
-def test_the_slowest_begin_both_halves_and_no_test_is_lost() -> None:
+def test_the_slowest_begin_each_process_and_no_test_is_lost() -> None:
     names = [f"t{n}" for n in range(11)]
-    ordered = begun_with(names, ["t10", "t4", "gone", "t7"])
+    ordered = begun_with(names, ["t10", "t4", "gone", "t7"], 2)
     assert sorted(ordered) == sorted(names)
     assert ordered[:2] == ["t10", "t7"]
     assert ordered[5] == "t4"  # pytest-xdist gives the first process 11 // 2 tests
-    assert begun_with(names, []) == names
-    assert begun_with(names[:1], names) == names[:1]
+    three = begun_with(names, ["t10", "t4", "gone", "t7"], 3)
+    assert sorted(three) == sorted(names)
+    assert [three[at] for at in (0, 3, 7)] == ["t10", "t4", "t7"]  # and of three 11 // 3, then 8 // 2
+    for processes in (1, 2, 3, 4):
+        assert begun_with(names, [], processes) == names
+        assert begun_with(names[:1], names, processes) == names[:1]
+        assert sorted(begun_with(names, names[::-1], processes)) == sorted(names)
 
 
 def test_the_page_lists_the_most_processor_time_of_all_parts() -> None:

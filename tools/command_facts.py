@@ -50,7 +50,7 @@ def caution() -> str:
 def arguments(command: Any) -> dict[str, str]:
     """The arguments of a command by what stands for them, with their help."""
     return {
-        one.metavar or str(one.name).upper(): one.help or ""
+        (one.metavar or str(one.name).upper()) + ("..." if one.nargs == -1 else ""): one.help or ""
         for one in command.params
         if one.param_type_name == "argument"
     }

@@ -104,7 +104,7 @@ def table(head: Iterable[str], rows: Iterable[Iterable[Any]], words: Iterable[in
 def say(text: str) -> None:
     """A message on standard error, unless quiet."""
     if not _Manner.quiet:
-        _message(shown(text))
+        _message(_for_reading(shown(text)))
 
 
 def note(text: str) -> None:
@@ -121,7 +121,7 @@ def say_notes() -> None:
 def warn(text: str) -> None:
     """A warning on standard error, unless quiet."""
     if not _Manner.quiet:
-        _message(f"{_coloured('warning:', _YELLOW)} {shown(text)}")
+        _message(f"{_coloured('warning:', _YELLOW)} {_for_reading(shown(text), len('warning: '))}")
 
 
 def folded_warning(text: str) -> None:
@@ -145,10 +145,20 @@ def warnings(found: Sequence[Warned], every: bool = False) -> None:
         say(f"{len(found)} warnings in all; --all shows every one")
 
 
-def folded(text: str, head: str = "", later: str = "", taken: int = 0) -> list[str]:
-    """The lines of a text no wider than 80 columns or the terminal; `taken` columns of the first are not free."""
+def folded(text: str, head: str = "", later: str = "", taken: int = 0, whole_words: bool = False) -> list[str]:
+    """The lines of a text no wider than 80 columns or the terminal; `taken` columns of the first are not free.
+
+    whole_words   no word is broken, so that a path can be copied; one that is too long stands out of its line
+    """
     columns = max(LEAST_COLUMNS, min(MOST_COLUMNS, width()))
-    lines = textwrap.wrap(text, columns, initial_indent=" " * taken + head, subsequent_indent=later)
+    lines = textwrap.wrap(
+        text,
+        columns,
+        initial_indent=" " * taken + head,
+        subsequent_indent=later,
+        break_long_words=not whole_words,
+        break_on_hyphens=not whole_words,
+    )
     return [line[taken:] if k == 0 else line for k, line in enumerate(lines)]
 
 
@@ -160,7 +170,18 @@ def answer(told: Answer) -> None:
 def error(text: str) -> None:
     """An error on standard error, quiet or not; each line of it is one error."""
     for line in text.split("\n"):
-        _message(f"{_coloured('error:', _RED)} {shown(line)}")
+        _message(f"{_coloured('error:', _RED)} {_for_reading(shown(line), len('error: '))}")
+
+
+def _for_reading(text: str, taken: int = 0) -> str:
+    """A message as its reader takes it: folded for a terminal, for a file or a program a line each."""
+    if not _is_terminal(sys.stderr):
+        return text
+    lines: list[str] = []
+    for line in text.split("\n"):
+        indent = line[: len(line) - len(line.lstrip())]
+        lines += folded(line.strip(), indent, f"{indent}  ", 0 if lines else taken, whole_words=True) or [""]
+    return "\n".join(lines)
 
 
 def _message(line: str, end: str = "\n") -> None:

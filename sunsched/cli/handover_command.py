@@ -15,7 +15,7 @@ from sunsched.cli.options import Every, Force, parsed_date
 def handover(
     configs: Annotated[
         list[str],
-        typer.Argument(metavar="CONFIG...", help="The configuration of each hut, a TOML file, or - for stdin."),
+        typer.Argument(metavar="CONFIG", help="The configuration of each hut, a TOML file, or - for stdin."),
     ],
     first: Annotated[str, typer.Option("--from", help="The first date, such as 2027-03-27.")],
     last: Annotated[

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def renew(
-    configs: Annotated[list[str], typer.Argument(metavar="CONFIG...", help="One or more configurations.")],
+    configs: Annotated[list[str], typer.Argument(metavar="CONFIG", help="One or more configurations.")],
     out: Annotated[Path, out_folder("The folder that holds a folder of tables for each site.")],
     ahead: Annotated[
         int, typer.Option("--ahead", min=0, max=3660, help="How many days from today must be covered.")
@@ -82,5 +82,5 @@ def _tell(outcome: Outcome, as_json: bool) -> None:
         from sunsched.report.text.answers import renew_answer
 
         # Tables of the years may be right while the program is new.
-        what = "table" if outcome.years else "program"
+        what = "" if outcome.same_minutes else "table" if outcome.years else "program"
         console.data("\n".join(renew_answer(outcome.folder, outcome.status, outcome.reasons, what).lines()))

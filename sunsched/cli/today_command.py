@@ -12,7 +12,7 @@ from sunsched.cli.options import AsJson
 
 
 def today(
-    configs: Annotated[list[str], typer.Argument(metavar="CONFIG...", help="One or more configurations, or -.")],
+    configs: Annotated[list[str], typer.Argument(metavar="CONFIG", help="One or more configurations, or -.")],
     at: Annotated[
         str | None,
         typer.Option("--at", help="Another moment, such as '2027-03-28 18:20': civil time at each hut."),

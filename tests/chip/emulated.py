@@ -19,7 +19,7 @@ from sunsched.hardware.boards import BOARDS, Board
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
 from tests.chip import sites
-from tests.support import toolchain
+from tests.support import objects, toolchain
 
 YEAR_DIR = toolchain.HERE / "year"
 PLAY_DIR = toolchain.C_DIR / "play"  # machine, clock chip and board on a computer, as a play has them
@@ -36,6 +36,7 @@ SECOND = np.dtype(
 )
 
 SPARE = 8
+LOG = C.create_string_buffer(1 << 22)  # one for all: a life may be led second by second
 
 # life_event in life.h.
 EVENT = np.dtype([("at_s", "<u4"), ("alarms", "<u2"), ("want", "u1"), ("reason", "u1")])
@@ -127,8 +128,9 @@ def chip_program(name: str, year: int) -> Path:
 
 def made(folder: Path) -> Path:
     """A program's folder built by its own Makefile: the ELF."""
-    toolchain.run_once(["make", "-s", "door.hex"], folder, [folder / "door.elf", folder / "door.hex"])
-    return folder / "door.elf"
+    results = [folder / "door.elf", folder / "door.hex"]
+    toolchain.run_once(["make", "-s", "door.hex"], folder, results, build=lambda: objects.make(folder, "door.hex"))
+    return results[0]
 
 
 @functools.cache
@@ -154,20 +156,27 @@ def bench_of(folder: Path, board: Board = BOARDS["atmega328p"]) -> C.CDLL:
         "-Wall",
         "-Wextra",
         "-Werror",
-        "-DDOOR_PROGRAM_SHOWN",
-        f'-DLIFE_MCU="{board.chip}"',
-        f"-DLIFE_HZ={board.hz}",
-        f"-DLIFE_SUPPLY_MV={board.supply_v * 1000:.0f}",
-        f"-DLIFE_SERIAL='{serial_of(board)}'",
-        f"-DLIFE_RXD_PORT='{board.own_pins['rxd'][0][1]}'",
-        f"-DLIFE_RXD_BIT={board.own_pins['rxd'][0][2]}",
     ]
+    ours = {
+        "DOOR_PROGRAM_SHOWN": "1",
+        "LIFE_MCU": f'"{board.chip}"',
+        "LIFE_HZ": f"{board.hz}",
+        "LIFE_SUPPLY_MV": f"{board.supply_v * 1000:.0f}",
+        "LIFE_SERIAL": f"'{serial_of(board)}'",
+        "LIFE_RXD_PORT": f"'{board.own_pins['rxd'][0][1]}'",
+        "LIFE_RXD_BIT": f"{board.own_pins['rxd'][0][2]}",
+    }
     models = [PLAY_DIR / f"{name}.c" for name in ("clock_chip", "door_model", "host_board")]
     sources = [*sorted(YEAR_DIR.glob("*.c")), *models, *portable]
     # the program's folder before the models': it has this site's own door_values.h
-    places = [f"-I{place}" for place in (YEAR_DIR, folder, PLAY_DIR)]
-    command: list[str | Path] = ["gcc", *flags, *places, *sources, "-lsimavr", "-o", out]
-    toolchain.run_once(command, folder, [out], read=[YEAR_DIR, PLAY_DIR])
+    places = (YEAR_DIR, folder, PLAY_DIR)
+
+    def build() -> None:
+        objects.link(flags, places, sources, out, "-lsimavr", ours=ours)
+
+    toolchain.run_once(
+        ["gcc", *flags, str(ours), *sources, "-o", out], folder, [out], read=[YEAR_DIR, PLAY_DIR], build=build
+    )
     library = C.CDLL(str(out))
     library.life_new.restype = C.POINTER(Head)
     library.life_new.argtypes = [C.c_char_p, C.c_int64]
@@ -232,10 +241,9 @@ class Life:
         self.library.life_say(self.head, text.encode())
 
     def _take_logs(self) -> None:
-        buffer = C.create_string_buffer(1 << 22)
         for which in ("chip_log", "host_log"):
-            n = getattr(self.library, f"life_{which}")(self.head, buffer, len(buffer))
-            setattr(self, which, getattr(self, which) + buffer.raw[:n].decode("ascii"))
+            n = getattr(self.library, f"life_{which}")(self.head, LOG, len(LOG))
+            setattr(self, which, getattr(self, which) + C.string_at(LOG, n).decode("ascii"))
 
     def events(self) -> NDArray[Any]:
         """Every change of the wish or the alarms, by the second lived."""

@@ -36,7 +36,7 @@ from sunsched.job.files import shipped_c
 from tests.chip import board_years, header_matrix, recording, sites, skies
 from tests.chip.emulated import DAY_S, FIRST_DAY
 from tests.chip.recording import RUN, YEAR, Recording
-from tests.support import board_proofs, toolchain
+from tests.support import board_proofs, objects, toolchain
 
 SITES = ["larch_end", "birch_hollow", "east_terrace", "fig_yard"]  # tussock_flat has no clock chip, and no pulse
 HERE = toolchain.HERE / "rp2040"
@@ -85,7 +85,8 @@ def built(folder: Path) -> Path:
     """The folder built by its own Makefile."""
     toolchain.needed("arm-none-eabi-gcc", "make")
     elf, binary = folder / "door.elf", folder / "door.bin"
-    toolchain.run_once(["make", "-s", "door.uf2"], folder, [elf, binary, folder / "door.uf2"])
+    results = [elf, binary, folder / "door.uf2"]
+    toolchain.run_once(["make", "-s", "door.uf2"], folder, results, build=lambda: objects.make(folder, "door.uf2"))
     return elf
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import json
+import os
 import re
 import shutil
 from pathlib import Path
@@ -23,10 +24,11 @@ from sunsched.hardware.pins import Pins
 from sunsched.job import firmware_folder
 from sunsched.job.chip import flash_tables
 from tests.chip import emulated, sites
-from tests.support import toolchain
+from tests.support import objects, toolchain
 
 ARDUINO = Path("/usr/share/arduino/hardware/arduino/avr")
 LARCH = sites.CONFIGS / "larch_end.toml"
+WHOLE = os.environ.get("SUNSCHED_PROOF") == "whole"
 
 
 def write(out: Path, *options: str, config: Path = LARCH) -> Any:
@@ -38,14 +40,16 @@ def write(out: Path, *options: str, config: Path = LARCH) -> Any:
 @pytest.mark.parametrize("name", sites.SHIPPED)
 def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_path: Path) -> None:
     toolchain.needed("make", "avr-gcc", "avr-size", "avr-objcopy")
+    # Birch hollow takes a table for each year: 21 of them are half of a minute's work, and build as four do.
+    few = name == "birch_hollow" and not WHOLE
+    years = ("--years", "2027..2030") if few else ("--year", "2027")
     # only one of the shipped sites describes its machine; the others are written all the same
-    done = write(tmp_path / "door", "--year", "2027", "--force", config=sites.CONFIGS / f"{name}.toml")
+    done = write(tmp_path / "door", *years, "--force", config=sites.CONFIGS / f"{name}.toml")
     assert done.exit_code == 0, done.output
-    assert "compiled in: 2027 to 2047 " in " ".join(done.stdout.split())
+    assert f"compiled in: 2027 to {2030 if few else 2047} " in " ".join(done.stdout.split())
     folder = tmp_path / "door"
     flags = f"-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 {firmware_notes.OPTIMISED} {' '.join(toolchain.WARNINGS)}"
-    built = toolchain.run(["make", f"CFLAGS={flags}", "door.hex"], timeout_s=120, folder=folder)
-    assert "warning" not in built.stderr
+    assert "warning" not in objects.make(folder, "door.hex", f"CFLAGS={flags}")
     flash, sram = toolchain.avr_sizes(folder / "door.elf")
     # ATmega328P datasheet: 32 KiB of flash, of which a boot loader takes at most 2; 2 KiB of SRAM.
     tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (folder / "door_table.h").read_text())[0])

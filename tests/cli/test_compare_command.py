@@ -15,11 +15,15 @@ from tests.support.command_line import sunsched
 FEW = ("--year", "2027", "--years", "4")
 
 
-def test_text_json_and_csv() -> None:
+def test_text() -> None:
     done = sunsched("compare", str(LARCH), *FEW, "--follow-light", "0.5", "--all")
     assert done.returncode == 0, done.stderr
     assert "(w = 0.5)" in done.stdout and "(w = 1)" not in done.stdout
     assert "WHAT THESE FIGURES CANNOT SAY" in done.stdout
+
+
+@pytest.mark.usefixtures("two_assumptions")  # the child has what the test has
+def test_json_and_csv() -> None:
     found = json.loads(sunsched("compare", str(LARCH), *FEW, "--json").stdout)
     assert found["weather_years"] == 4 and len(found["limits"]) == 6
     rows = sunsched("compare", str(LARCH), *FEW, "--csv").stdout.splitlines()
@@ -27,7 +31,7 @@ def test_text_json_and_csv() -> None:
     assert "strategy,setting,yours,follow_light,figure,mean,standard_error,tenth_below,tenth_above" in rows
 
 
-@pytest.mark.usefixtures("two_assumptions")  # the child has what the test has
+@pytest.mark.usefixtures("two_assumptions")
 def test_seeds_and_the_same_bytes_whatever_the_place(tmp_path: Path) -> None:
     first = sunsched("compare", str(LARCH), *FEW, "--seed", "7").stdout
     assert sunsched("compare", str(LARCH), *FEW, "--seed", "7", cwd=tmp_path).stdout == first
@@ -68,7 +72,16 @@ def test_wrong_words_end_with_2_and_missing_files_with_66(tmp_path: Path) -> Non
     assert done.returncode == 65 and "bad.csv: row 2" in done.stderr
 
 
-def test_every_shipped_site_can_be_compared() -> None:
-    for path in sorted((ROOT / "configs").glob("*.toml")):
-        found = plain(comparison_of(read(str(path)), 2027, 2, 1))
-        assert sum(setting["yours"] for setting in found["settings"]) == 1
+def compared(path: Path) -> None:
+    found = plain(comparison_of(read(str(path)), 2027, 2, 1))
+    assert sum(setting["yours"] for setting in found["settings"]) == 1
+
+
+@pytest.mark.usefixtures("two_assumptions")
+def test_every_shipped_site_can_be_compared(config_path: Path) -> None:
+    compared(config_path)
+
+
+@pytest.mark.parametrize("name", ["birch_hollow", "tussock_flat"])  # a polar year; the other half of the Earth
+def test_every_assumption_can_be_moved_at_a_site_out_of_the_ordinary(name: str) -> None:
+    compared(ROOT / "configs" / f"{name}.toml")

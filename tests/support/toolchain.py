@@ -11,7 +11,7 @@ import os
 import re
 import shutil
 import subprocess
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 import pytest
@@ -113,13 +113,21 @@ def run(
     return done
 
 
-def run_once(command: Sequence[str | Path], folder: Path, results: Sequence[Path], read: Sequence[Path] = ()) -> None:
+def run_once(
+    command: Sequence[str | Path],
+    folder: Path,
+    results: Sequence[Path],
+    read: Sequence[Path] = (),
+    build: Callable[[], object] | None = None,
+) -> None:
     """Run a build that reads the files in `folder` and in the folders of `read`, and nothing else of ours.
 
     Where a process of this test run has run the same command on the same content, its results are copied instead.
+    `build` does in a shorter way what the command does.
     """
+    building = build or (lambda: run(command, timeout_s=120, folder=folder))
     if not shared_builds:
-        run(command, timeout_s=120, folder=folder)
+        building()
         return
     digest = hashlib.sha256(" ".join(map(str, command)).replace(str(folder.parent), "").encode())
     for path in sorted(path for place in (folder, *read) for path in place.iterdir() if path.is_file()):
@@ -127,7 +135,7 @@ def run_once(command: Sequence[str | Path], folder: Path, results: Sequence[Path
     kept = shared_builds[0] / digest.hexdigest()
     with FileLock(kept.with_suffix(".lock")):
         if not kept.exists():
-            run(command, timeout_s=120, folder=folder)
+            building()
             partial = kept.with_suffix(".partial")
             partial.mkdir()
             for result in results:

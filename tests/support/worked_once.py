@@ -1,23 +1,30 @@
-"""What many tests ask for again is worked out once: tables packed from the same minutes, a battery's winters.
+"""What many tests ask for again is worked out once: packed tables, a battery's winters, the Sun of a scene's minutes.
 
-Both are pure functions. tests/table and tests/hardware hold them to their results and call them directly; whoever packs
-through here still reads back what it gets and compares it with the plan. A test that is about working out twice asks
-for the fixture `worked_out_anew`.
+All are pure functions. tests/table, tests/hardware and tests/sky hold them to their results and call them directly;
+whoever packs through here still reads back what it gets and compares it with the plan. Results lie in a folder that all
+processes of a run share, children that run a command line too. A test that is about working out twice asks for the
+fixture `worked_out_anew`.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+import os
+import pickle
+import tempfile
+from collections.abc import Callable, Collection
 from pathlib import Path
 
+import numpy as np
 from filelock import FileLock
+from numpy.typing import ArrayLike, NDArray
 
 from sunsched.hardware.battery_case import Place, Weather
 from sunsched.hardware.battery_sums import BatterySums, battery_sums
 from sunsched.hardware.figures import Span
 from sunsched.hardware.model import Model
 from sunsched.hardware.parts import Battery
+from sunsched.sky.crossings import sun_altitude_deg
 from sunsched.table.layout import Codec, pack
 from sunsched.table.wanted import Wanted
 
@@ -37,17 +44,23 @@ def in_folder(folder: Path) -> Packer:
             with FileLock(path.with_suffix(".lock")):
                 if not path.exists():
                     data = pack(codec, wanted)
-                    partial = path.with_suffix(".partial")
-                    partial.write_bytes(_NONE if data is None else data)
-                    partial.rename(path)
+                    _put(path, _NONE if data is None else data)
         kept = path.read_bytes()
         return None if kept == _NONE else kept
 
     return packed
 
 
-def battery_kept() -> Callable[..., BatterySums]:
-    """`battery_sums`, its results kept in this process by what they were worked out from."""
+def _put(path: Path, data: bytes) -> None:
+    """Write a file whole; another process may write the same at the same time."""
+    handle, partial = tempfile.mkstemp(dir=path.parent)
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+    os.replace(partial, path)
+
+
+def battery_in_folder(folder: Path) -> Callable[..., BatterySums]:
+    """`battery_sums`, its results kept in this process and in a folder by what they were worked out from."""
     kept: dict[str, BatterySums] = {}
 
     def sums(battery: Battery, moves: Span, where: Place, weather: Weather, model: Model) -> BatterySums:
@@ -56,8 +69,31 @@ def battery_kept() -> Callable[..., BatterySums]:
         for array in (weather.clearness, weather.warmer_c):
             digest.update(str(array.shape).encode() + array.tobytes())
         key = digest.hexdigest()
+        path = folder / f"{key}.battery"
+        if key not in kept and path.exists():
+            kept[key] = pickle.loads(path.read_bytes())
         if key not in kept:
             kept[key] = battery_sums(battery, moves, where, weather, model)
+            _put(path, pickle.dumps(kept[key]))
         return kept[key]
 
     return sums
+
+
+def sun_in_folder(folder: Path, places: Collection[tuple[float, float]]) -> Callable[..., NDArray[np.float64]]:
+    """`sun_altitude_deg`, its results for `places` (latitude, longitude) kept in a folder by their minutes."""
+
+    def altitude_deg(utc_min: ArrayLike, latitude_deg: float, longitude_deg: float) -> NDArray[np.float64]:
+        if (latitude_deg, longitude_deg) not in places:
+            return sun_altitude_deg(utc_min, latitude_deg, longitude_deg)
+        times = np.ascontiguousarray(utc_min, np.float64)
+        digest = hashlib.blake2b(f"{latitude_deg!r} {longitude_deg!r} {times.shape}".encode(), digest_size=24)
+        digest.update(times.tobytes())
+        path = folder / f"{digest.hexdigest()}.sun"
+        if path.exists():
+            return np.frombuffer(path.read_bytes()).reshape(times.shape).copy()
+        found = sun_altitude_deg(times, latitude_deg, longitude_deg)
+        _put(path, found.tobytes())
+        return found
+
+    return altitude_deg

@@ -27,10 +27,15 @@ _MOST_KEYS = 3
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Why a year is due; `damaged` when its files are not what was written."""
+    """Why a year is due.
+
+    damaged   its files are not what was written
+    same_minutes   only its forms are others: a chip that has the table needs no new one
+    """
 
     why: str
     damaged: bool = False
+    same_minutes: bool = False
 
 
 def due_years(
@@ -68,7 +73,8 @@ def _due(
     # Both are said: a keeper who forgot last year's forms would else not learn that the rules have changed too.
     first = f"{out_of_date.why}; " if out_of_date else ""
     words = [_names(asked - kept), f"no longer {_names(kept - asked)}" if kept - asked else ""]
-    return Due(f"{first}other forms are asked for: {', '.join(word for word in words if word)}")
+    others = ", ".join(word for word in words if word)
+    return Due(f"{first}other forms are asked for: {others}", same_minutes=out_of_date is None)
 
 
 def _names(endings: set[str]) -> str:

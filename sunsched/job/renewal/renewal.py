@@ -63,6 +63,7 @@ class Outcome:
 
     status   "right" (nothing to do), "due" (only looked), "renewed", or "refused"
     reasons  why years were due, one line each; `repaired` says that a file was damaged or changed by hand
+    same_minutes   only other forms were asked for: a chip that has the tables needs no new one
     remarks  what the keeper should know beside it: what could not be tidied up is said by every run while it is so
     """
 
@@ -73,6 +74,7 @@ class Outcome:
     reasons: tuple[str, ...] = ()
     repaired: bool = False
     files: tuple[str, ...] = ()
+    same_minutes: bool = False
     error: str = ""
     exit_code: int = 0
     remarks: tuple[str, ...] = ()
@@ -210,7 +212,10 @@ def _outcome(work: _Work, status: str, exit_code: int = 0) -> Outcome:
         texts += (f"program: {work.program_due.why}",)
     repaired = any(due.damaged for due in work.all_due)
     folder = str(work.folder.live)
-    return Outcome(work.config, status, folder, tuple(work.due), texts, repaired, exit_code=exit_code)
+    same = bool(work.all_due) and all(due.same_minutes for due in work.all_due)
+    return Outcome(
+        work.config, status, folder, tuple(work.due), texts, repaired, same_minutes=same, exit_code=exit_code
+    )
 
 
 def _find_due(work: _Work, ask: Ask) -> None:

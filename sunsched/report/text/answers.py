@@ -169,8 +169,10 @@ def settings_answer(site: str, sections: Sequence[str], given: int) -> Answer:
 
 
 def renew_answer(folder: str, status: str, reasons: Sequence[str], what: str) -> Answer:
-    """A folder of tables that is due, or was renewed."""
-    then = "run it without --check." if status == "due" else f"put the new {what} on the chip."
+    """A folder of tables that is due, or was renewed; `what` is new for the chip, empty where it may stay as it is."""
+    then = f"put the new {what} on the chip." if what else "nothing for a chip that has this table: no minute is new."
+    if status == "due":
+        then = "run it without --check."
     return Answer(f"{folder}: {status}.", f"Because {'; '.join(reasons)}.", f"Next: {then}")
 
 
