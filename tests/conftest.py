@@ -82,15 +82,22 @@ def slowest() -> list[str]:
 
 
 def begun_with(names: list[str], first: list[str], processes: int) -> list[str]:
-    """`names` with those of `first` dealt to the beginnings of equal parts: a process begins with each part."""
+    """`names` with the files of `first` dealt to the beginnings of equal parts: a process begins with each part.
+
+    Whole files, because what a file's tests share would else be worked out in two processes.
+    """
     known = set(names)
-    early = [name for name in first if name in known]
-    later = [name for name in names if name not in set(early)]
+    files = list(dict.fromkeys(name.partition("::")[0] for name in first if name in known))
+    by_file: dict[str, list[str]] = {file: [] for file in files}
+    later: list[str] = []
+    for name in names:
+        by_file.get(name.partition("::")[0], later).append(name)
     found: list[str] = []
     for part in range(processes):
         # As pytest-xdist shares them out: each takes its equal share of what is left.
         end = len(found) + (len(names) - len(found)) // (processes - part)
-        found += early[part::processes]
+        for file in files[part::processes]:
+            found += by_file[file]
         more = max(0, end - len(found))
         found, later = found + later[:more], later[more:]
     return found
@@ -115,7 +122,7 @@ def pytest_collection(session: pytest.Session) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Begin with the slowest tests: one of them begun at the end would leave a processor idle."""
+    """Begin with the files of the slowest tests: one of them begun at the end would leave a processor idle."""
     by_name = {item.nodeid: item for item in items}
     if len(by_name) == len(items):
         processes = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))

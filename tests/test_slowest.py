@@ -11,15 +11,16 @@ from tools import slowest as measured
 ROOT = Path(__file__).parents[1]
 
 
-def test_the_slowest_begin_each_process_and_no_test_is_lost() -> None:
-    names = [f"t{n}" for n in range(11)]
-    ordered = begun_with(names, ["t10", "t4", "gone", "t7"], 2)
-    assert sorted(ordered) == sorted(names)
-    assert ordered[:2] == ["t10", "t7"]
-    assert ordered[5] == "t4"  # pytest-xdist gives the first process 11 // 2 tests
-    three = begun_with(names, ["t10", "t4", "gone", "t7"], 3)
+def test_the_files_of_the_slowest_begin_each_process_and_no_test_is_lost() -> None:
+    names = [f"{file}.py::{n}" for file in "abcde" for n in range(3)]
+    first = ["e.py::1", "b.py::0", "gone.py::1", "e.py::2", "d.py::2"]
+    two = begun_with(names, first, 2)
+    assert sorted(two) == sorted(names)
+    assert two[:6] == [f"{file}.py::{n}" for file in "ed" for n in range(3)]
+    assert two[7] == "b.py::0"  # pytest-xdist gives the first process 15 // 2 tests
+    three = begun_with(names, first, 3)
     assert sorted(three) == sorted(names)
-    assert [three[at] for at in (0, 3, 7)] == ["t10", "t4", "t7"]  # and of three 11 // 3, then 8 // 2
+    assert [three[at] for at in (0, 5, 10)] == ["e.py::0", "b.py::0", "d.py::0"]  # and each of three 5
     for processes in (1, 2, 3, 4):
         assert begun_with(names, [], processes) == names
         assert begun_with(names[:1], names, processes) == names[:1]

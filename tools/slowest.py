@@ -22,10 +22,10 @@ import pytest
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "tests" / "slowest.md"
 RECORD = "SUNSCHED_TEST_TIMES"
-SHOWN = 20
+SHOWN = 30
 HEAD = """# The slowest tests
 
-A run of all tests begins with these, a half of them for each of two processes, so that neither waits for the other at
+A run of all tests begins with the files of these, dealt to its processes in turn, so that none waits for another at
 the end (`tests/conftest.py`). `python tools/slowest.py` measures them again and writes this page.
 
 | processor, s | elapsed, s | test |

@@ -42,7 +42,7 @@ MEMORY = "model.day_memory"
 # Each value of these inputs has a light on the panel of its own.
 OF_THE_SKY = frozenset((MEMORY, "clearness", "battery.ground_reflectance"))
 STATED = ("", 0.0)  # no input moved
-MOST_KEPT = 6  # skies of other memories and clearness: both ends of each, the drawn one, and the stated one
+MOST_REDRAWN = 3  # clearness of other memories that is kept: of both ends of the range, and the drawn one
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Weather:
         found = self._redrawn.get(key)
         if found is None:
             found = self.redraw(memory)
-            if len(self._redrawn) < MOST_KEPT:
+            if len(self._redrawn) < MOST_REDRAWN:
                 self._redrawn[key] = found
         return found
 
@@ -87,7 +87,7 @@ class Weather:
         if found is None:
             clearness = self.clearness if memory is None else self.remembering(memory)
             found = light_kwh(place, np.minimum(CLEARNESS_MOST, clearness * factor))
-            if len(self._lights) < MOST_KEPT:
+            if memory is None and factor == 1.0:  # changes of the battery and other panels ask for it again
                 self._lights[key] = found
         return found
 

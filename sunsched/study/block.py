@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from sunsched.study.flock import FlockYears, draw_flock, exact_flock, passages
-from sunsched.study.passing import confirmed, lightest_to_come
+from sunsched.study.passing import confirmed, lightest_to_come, proving_stretch
 from sunsched.study.scene import Bools, SameWeather, Skies, skies_of
 from sunsched.study.settings import Setting
 from sunsched.study.stage import MOST_CELL_Z, MOST_SKY_Z, SHIFT_FROM_MIN, Stage
@@ -40,7 +40,8 @@ class Block:
 
     close_min, open_min   (n_settings, n_twilights)
     birds_in_min, birds_out_min   (n_follow, n_birds, n_twilights) when birds go in and want out
-    deepest_log, brightest_log   {evening: (n_twilights,)} darkest and lightest half-hour at the cell, inf where sure
+    deepest_log, brightest_log   {evening: (n_twilights,)} darkest and lightest half-hour at the cell, inf where sure;
+      one that proves the cell at every threshold stands for a darker or a lighter one
     relit   (n_twilights,) the configuration's own light rule, unlatched, would have opened again by daylight
     """
 
@@ -193,8 +194,9 @@ def _judged(
             if not same_birds:
                 _let_birds_pass(block, skies)
             if not same_doors:
-                _judge(block, spoil(skies) if spoil and evening else skies, moves)
-                _note_extremes(block, skies)
+                levels = _levels(block, skies)
+                _judge(block, spoil(skies) if spoil and evening else skies, levels, moves)
+                _note_extremes(block, skies, levels)
     if same_doors:
         return block
     for row, setting in enumerate(stage.settings):
@@ -238,23 +240,13 @@ def cell_seen_log(stage: Stage, years: WeatherYears, setting: Setting, columns: 
     return seen
 
 
-def _judge(block: Block, skies: Skies, moves: Floats) -> None:
+def _judge(block: Block, skies: Skies, levels: dict[int, Levels], moves: Floats) -> None:
     stage = block.stage
     wait_min = stage.wait_min
     settled = skies.once("settled", wait_min, lambda: confirmed(skies.cell_log, wait_min, skies.evening))
     ratio_log = float(np.log10(stage.cell.light_lux / stage.cell.dark_lux))
     none = np.zeros(0, dtype=np.bool_)
     steep = skies.once("steep", ratio_log, lambda: steep_falls(skies.cell_log, ratio_log)) if skies.evening else none
-    levels = {
-        row: Levels.of(
-            s.dark_lux,
-            s.light_lux,
-            cell_seen_log(stage, block.years, s, skies.columns, skies.evening),
-            stage.cell.confirm_s,
-        )
-        for row, s in enumerate(stage.settings)
-        if s.strategy != "clock"
-    }
     alone = [row for row in levels if stage.settings[row].strategy == "light"]
     if alone:
         several = [levels[row] for row in alone]
@@ -277,6 +269,19 @@ def _judge(block: Block, skies: Skies, moves: Floats) -> None:
             else:
                 move = dawn_in_window(settled, levels[row], window)
             moves[row, skies.columns] = skies.start_min + move.place
+
+
+def _levels(block: Block, skies: Skies) -> dict[int, Levels]:
+    """The thresholds of every setting that has a cell; cells of the same error see the same."""
+    stage, seen = block.stage, dict[float | None, Floats]()
+    found = {}
+    for row, s in enumerate(stage.settings):
+        if s.strategy == "clock":
+            continue
+        if s.cell_z not in seen:
+            seen[s.cell_z] = cell_seen_log(stage, block.years, s, skies.columns, skies.evening)
+        found[row] = Levels.of(s.dark_lux, s.light_lux, seen[s.cell_z], stage.cell.confirm_s)
+    return found
 
 
 def _window(block: Block, row: int, skies: Skies) -> Window:
@@ -311,18 +316,21 @@ def _let_birds_pass(block: Block, skies: Skies) -> None:
         target[number][:, skies.columns] = found.mixed(follow, whim)
 
 
-def _note_extremes(block: Block, skies: Skies) -> None:
+def _note_extremes(block: Block, skies: Skies, levels: dict[int, Levels]) -> None:
     """Darkest and lightest half-hour of the twilights whose cell might not be proven by them."""
+    of_both = [its for row, its in levels.items() if block.stage.settings[row].strategy == "both"]
+    if not of_both:
+        return
     deepest, brightest = block.deepest_log[skies.evening], block.brightest_log[skies.evening]
     covered = skies.cell_log is not skies.sky_log
     open_dark = np.flatnonzero((deepest[skies.columns] > -np.inf) | covered)
     open_light = np.flatnonzero((brightest[skies.columns] < np.inf) | covered)
     if len(open_dark):
-        longest = confirmed(skies.cell_log[:, open_dark], SURE_MIN - 1, True)
-        deepest[skies.columns[open_dark]] = longest[SURE_MIN - 1 :].min(axis=0)
+        least = np.minimum.reduce([its.dark_log[open_dark] for its in of_both])
+        deepest[skies.columns[open_dark]] = proving_stretch(skies.cell_log, SURE_MIN, open_dark, least, True)
     if len(open_light):
-        longest = confirmed(skies.cell_log[:, open_light], SURE_MIN - 1, False)
-        brightest[skies.columns[open_light]] = longest[SURE_MIN - 1 :].max(axis=0)
+        most = np.maximum.reduce([its.light_log[open_light] for its in of_both])
+        brightest[skies.columns[open_light]] = proving_stretch(skies.cell_log, SURE_MIN, open_light, most, False)
 
 
 def _clock_where_unproven(block: Block, row: int, setting: Setting) -> None:

@@ -28,6 +28,21 @@ def confirmed(light_log: Light, wait_min: int, brightest: bool) -> Light:
     return held
 
 
+def proving_stretch(light_log: Light, n_min: int, columns: Ints, level_log: Light, dark: bool) -> Light:
+    """The dimmest that the brightest of `n_min` minutes in a row gets, for each of `columns` (m,); else the reverse.
+
+    level_log   (m,) any stretch below it (above it) stands for the dimmest (brightest) one: the first and the last
+      are looked at before all others
+    """
+    worst, best, beyond = (np.maximum, np.minimum, np.less) if dark else (np.minimum, np.maximum, np.greater)
+    ends = (light_log[:n_min, columns], light_log[-n_min:, columns])
+    found: Light = best(*(worst.reduce(end, axis=0) for end in ends))
+    others = np.flatnonzero(~beyond(found, level_log))
+    held = confirmed(light_log[:, columns[others]], n_min - 1, dark)
+    found[others] = best.reduce(held[n_min - 1 :], axis=0)
+    return found
+
+
 @dataclass(frozen=True)
 class Running:
     """The running extreme of light, of each minute and all before it.

@@ -142,11 +142,13 @@ def _evening_figures(
     block: Block, row: int, birds_in: Floats, last_in: Floats, active: Bools
 ) -> tuple[tuple[Floats, str], ...]:
     closed = np.where(np.isnan(block.close_min[row]), np.inf, block.close_min[row])
-    out = birds_in > closed
-    n_out = np.where(active, np.count_nonzero(out, axis=0), 0).astype(np.float64)
-    some = n_out > 0
-    last = last_in.copy()
-    last[some] = np.where(out[:, some], -np.inf, birds_in[:, some]).max(axis=0)
+    # Few nights have a bird out: those whose last one came too late.
+    some = np.flatnonzero((last_in > closed) & active)
+    came = birds_in[:, some]
+    out = came > closed[some]
+    n_out, last = np.zeros(len(closed)), last_in.copy()
+    n_out[some] = np.count_nonzero(out, axis=0)
+    last[some] = np.where(out, -np.inf, came).max(axis=0, initial=-np.inf)
     until = np.minimum(closed, block.next_opening_min)
     minutes = np.where(active, np.clip(until - last, 0, None), np.nan)
     minutes[np.isneginf(last)] = 0.0

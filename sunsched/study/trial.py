@@ -19,9 +19,9 @@ from sunsched.study.weather import Floats, Ints, Light
 
 RAMP_LOG = float(np.log10(12.0))  # light twelve times dark_lux is well above any dusk's last minutes
 FALL_MIN, QUICK_MIN = 4, 1  # whole minutes since above ramp (240 s) and since bright (45 s) that a natural dusk takes
+ROUNDING_LOG = 1e-4  # more than the last bits of any sum of differences
 STALE_MIN = 180  # dark for longer than this is a covered cell, not a dusk
 AFTER_NOON_MIN = 120  # dark sooner after noon is never dusk
-AT_ONCE_MIN = 20  # differences of so many minutes stay in the processor's cache
 LONG_DARK_MIN = 60  # a door without a clock believes a sudden dark after this long
 
 
@@ -86,14 +86,18 @@ class Moves:
 
 def steep_falls(cell_log: Light, light_over_dark_log: float) -> Bools:
     """Twilights (n,) in which some fall is sudden enough to be no dusk, whatever the threshold in lux."""
-    n_min, n = cell_log.shape
-    found, falls = np.zeros(n, dtype=np.bool_), np.empty((AT_ONCE_MIN, n), dtype=cell_log.dtype)
-    for minutes in range(1, min(FALL_MIN, n_min - 1) + 1):
-        least = min(light_over_dark_log, RAMP_LOG) if minutes <= QUICK_MIN else RAMP_LOG
-        for first in range(0, n_min - minutes, AT_ONCE_MIN):
-            after = cell_log[first + minutes : first + minutes + AT_ONCE_MIN]
-            fall = np.subtract(cell_log[first : first + len(after)], after, falls[: len(after)])
-            found |= fall.max(axis=0) > least
+    if len(cell_log) < 2:
+        return np.zeros(cell_log.shape[1], dtype=np.bool_)
+    steepest = (cell_log[:-1] - cell_log[1:]).max(axis=0)
+    quick = min(light_over_dark_log, RAMP_LOG)
+    found: Bools = steepest > quick
+    # A fall of several minutes is too small where none of its minutes falls by its share; what is not known is odd too.
+    share = min(quick / QUICK_MIN, RAMP_LOG / FALL_MIN) - ROUNDING_LOG
+    odd = np.flatnonzero(~found & ~(steepest <= share))
+    light = cell_log[:, odd]
+    for minutes in range(1, min(FALL_MIN, len(light) - 1) + 1):
+        least = quick if minutes <= QUICK_MIN else RAMP_LOG
+        found[odd] |= (light[:-minutes] - light[minutes:]).max(axis=0) > least
     return found
 
 
@@ -122,7 +126,8 @@ def dawn_in_window(settled: Light, levels: Levels, window: Window) -> Moves:
 def falling_from(settled: Light, first: Ints) -> Running:
     """The dimmest confirmed light of each minute and all before it from minute `first` (n,) on."""
     if first.max(initial=0) > 0:
-        settled = np.where(np.arange(len(settled))[:, None] < first, np.float32(np.inf), settled)
+        settled, last = settled.copy(), int(first.max())
+        np.copyto(settled[:last], np.inf, where=np.arange(min(last, len(settled)))[:, None] < first)
     return Running.of(settled, np.minimum)
 
 

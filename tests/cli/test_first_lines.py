@@ -18,7 +18,7 @@ TALKS_TO_A_DOOR = {"chip"}
 SERVES_A_PAGE = {"planner"}
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")  # a process that takes over some of these tests may come back for more
 def runs() -> dict[str, Ran]:
     """Every command of the page, run once."""
     return every_run()

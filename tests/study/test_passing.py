@@ -8,7 +8,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from sunsched.study.passing import GROUP_MIN, Running, confirmed, first_above, first_below, last_reaching
+from sunsched.study.passing import (
+    GROUP_MIN,
+    Running,
+    confirmed,
+    first_above,
+    first_below,
+    last_reaching,
+    proving_stretch,
+)
 from sunsched.study.weather import QUICK_MEMORY_MIN, SLOW_MEMORY_MIN, minute_wander
 
 
@@ -65,6 +73,19 @@ def test_light_was_dimmed_for_some_minutes_only_so_long_after_the_last_that_was_
     last = int(last_reaching(light, at)[0])
     held = int(last_reaching(confirmed(light, wait_min, True), at)[0])
     assert held == (min(last + wait_min, len(values)) if last else 0)
+
+
+@given(minutes, levels, st.integers(1, 9))
+def test_a_stretch_proves_at_a_level_what_the_best_of_all_stretches_proves(
+    values: list[float], level: float, n_min: int
+) -> None:
+    values = [*values, *values[:1] * n_min]  # long enough to hold one
+    light, every, at = columns(values, values[::-1]), np.array([1, 0]), np.full(2, level, dtype=np.float32)
+    stretches = [values[first : first + n_min] for first in range(len(values) - n_min + 1)]
+    deepest, brightest = min(max(one) for one in stretches), max(min(one) for one in stretches)
+    for above in (0.0, 0.5):  # a level proved at is proved at by any threshold beyond it
+        assert ((proving_stretch(light, n_min, every, at, True) < level + above) == (deepest < level + above)).all()
+        assert ((proving_stretch(light, n_min, every, at, False) > level - above) == (brightest > level - above)).all()
 
 
 @pytest.mark.parametrize("n_min", [0, 1, 2, 3, 50])

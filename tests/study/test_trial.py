@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 from sunsched.study.passing import confirmed, lightest_to_come
 from sunsched.study.trial import (
     AFTER_NOON_MIN,
+    FALL_MIN,
+    QUICK_MIN,
+    RAMP_LOG,
     Levels,
     Moves,
     Why,
@@ -178,3 +181,24 @@ def test_light_after_the_closing_is_found_as_by_looking_at_every_minute(seed: in
         lit = light[:, column] >= own.light_log[column]
         after = range(place[column] + wait_min, N_MIN) if place[column] >= 0 else ()
         assert found[column] == any(lit[max(n - wait_min, 0) : n + 1].all() for n in after)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 10_000), st.sampled_from([0.05, 0.2, 0.4]), st.sampled_from([0.3, 0.477, 1.3]))
+def test_a_steep_fall_is_found_as_by_looking_at_every_minute(seed: int, waver_log: float, ratio_log: float) -> None:
+    rng = np.random.default_rng(seed)
+    light = (rng.uniform(-0.2, 0.05, N) * np.arange(40)[:, None] + waver_log * rng.normal(size=(40, N))).astype(
+        np.float32
+    )
+    light[20:, 0] -= np.float32(0.99)  # a step that is steep with what lies beside it, or not
+    plain = [
+        any(
+            light[minute - back, column] - light[minute, column]
+            > (min(ratio_log, RAMP_LOG) if back <= QUICK_MIN else RAMP_LOG)
+            for minute in range(40)
+            for back in range(1, min(FALL_MIN, minute) + 1)
+        )
+        for column in range(N)
+    ]
+    assert steep_falls(light, ratio_log).tolist() == plain
+    assert not steep_falls(light[:1], ratio_log).any()
