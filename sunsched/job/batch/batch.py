@@ -186,14 +186,14 @@ class Batch:
         for chunk, rows in self._outcomes():
             for row in rows:
                 files.take(row)
-                good, bad = self.state.good + row.good, self.state.bad + (not row.good)
-                self.state = replace(self.state, good=good, bad=bad)
-                yield row
+            good = self.state.good + sum(row.good for row in rows)
+            bad = self.state.bad + sum(not row.good for row in rows)
+            self.state = replace(self.state, good=good, bad=bad, row=chunk[-1].row + 1, sites_bytes=chunk[-1].end)
             since += len(rows)
-            self.state = replace(self.state, row=chunk[-1].row + 1, sites_bytes=chunk[-1].end)
             if since >= CHECKPOINT_ROWS:
                 self._keep(self.state, files)
                 since = 0
+            yield from rows
 
     def _outcomes(self) -> Iterator[tuple[list[Line], list[Row]]]:
         """Chunks of lines with their outcomes, in order, however many processes work at them."""
