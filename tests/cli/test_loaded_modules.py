@@ -65,6 +65,14 @@ def loaded(words: list[str], folder: Path) -> tuple[set[str], set[str]]:
     return {name.partition(".")[0] for name in modules} & set(PACKAGES), floors & set(FLOORS)
 
 
+def interpreted(code: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """A new interpreter's run of `code` in a folder."""
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.run(
+        [sys.executable, "-c", code], cwd=folder, env=env, capture_output=True, text=True, timeout=120
+    )
+
+
 def modules_of(words: list[str], folder: Path) -> list[str]:
     """Every module that a run of the command line loads."""
     code = (
@@ -74,10 +82,7 @@ def modules_of(words: list[str], folder: Path) -> list[str]:
         "except SystemExit as leaving: assert not leaving.code, leaving.code\n"
         "open('modules.json', 'w').write(json.dumps(sorted(sys.modules)))"
     )
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=folder, env=env, capture_output=True, text=True, timeout=120
-    )
+    done = interpreted(code, folder)
     assert done.returncode == 0, done.stderr
     found: list[str] = json.loads((folder / "modules.json").read_text())
     return found
@@ -116,8 +121,7 @@ def test_a_file_without_mistakes_is_read_by_its_own_sections(tmp_path: Path) -> 
         "print(Configuration.__pydantic_complete__, Site.__pydantic_complete__)\n"
         "print([n for n in ('config.problems', 'config.hints', 'hardware.figures') if f'sunsched.{n}' in sys.modules])"
     )
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, env=env, capture_output=True, text=True)
+    done = interpreted(code, tmp_path)
     assert done.stdout.splitlines()[-2:] == ["False True", "[]"], done.stderr
 
 
@@ -130,8 +134,7 @@ def test_the_end_searches_no_object_that_goes_with_the_process(tmp_path: Path) -
         "atexit.register(lambda: print(gc.get_threshold()[0] == GARBAGE_AFTER, len(gc.get_objects())))\n"
         "main()"
     )
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, env=env, capture_output=True, text=True)
+    done = interpreted(code, tmp_path)
     assert done.returncode == 66
     slow_start, seen = done.stdout.split()
     assert slow_start == "True" and int(seen) < 1000
