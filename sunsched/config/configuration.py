@@ -39,7 +39,7 @@ class Configuration(Settings):
     def of_sections(cls, table: Mapping[str, Any], context: Any) -> Self:
         """What `model_validate` gives for a table without mistakes, for the cost of the sections that it has.
 
-        The schema of all sections together is a tenth of a start, and most files describe few of them. Raises
+        The schema of all sections together is a twentieth of a start, and most files describe few of them. Raises
         ValidationError or PydanticCustomError for a mistake; the place in it is the section's own.
         """
         sections = _single_sections()
