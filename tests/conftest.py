@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import os
 import re
@@ -19,6 +20,10 @@ from sunsched.sky import crossings
 from sunsched.study import scene
 from sunsched.table import choose, layout
 from tests.support import worked_once
+
+# A search for garbage goes through all that the loaded modules hold: none while they are loaded (pytest_collection_finish).
+gc.disable()
+GARBAGE_AFTER = 100_000  # objects, as in a command: sunsched/__main__.py
 
 ROOT = Path(__file__).parent.parent
 CONFIGS = sorted((ROOT / "configs").glob("*.toml"))
@@ -119,6 +124,13 @@ def pytest_collection(session: pytest.Session) -> None:
         # What does not load says so when it is collected.
         with contextlib.suppress(Exception, pytest.skip.Exception):
             importlib.import_module(".".join(path.with_suffix("").parts))
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage from now on, but not among the modules and tests that are there until the end."""
+    gc.freeze()
+    gc.set_threshold(GARBAGE_AFTER)
+    gc.enable()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
