@@ -21,7 +21,7 @@ from sunsched.study import scene
 from sunsched.table import choose, layout
 from tests.support import worked_once
 
-# A search for garbage goes through all that the loaded modules hold: none while they are loaded (pytest_collection_finish).
+# A search for garbage goes through all that the loaded modules hold: none while they are loaded.
 gc.disable()
 GARBAGE_AFTER = 100_000  # objects, as in a command: sunsched/__main__.py
 

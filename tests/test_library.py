@@ -21,6 +21,7 @@ import sunsched
 from sunsched.job import compact
 from tests.conftest import CONFIGS, ROOT
 from tests.support.later import Later
+from tools import type_check
 
 if TYPE_CHECKING:
     from matplotlib import pyplot
@@ -167,13 +168,12 @@ def test_a_year_is_plotted_in_ten_lines(tmp_path: Path, monkeypatch: pytest.Monk
     assert 16.9 < hours[1].min() < hours[1].max() < 22.3
 
 
-def test_type_checkers_know_every_name_and_no_other(tmp_path: Path) -> None:
-    code = "".join(code for code, _ in BLOCK.findall(PAGE))
-    (tmp_path / "page.py").write_text(
-        f"{code}\nreveal_type(sunsched.plan_year)\nsunsched.plan_yaer\n", encoding="utf-8"
-    )
-    command = [sys.executable, "-m", "mypy", "--strict", "--cache-dir", str(tmp_path / "cache"), "page.py"]
-    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, timeout=300)
-    errors = [line for line in done.stdout.splitlines() if ": error:" in line]
-    assert "Configuration, year: int, name: str =) -> sunsched.plan.year.YearPlan" in done.stdout
-    assert len(errors) == 1 and '"plan_yaer"' in errors[0], done.stdout
+def test_type_checkers_know_every_name_and_no_other() -> None:
+    # tools/check has mypy read them beside all other modules; a run of their own would load every library again.
+    code = type_check.examples(PAGE)
+    compile(code, "api_page.py", "exec")
+    assert all(block in code for block, _ in BLOCK.findall(PAGE))
+    assert "tools/type_check.py" in (ROOT / "tools" / "check").read_text(encoding="utf-8")
+    kept_back = re.findall(r"sunsched\.(\w+).*# type: ignore\[(.+)\]$", code, flags=re.MULTILINE)
+    assert kept_back == [("plan_year", "arg-type"), ("plan_year", "arg-type"), ("plan_yaer", "attr-defined")]
+    assert "warn_unused_ignores" not in (ROOT / "pyproject.toml").read_text(encoding="utf-8")  # as --strict has it
