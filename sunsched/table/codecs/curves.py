@@ -303,25 +303,33 @@ def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple
     valid = np.flatnonzero((turned >= -128) & (turned <= 127) & (low <= then) & (then <= high))
     parent, change = (valid // 16).astype(np.int32), _CHANGES[valid % 16]
     value, slope, curvature = states.value[parent], states.slope[parent], turned.ravel()[valid]
-    for ahead in _order(span)[1:]:
-        if not len(parent):
-            break
+    for ahead in _telling(span):
         # `value` after j steps of value += slope, slope += curvature.
         then = value + ahead * slope + ahead * (ahead - 1) // 2 * curvature
         valid = np.flatnonzero((side.least[at + ahead] <= then) & (then <= side.greatest[at + ahead]))
         if len(valid) < len(then):
             value, slope, curvature = value[valid], slope[valid], curvature[valid]
             change, parent = change[valid], parent[valid]
+    # Hardly any of the rest leaves the bounds: all are walked through the segment, in place.
+    then, pace = value.copy(), slope.copy()
+    width = (side.greatest[at : at + span] - side.least[at : at + span]).view(np.uint32)
+    for ahead in range(1, span):
+        then += pace
+        pace += curvature
+        # Below the least is far above the greatest, as a number without a sign.
+        inside = (then - side.least[at + ahead]).view(np.uint32) <= width[ahead]
+        if not inside.all():
+            value, slope, curvature, then, pace = (part[inside] for part in (value, slope, curvature, then, pace))
+            change, parent = change[inside], parent[inside]
     end_slope = slope + span * curvature
     fits = np.flatnonzero((end_slope >= -32768) & (end_slope <= 32767))
     end_value = value + span * slope + span * (span - 1) // 2 * curvature
     return _States(end_value[fits], end_slope[fits], curvature[fits]), parent[fits], change[fits]
 
 
-def _order(span: int) -> list[int]:
-    """Steps 1..span, those that sort out most states first: the end, the middle, the quarters, then the rest."""
-    first = [ahead for ahead in (span, span // 2, span // 4, 3 * span // 4) if ahead > 0]
-    return list(dict.fromkeys([*first, *range(1, span + 1)]))
+def _telling(span: int) -> list[int]:
+    """The steps of a segment that sort out most states, but for its end: the middle and the quarters."""
+    return list(dict.fromkeys(ahead for ahead in (span // 2, span // 4, 3 * span // 4) if 0 < ahead < span))
 
 
 def _nearest(states: _States, side: _Side, at: int, kept: int, grain: Grain) -> NDArray[np.intp]:
