@@ -22,7 +22,7 @@ def explored(core: Path = CORE, flags: tuple[str, ...] = ()) -> tuple[int, str]:
     with tempfile.TemporaryDirectory() as name:
         program = Path(name) / "states"
         sources = [DRIVERS / "door_states.c", *(core / one for one in BESIDE)]
-        command = ["gcc", "-std=c99", "-O2", "-flto", "-Wall", "-Wextra", *SHORT_DAY, *flags, f"-I{core}"]
+        command = ["gcc", "-std=c99", "-O3", "-flto", "-Wall", "-Wextra", *SHORT_DAY, *flags, f"-I{core}"]
         subprocess.run([*command, "-o", str(program), *map(str, sources)], check=True)
         done = subprocess.run([str(program)], capture_output=True, text=True, check=False)
     return done.returncode, done.stdout + done.stderr

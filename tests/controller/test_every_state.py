@@ -11,7 +11,8 @@ import pytest
 from tests.controller.core_library import CORE
 from tests.controller.every_state import explored
 
-SAMPLE = ("-DNO_USUAL_DOWN",)  # without the learned lowering time: `python -m tests.controller.every_state` has all
+# Without the learned lowering time, and in smaller sets: `python -m tests.controller.every_state` has all.
+SAMPLE = ("-DNO_USUAL_DOWN", "-DMOTOR_BITS=21", "-DPLAN_BITS=21")
 
 
 def test_every_reachable_state() -> None:

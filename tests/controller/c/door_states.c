@@ -27,21 +27,34 @@ static void must(int holds, const char *rule) { if (!holds && !broken_rule) { br
 /* ---- a set of 64-bit fingerprints: two different of 10^8 states share one with a chance of 3 in 10 000 ---- */
 static uint64_t *seen;
 static uint64_t seen_mask, seen_n;
+static uint64_t lately[1u << 14];               /* most states come again at once: the whole set is not in the cache */
 
+/* The word is stirred before it meets h: else a difference in its last byte could be undone by the next word, and was,
+ * for 842 of 1,472,870 states of the motor. */
+static uint64_t mixed(uint64_t h, uint64_t word)
+{
+    word *= 0xC2B2AE3D27D4EB4Fu;
+    word = (word ^ word >> 32) * 0x9E3779B185EBCA87u;
+    h = (h ^ word) * 0xFF51AFD7ED558CCDu;
+    return h ^ h >> 32;
+}
+
+/* Eight bytes at a time, in four rows that do not wait for each other: one row took a third of the run. */
 static uint64_t fingerprint(const void *what, size_t n)
 {
-    size_t size;
     const uint8_t *byte = what;
-    uint64_t h = 1469598103934665603u ^ n, word;
-    for (; n; n -= size, byte += size) {        /* eight bytes at a time: a byte at a time was most of the run */
-        size = n < sizeof word ? n : sizeof word;
-        word = 0;
-        memcpy(&word, byte, size);
-        h = (h ^ word) * 0xFF51AFD7ED558CCDu;
-        h ^= h >> 32;
+    uint64_t h[4] = { 1469598103934665603u ^ n, 0x9E3779B97F4A7C15u, 0xC2B2AE3D27D4EB4Fu, 0x165667B19E3779F9u };
+    uint64_t word[4];
+    unsigned k;
+    for (; n >= sizeof word; n -= sizeof word, byte += sizeof word) {
+        memcpy(word, byte, sizeof word);
+        for (k = 0; k < 4u; k++) { h[k] = mixed(h[k], word[k]); }
     }
-    h *= 0x9E3779B97F4A7C15u;
-    return h ? h : 1u;
+    memset(word, 0, sizeof word);
+    memcpy(word, byte, n);
+    for (k = 0; k < 4u; k++) { h[k] = mixed(h[k], word[k]); }
+    h[0] = mixed(mixed(mixed(h[0], h[1]), h[2]), h[3]) * 0x9E3779B97F4A7C15u;
+    return h[0] ? h[0] : 1u;
 }
 
 static void seen_start(unsigned bits)
@@ -50,6 +63,7 @@ static void seen_start(unsigned bits)
     seen = calloc((size_t)1 << bits, sizeof *seen);
     seen_mask = ((uint64_t)1 << bits) - 1u;
     seen_n = 0;
+    memset(lately, 0, sizeof lately);
 }
 
 static int fresh(uint64_t h)
@@ -82,10 +96,29 @@ static void push(list_t *list, const void *what)
 typedef void (*expand_t)(const void *state, list_t *next);
 static uint64_t transitions;
 
-static void visit(list_t *next, void *state, size_t size)
+/* States whose place in the set is on its way from memory; they are looked for in the order in which they came. */
+static struct { uint64_t h; uint8_t state[256]; } waiting[16];
+static unsigned n_waiting, first_waiting;
+
+static void look(list_t *next)
 {
+    if (fresh(waiting[first_waiting].h)) { push(next, waiting[first_waiting].state); }
+    first_waiting = (first_waiting + 1u) % 16u;
+    n_waiting--;
+}
+
+static void visit(list_t *next, const void *state, size_t size)
+{
+    uint64_t h = fingerprint(state, size), *last = &lately[h >> 50];
+    unsigned at;
     transitions++;
-    if (fresh(fingerprint(state, size))) { push(next, state); }
+    if (*last == h) { return; }
+    *last = h;
+    if (n_waiting == 16u) { look(next); }
+    __builtin_prefetch(&seen[(h >> 7) & seen_mask]);
+    at = (first_waiting + n_waiting++) % 16u;
+    waiting[at].h = h;
+    memcpy(waiting[at].state, state, size);
 }
 
 static void explore(void *first, size_t size, unsigned bits, expand_t expand, const char *name)
@@ -95,11 +128,14 @@ static void explore(void *first, size_t size, unsigned bits, expand_t expand, co
     size_t i;
     seen_start(bits);
     transitions = 0;
+    if (size > sizeof waiting[0].state) { fprintf(stderr, "too large a state\n"); exit(2); }
     visit(&next, first, size);
+    while (n_waiting) { look(&next); }
     while (next.n && !broken_rule) {
         swap = now; now = next; next = swap;
         next.n = 0;
         for (i = 0; i < now.n; i++) { expand(now.data + i * size, &next); }
+        while (n_waiting) { look(&next); }
         depth++;
         if (getenv("DOOR_STATES_TELL")) { fprintf(stderr, "%u: %zu of %llu\n", depth, now.n, (unsigned long long)seen_n); }
     }
