@@ -21,10 +21,16 @@ FLOORS = (
 ONLY = {"config": {"base", "hardware", "plan"}, "emit": {"base", "hardware", "plan", "table", "controller"}}
 
 
+@functools.cache
+def tree_of(text: str) -> ast.Module:
+    """A file's text as Python reads it: every rule looks at every file."""
+    return ast.parse(text)
+
+
 def imports_of(path: Path) -> list[tuple[int, str]]:
     """Line and floor of every import of the project's own modules in a file."""
     found: list[tuple[int, str]] = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path.read_text(encoding="utf-8"))):
         if not isinstance(node, ast.ImportFrom | ast.Import):
             continue
         names = [alias.name for alias in node.names]
@@ -56,7 +62,7 @@ def module_of(path: Path) -> str:
 def modules_imported(path: Path, known: set[str]) -> set[str]:
     """The project's modules that a file imports anywhere, in functions and for types too."""
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -191,7 +197,7 @@ RULES: dict[str, tuple[Callable[[str, bool], bool], tuple[str, ...]]] = {
 @functools.cache
 def names_in(text: str) -> list[tuple[int, str, bool]]:
     """`names_used` of a text: all rules ask it of every file."""
-    return list(names_used(ast.parse(text)))
+    return list(names_used(tree_of(text)))
 
 
 def breaks(rule: str, file: str, text: str) -> list[str]:
