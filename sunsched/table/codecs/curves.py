@@ -15,6 +15,7 @@ falls a quarter of a day behind the Sun each year until a leap day.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -265,9 +266,19 @@ def _search(side: _Side, length: int, step: int, grain: Grain, kept: int) -> Cur
     return Curve(int(start.slope[row]), int(start.curvature[row]), int(start.value[row]), tuple(reversed(changes)))
 
 
+_SCATTERED = 1 << 19  # more than a widest search asks for, with its salt
+
+
 def _scatter(n: int, salt: int) -> NDArray[np.float64]:
-    """n numbers in 0..1 without order, the same on every machine (multiplication by a large odd number)."""
-    mixed = (np.arange(n, dtype=np.uint64) + np.uint64(salt)) * np.uint64(0x9E3779B97F4A7C15)
+    """n numbers in 0..1 without order, the same on every machine; other salts begin elsewhere in one long row."""
+    row = _scattered(_SCATTERED)
+    return row[salt : salt + n] if salt + n <= len(row) else _scattered(salt + n)[salt:]
+
+
+@functools.lru_cache(maxsize=2)
+def _scattered(n: int) -> NDArray[np.float64]:
+    """The first n numbers of the row: multiplication by large odd numbers."""
+    mixed = np.arange(n, dtype=np.uint64) * np.uint64(0x9E3779B97F4A7C15)
     mixed = (mixed ^ (mixed >> np.uint64(29))) * np.uint64(0xBF58476D1CE4E5B9)
     return np.asarray((mixed >> np.uint64(40)).astype(np.float64) / (1 << 24))
 
