@@ -293,6 +293,10 @@ class Life:
         """Off the bus; standing still; marked as having stopped."""
         self.library.life_clock_fault(self.head, int(absent), int(halted), int(stopped))
 
+    def sensor_fault(self, absent: bool = False, hangs: int = 0) -> None:
+        """A light sensor off the bus; or a line held from the n-th step of an exchange with it on."""
+        self.library.life_sensor_fault(self.head, int(absent), hangs)
+
     @property
     def memories_differ(self) -> bool:
         """The EEPROM is not the same on chip and computer."""

@@ -191,12 +191,18 @@ static void step_beside(void *with)
     if (l->record < l->record_end) { note(l->record++); }
 }
 
+/* Both bytes have come with the fourth step of an exchange; what hangs later is the order for the next measurement. */
+static uint16_t seen_light(const chip *c, uint16_t light)
+{
+    return c->sensor_absent || (c->sensor_hangs && c->sensor_hangs <= 4u) ? 0u : light;
+}
+
 static int one_second(life *l, uint16_t light)
 {
     chip *c = l->chip;
     int state, differs, pulsed;
     if (l->alone) { return one_second_alone(l, light); }
-    host.light_counts = light;
+    host.light_counts = seen_light(c, light);
     host.battery_counts = l->battery_counts;
     chip_analog(c, DOOR_CELL_CHANNEL, mv_of(light));
     chip_analog(c, DOOR_BATTERY_CHANNEL, mv_of(l->battery_counts));
@@ -353,6 +359,12 @@ void life_clock_fault(life *l, int absent, int halted, int stopped)
         both[i]->halted = (uint8_t)halted;
         if (stopped) { both[i]->stopped = 1; }
     }
+}
+
+void life_sensor_fault(life *l, int absent, int hangs)
+{
+    l->chip->sensor_absent = (uint8_t)absent;
+    l->chip->sensor_hangs = (uint8_t)hangs;
 }
 
 static uint32_t taken(char *to, uint32_t room, const void *from, uint32_t *n)

@@ -57,6 +57,7 @@ void life_clock_cell(life *l, int low);
 void life_set_clocks(life *l, int64_t seconds);
 void life_clocks_by(life *l, int64_t seconds); /* both jump */
 void life_clock_fault(life *l, int absent, int halted, int stopped);
+void life_sensor_fault(life *l, int absent, int hangs); /* a light sensor on the bus, as chip.h has it */
 uint32_t life_chip_log(life *l, char *to, uint32_t room);
 uint32_t life_host_log(life *l, char *to, uint32_t room);
 const uint8_t *life_host_eeprom(void); /* 1024 bytes */
