@@ -240,6 +240,10 @@ class Life:
         """Type a line on the serial line."""
         self.library.life_say(self.head, text.encode())
 
+    def type_in_step(self, character: str) -> None:
+        """One character comes while the next second's step reads its light."""
+        self.library.life_type(self.head, C.c_char(character.encode()))
+
     def _take_logs(self) -> None:
         for which in ("chip_log", "host_log"):
             n = getattr(self.library, f"life_{which}")(self.head, LOG, len(LOG))

@@ -152,10 +152,15 @@ def test_the_clock_is_set_and_read_beside_the_sensor(life: emulated.Life) -> Non
     assert start.startswith("2027-04-11,12:06:")
 
 
-def test_a_line_is_heard_whole_while_the_bus_hangs(life: emulated.Life) -> None:
-    life.sensor_fault(hangs=3)
-    for _ in range(3):
-        life.say("s\r")
+@pytest.mark.parametrize("hangs", [0, *STEPS])
+def test_what_is_typed_while_the_bus_works_or_hangs_is_heard_and_the_light_read(
+    life: emulated.Life, hangs: int
+) -> None:
+    """Where the bus hangs, each character wakes the chip in the middle of an exchange."""
+    life.sensor_fault(hangs=hangs)
+    for character in "s\r":
+        life.type_in_step(character)
         life.run(light(1))
     life.run(light(2))
-    assert len([row for row in life.chip_log.splitlines() if ",quarter," in row]) >= 3
+    said = [row for row in life.chip_log.splitlines() if ",quarter," in row][-1]
+    assert said.split(",")[3] == ("0" if 0 < hangs < 5 else str(BRIGHT))

@@ -41,6 +41,9 @@ static void feed_driven(avr_irq_t *irq, uint32_t value, void *param)
     (void)irq;
     c->asking = (uint8_t)(value & 1u);
     c->bus_step = 0;
+    if (value & 1u && c->typed) {
+        avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ(c->kind.serial), UART_IRQ_INPUT), c->typed);
+    }
     if (value & 1u && c->stepping) { c->stepping(c->stepping_with); }
 }
 

@@ -182,6 +182,13 @@ static int one_second_alone(life *l, uint16_t light)
     return 0;
 }
 
+static void said_beside(uint8_t character)
+{
+    char one[2] = {(char)character, 0};
+    host.said = one;
+    door_program_woke(BOARD_SERIAL);
+}
+
 static void step_beside(void *with)
 {
     life *l = with;
@@ -189,6 +196,8 @@ static void step_beside(void *with)
     door_program_woke(BOARD_SECOND);
     note_event(l);
     if (l->record < l->record_end) { note(l->record++); }
+    if (l->chip->typed) { said_beside(l->chip->typed); }
+    l->chip->typed = 0;
 }
 
 /* Both bytes have come with the fourth step of an exchange; what hangs later is the order for the next measurement. */
@@ -281,14 +290,11 @@ int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_secon
 
 void life_say(life *l, const char *text)
 {
-    char one[2] = {0, 0};
     /* away from a second's step, before and after: what is typed there may count a second sooner or later */
     if (!l->alone) { chip_run(l->chip, HZ / 4u); }
     for (; *text; text++) {
         if (!l->alone) { chip_say(l->chip, (uint8_t)*text); }
-        one[0] = *text;
-        host.said = one;
-        door_program_woke(BOARD_SERIAL);
+        said_beside((uint8_t)*text);
     }
     if (!l->alone) { chip_run(l->chip, HZ / 4u); }
 }
@@ -360,6 +366,8 @@ void life_clock_fault(life *l, int absent, int halted, int stopped)
         if (stopped) { both[i]->stopped = 1; }
     }
 }
+
+void life_type(life *l, char character) { l->chip->typed = (uint8_t)character; }
 
 void life_sensor_fault(life *l, int absent, int hangs)
 {

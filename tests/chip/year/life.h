@@ -49,6 +49,7 @@ void life_free(life *l);
 int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record); /* record may be null: room
  * for a step each second and LIFE_SPARE more; steps taken are in life.steps */
 void life_say(life *l, const char *text);
+void life_type(life *l, char character); /* it comes while the next step reads its light */
 void life_power_cut(life *l);     /* both start again; EEPROM and clock chip stay */
 void life_reset(life *l, uint8_t cause); /* the same by another cause: BOARD_ bits */
 void life_glitch(life *l, uint8_t wires, uint32_t microseconds);
