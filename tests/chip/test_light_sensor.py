@@ -156,7 +156,7 @@ def test_the_clock_is_set_and_read_beside_the_sensor(life: emulated.Life) -> Non
 def test_what_is_typed_while_the_bus_works_or_hangs_is_heard_and_the_light_read(
     life: emulated.Life, hangs: int
 ) -> None:
-    """Where the bus hangs, each character wakes the chip in the middle of an exchange."""
+    """The start bit of each character wakes the chip while the sensor's address is on the bus."""
     life.sensor_fault(hangs=hangs)
     for character in "s\r":
         life.type_in_step(character)

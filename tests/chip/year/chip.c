@@ -41,9 +41,6 @@ static void feed_driven(avr_irq_t *irq, uint32_t value, void *param)
     (void)irq;
     c->asking = (uint8_t)(value & 1u);
     c->bus_step = 0;
-    if (value & 1u && c->typed) {
-        avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ(c->kind.serial), UART_IRQ_INPUT), c->typed);
-    }
     if (value & 1u && c->stepping) { c->stepping(c->stepping_with); }
 }
 
@@ -65,6 +62,15 @@ static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
     chip *c = param;
     (void)irq;
     if (c->serial_n < SERIAL_KEPT) { c->serial[c->serial_n++] = (uint8_t)value; }
+}
+
+/* The start bit wakes the chip at once, the character a millisecond later. */
+static void typed_in_mid_exchange(chip *c)
+{
+    chip_pin(c, c->kind.rxd_port, c->kind.rxd_bit, 0);
+    chip_pin(c, c->kind.rxd_port, c->kind.rxd_bit, 1);
+    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ(c->kind.serial), UART_IRQ_INPUT), c->typed);
+    c->typed = 0;
 }
 
 static uint8_t answers(const chip *c, uint8_t address)
@@ -91,6 +97,7 @@ static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
         c->bus_selected = 0;
     }
     if (in.u.twi.msg & TWI_COND_START) {
+        if (c->typed && in.u.twi.addr == (SENSOR_ADDRESS | 1u)) { typed_in_mid_exchange(c); }
         c->bus_selected = answers(c, in.u.twi.addr & 0xFEu) ? in.u.twi.addr : 0;
         c->sensor_byte = 0;
         if ((c->bus_selected & 0xFEu) == clock_chip_address(&c->clock)) { clock_chip_begin(&c->clock, in.u.twi.addr & 1u); }

@@ -37,7 +37,7 @@ typedef struct {
     uint8_t asking, bus_step;
     avr_int_vector_t *bus_vector;
     uint8_t bus_vector_n;
-    uint8_t typed;         /* a character that comes just as the next step reads its light */
+    uint8_t typed;         /* a character that comes while the light sensor's address is on the bus */
     void (*stepping)(void *with); /* called when the chip begins a step: it powers its light cell */
     void *stepping_with;
     uint8_t port[PORTS]; /* what PORTA to PORTL drive */

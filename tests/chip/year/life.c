@@ -196,8 +196,8 @@ static void step_beside(void *with)
     door_program_woke(BOARD_SECOND);
     note_event(l);
     if (l->record < l->record_end) { note(l->record++); }
-    if (l->chip->typed) { said_beside(l->chip->typed); }
-    l->chip->typed = 0;
+    if (l->typed) { said_beside(l->typed); }
+    l->typed = 0;
 }
 
 /* Both bytes have come with the fourth step of an exchange; what hangs later is the order for the next measurement. */
@@ -367,7 +367,7 @@ void life_clock_fault(life *l, int absent, int halted, int stopped)
     }
 }
 
-void life_type(life *l, char character) { l->chip->typed = (uint8_t)character; }
+void life_type(life *l, char character) { l->typed = l->chip->typed = (uint8_t)character; }
 
 void life_sensor_fault(life *l, int absent, int hangs)
 {

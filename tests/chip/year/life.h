@@ -40,6 +40,7 @@ typedef struct {
     uint8_t cut;          /* alone: an end switch has stopped this run */
     uint8_t glitch;       /* bits of end switches whose wires say the contrary */
     uint8_t end_seen;     /* the motor's current has told the lower end */
+    uint8_t typed;        /* a character that comes while the next step reads its light */
     double lowered_s;
     double run_a, stall_a, shunt_ohm;
 } life;
