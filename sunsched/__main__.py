@@ -2,6 +2,8 @@
 
 import gc
 
+from sunsched.base.late_modules import put_off
+
 # New objects until the collector looks for garbage. A start-up makes a hundred thousand that stay; the usual 700 has
 # them looked through some hundred times.
 GARBAGE_AFTER = 100_000
@@ -14,6 +16,7 @@ def main() -> None:
     handlers run and streams are flushed as ever. Both together are a sixth of `table`.
     """
     gc.set_threshold(GARBAGE_AFTER)
+    put_off()
     from sunsched.cli.app import run
 
     try:

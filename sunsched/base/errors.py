@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 
 class SunschedError(Exception):
@@ -71,8 +71,7 @@ class RangeError(SunschedError, ValueError):
     exit_code = 78
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One mistake in a configuration: where, what stands there, and what was wanted."""
 
     file: str
@@ -83,7 +82,7 @@ class Problem:
 
     def in_file(self, file: str) -> Problem:
         """The same mistake with the file's name, which the lower floors do not have."""
-        return self if self.file else replace(self, file=file)
+        return self if self.file else self._replace(file=file)
 
     def __str__(self) -> str:
         where = ": ".join(part for part in (self.file, self.key) if part)

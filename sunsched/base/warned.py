@@ -7,8 +7,8 @@ page and sheet shows and counts.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import IntEnum
+from typing import NamedTuple
 
 
 class Harm(IntEnum):
@@ -22,8 +22,7 @@ class Harm(IntEnum):
     DATES = 6  # may be as wanted; the dates are worth a look
 
 
-@dataclass(frozen=True, slots=True)
-class Warned:
+class Warned(NamedTuple):
     """One warning.
 
     name   short, for programs; unique within a list

@@ -19,11 +19,10 @@ def configuration_in(path: str) -> Configuration:
 
 def ask_about_place(configuration: Configuration, path: str) -> None:
     """Warn where the coordinates hardly belong to the zone."""
-    from dataclasses import replace
 
     from sunsched.cli import console
     from sunsched.plan.place import doubtful_place
 
     doubt = doubtful_place(configuration.site)
     if doubt is not None:
-        console.warnings((replace(doubt, text=f"{path}: {doubt.text}"),))
+        console.warnings((doubt._replace(text=f"{path}: {doubt.text}"),))

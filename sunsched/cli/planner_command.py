@@ -32,8 +32,10 @@ def planner(
     except ImportError:
         raise UsageError("the planner needs more packages: in sunsched's folder, pip install '.[planner]'") from None
     session = EditedFile(config)
+    from sunsched.base.late_modules import load_late_ones
     from sunsched.planner import server
 
+    load_late_ones()  # before the page's threads begin
     page = server.Planner(session, lambda: dt.datetime.now(dt.UTC), console.error)
     listening = server.listening(port)
     address = server.address(page, listening)

@@ -8,11 +8,14 @@ from typing import Any, Self, get_args, get_origin
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from sunsched.base.model import Settings
+from sunsched.hardware.boards import Board
 from sunsched.hardware.model import Model
 from sunsched.hardware.parts import Battery, ClockSource, Door, Flock, LightCell, Motor, Spool
 from sunsched.hardware.pins import Pins, refuse_pins_that_cannot
-from sunsched.plan.rules import KeptIns, MomentRule, Rules, Season, Seasons, Warn
+from sunsched.plan.rules import KeptIn, KeptIns, MomentRule, Rules, Season, Seasons, Warn
 from sunsched.plan.site import Chip, Site
+
+MOST_ALONE = 100  # seasons, or spans kept in: the whole model has limits of its own
 
 
 class Configuration(Settings):
@@ -40,24 +43,37 @@ class Configuration(Settings):
         """What `model_validate` gives for a table without mistakes, for the cost of the sections that it has.
 
         The schema of all sections together is a twentieth of a start, and most files describe few of them. Raises
-        ValidationError or PydanticCustomError for a mistake; the place in it is the section's own.
+        ValueError for a mistake, as pydantic's errors are; the place in it is the section's own.
         """
-        sections = _single_sections()
-        if "site" not in table or not table.keys() <= sections.keys():
+        singles = _single_sections()
+        lists: dict[str, type[Settings]] = {"season": Season, "kept_in": KeptIn}
+        many = [value for key, value in table.items() if key in lists]
+        if (
+            "site" not in table
+            or not table.keys() <= {*singles, *lists, "pins"}
+            or not all(isinstance(value, list) and len(value) <= MOST_ALONE for value in many)
+            or not isinstance(table.get("pins", {}), Mapping)
+        ):
             return cls.model_validate(table, context=context)
-        made: dict[str, Any] = {
-            key: sections[key].model_validate(value, context=context) for key, value in table.items()
-        }
+        made: dict[str, Any] = {}
+        for key, value in table.items():
+            if key in singles:
+                made[key] = singles[key].model_validate(value, context=context)
+            elif key in lists:
+                made[key] = tuple(lists[key].model_validate(one, context=context) for one in value)
         configuration = cls.model_construct(**made)
+        if "pins" in table:
+            board = configuration.chip.on
+            pins = Pins.model_validate(_beside_the_boards_own(table["pins"], board), context=context)
+            refuse_pins_that_cannot(pins, board)
+            configuration = cls.model_construct(**made, pins=pins)
         configuration.rules.refuse_contradictions()
         return configuration
 
     @field_validator("pins", mode="before")
     @classmethod
     def _pins_beside_the_boards_own(cls, pins: Any, info: ValidationInfo) -> Any:
-        if not isinstance(pins, Mapping) or "chip" not in info.data:
-            return pins
-        return {**info.data["chip"].on.wiring, **pins}
+        return _beside_the_boards_own(pins, info.data["chip"].on) if "chip" in info.data else pins
 
     @field_validator("pins")
     @classmethod
@@ -96,6 +112,10 @@ class Configuration(Settings):
         if not self.season:
             return {}
         return {"season": [_season_as_written(season) for season in self.season]}
+
+
+def _beside_the_boards_own(pins: Any, board: Board) -> Any:
+    return {**board.wiring, **pins} if isinstance(pins, Mapping) else pins
 
 
 @functools.cache

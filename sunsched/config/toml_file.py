@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
-from pydantic_core import PydanticCustomError
 
 from sunsched.base import inputs
 from sunsched.base.errors import MOST_PROBLEMS, ConfigError, Problem, SunschedError
@@ -57,7 +56,7 @@ def validated(table: dict[str, Any], name: str = "configuration") -> Configurati
     """
     try:
         return Configuration.of_sections(table, AS_WRITTEN)
-    except (ValidationError, PydanticCustomError):
+    except ValueError:
         pass  # the whole model names every mistake, with its place in the file
     try:
         return Configuration.model_validate(table, context=AS_WRITTEN)

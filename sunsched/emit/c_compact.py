@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from sunsched.base.errors import DamagedError
 from sunsched.base.text_digest import with_digest_line
@@ -137,7 +136,7 @@ def read(raw: bytes) -> ReadTable:
     said = text_of(raw)
     refuse_cut_off(said)
     within = _WITHIN.search(said)
-    return replace(of_image(_image_of(said)), within_min=int(within[1]) if within else 0, proof="")
+    return of_image(_image_of(said))._replace(within_min=int(within[1]) if within else 0, proof="")
 
 
 def _image_of(said: str) -> Image:

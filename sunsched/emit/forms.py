@@ -10,8 +10,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sunsched.base.errors import DamagedError, UsageError
 
@@ -19,8 +18,7 @@ if TYPE_CHECKING:
     from sunsched.emit.read_table import ReadTable
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """How one kind of a form's files is known and read.
 
     kind   what such a file is called
@@ -39,8 +37,7 @@ class Reading:
         return raw.lstrip().startswith(self.starts) and self.holds in raw
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(NamedTuple):
     """One output form.
 
     name   what `--as` takes
@@ -173,8 +170,8 @@ def _proven(form: Form, reading: Reading, raw: bytes) -> ReadTable:
     if whole is False:
         raise DamagedError("the digest of its text is not the one it carries: damaged, or changed since it was written")
     table: ReadTable = _at(reading.place)(raw)
-    table = replace(table, kind=reading.kind, form=form.name)
-    return replace(table, proof="digest" if whole else "", text=text_of(raw)) if form.text else table
+    table = table._replace(kind=reading.kind, form=form.name)
+    return table._replace(proof="digest" if whole else "", text=text_of(raw)) if form.text else table
 
 
 def kinds_of_files() -> list[str]:

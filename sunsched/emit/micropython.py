@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from sunsched.base.errors import DamagedError
 from sunsched.base.package_data import package_bytes
@@ -109,4 +108,4 @@ def read(raw: bytes) -> ReadTable:
     if not isinstance(content, bytes):
         raise DamagedError("the image in the module is no bytes of Python")
     within = _WITHIN.search(said)
-    return replace(of_image(of_bytes(content)), within_min=int(within[1]) if within else 0, proof="")
+    return of_image(of_bytes(content))._replace(within_min=int(within[1]) if within else 0, proof="")

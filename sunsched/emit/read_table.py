@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +16,7 @@ if TYPE_CHECKING:
     from sunsched.table.image import Image
 
 
-@dataclass(frozen=True, slots=True)
-class ReadTable:
+class ReadTable(NamedTuple):
     """A table as read: the minutes (2, n) of each year [chip minutes], opening and closing.
 
     image   None for forms that hold the plan itself

@@ -10,9 +10,9 @@ import os
 import shlex
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import PurePath
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,7 @@ from sunsched.base.civil_time import date_of
 from sunsched.plan.year import YearPlan
 
 
-@dataclass(frozen=True, slots=True)
-class Stamp:
+class Stamp(NamedTuple):
     """The origin of an output.
 
     version   of the software that wrote it
@@ -36,7 +35,7 @@ class Stamp:
     command: str
     tzdata: str
     plan_sha256: str
-    settings: Mapping[str, Any] = field(default_factory=dict)
+    settings: Mapping[str, Any] = MappingProxyType({})
 
 
 def command_line(command: str, config: str, *options: str) -> str:

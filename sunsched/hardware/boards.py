@@ -7,12 +7,13 @@ A new board is an entry here and, if it is to run the whole program, its board f
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from types import MappingProxyType
+from typing import Any, Literal, NamedTuple
+
+NONE: Mapping[str, Any] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class Board:
+class Board(NamedTuple):
     """A chip, and the board around it.
 
     name   what `chip.board` says
@@ -56,18 +57,18 @@ class Board:
     mcu: str = ""
     slot_bytes: int = 0
     tables_bytes: int = 6_000
-    pins: Mapping[str, str] = field(default_factory=dict)
+    pins: Mapping[str, str] = NONE
     wake_pins: tuple[str, ...] = ()
-    speed_pins: Mapping[str, str] = field(default_factory=dict)
-    analog_pins: Mapping[str, int] = field(default_factory=dict)
-    own_pins: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    speed_pins: Mapping[str, str] = NONE
+    analog_pins: Mapping[str, int] = NONE
+    own_pins: Mapping[str, tuple[str, str]] = NONE
     fuses: tuple[str, ...] = ()
     brown_out_v: tuple[float, float] = (0.0, 0.0)
     data_sheet: str = ""
     loader: tuple[str, int] = ("", 0)
     usb: Literal["serial", "own", "none"] = "serial"
     language: str = "c"
-    wiring: Mapping[str, str | None] = field(default_factory=dict)
+    wiring: Mapping[str, str | None] = NONE
     supply_v: float = 5.0
 
     @property

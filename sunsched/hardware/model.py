@@ -5,16 +5,14 @@ the sensitivity of a result moves each to the ends of its range. A key that the 
 not moved. "assumed" marks a value without any source.
 """
 
-from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
-from pydantic import Field
+from annotated_types import Ge, Le
 
 from sunsched.base.model import Float, Settings
 
 
-@dataclass(frozen=True)
-class Moved:
+class Moved(NamedTuple):
     """How far an input is moved either way, which commands it belongs to, and what it rests on."""
 
     low: float
@@ -31,12 +29,14 @@ class Model(Settings):
 
     cell_sky_log10: Annotated[
         Float,
-        Field(ge=0, le=1),
+        Ge(0),
+        Le(1),
         Moved(0.0, 0.3, COMPARE, "assumed: cell and birds see skies that differ by this from evening to evening (sd)"),
     ] = 0.15
     deep_twilight_share: Annotated[
         Float,
-        Field(ge=0.3, le=3),
+        Ge(0.3),
+        Le(3),
         Moved(
             0.6,
             2.0,
@@ -46,14 +46,15 @@ class Model(Settings):
         ),
     ] = 1.5
     evening_spread_log10: Annotated[
-        Float, Field(ge=0, le=0.5), Moved(0.05, 0.16, COMPARE, "evenings about what their day suggests (sd): two sites")
+        Float, Ge(0), Le(0.5), Moved(0.05, 0.16, COMPARE, "evenings about what their day suggests (sd): two sites")
     ] = 0.09
     minute_spread_log10: Annotated[
-        Float, Field(ge=0, le=0.6), Moved(0.15, 0.28, COMPARE, "minutes about their evening's mean (sd): one June")
+        Float, Ge(0), Le(0.6), Moved(0.15, 0.28, COMPARE, "minutes about their evening's mean (sd): one June")
     ] = 0.21
     day_memory: Annotated[
         Float,
-        Field(ge=0, le=0.95),
+        Ge(0),
+        Le(0.95),
         Moved(
             0.1,
             0.6,
@@ -64,40 +65,42 @@ class Model(Settings):
     ] = 0.3
     clearness_factor: Annotated[
         Float,
-        Field(ge=0.5, le=1.5),
+        Ge(0.5),
+        Le(1.5),
         Moved(0.85, 1.15, COMPARE, "on the monthly clearness, which is a web table's, not verified: give --climate"),
     ] = 1.0
     storm_share: Annotated[
         Float,
-        Field(ge=0, le=3),
+        Ge(0),
+        Le(3),
         Moved(0.0, 1.0, COMPARE, "storms on top of the fitted minutes, as a share of the table: those hold theirs"),
     ] = 0.0
     snow_share: Annotated[
-        Float, Field(ge=0, le=5), Moved(0.0, 2.0, COMPARE, "assumed: snowfalls on the cell, as a share of the table")
+        Float, Ge(0), Le(5), Moved(0.0, 2.0, COMPARE, "assumed: snowfalls on the cell, as a share of the table")
     ] = 1.0
     dirt_log10: Annotated[
-        Float, Field(ge=0, le=1), Moved(0.0, 0.3, COMPARE, "assumed: what 40 days of dirt take from the cell")
+        Float, Ge(0), Le(1), Moved(0.0, 0.3, COMPARE, "assumed: what 40 days of dirt take from the cell")
     ] = 0.15
     bird_level_lux: Annotated[
-        Float, Field(ge=1, le=5000), Moved(100.0, 600.0, COMPARE, "assumed: light at which a bird goes in")
+        Float, Ge(1), Le(5000), Moved(100.0, 600.0, COMPARE, "assumed: light at which a bird goes in")
     ] = 250.0
     bird_level_spread_log10: Annotated[
-        Float, Field(ge=0, le=1), Moved(0.1, 0.4, COMPARE, "assumed: how birds' levels differ (sd)")
+        Float, Ge(0), Le(1), Moved(0.1, 0.4, COMPARE, "assumed: how birds' levels differ (sd)")
     ] = 0.25
     bird_jitter_min: Annotated[
-        Float, Field(ge=0, le=60), Moved(2.0, 8.0, COMPARE, "assumed: a bird's minutes from night to night (sd)")
+        Float, Ge(0), Le(60), Moved(2.0, 8.0, COMPARE, "assumed: a bird's minutes from night to night (sd)")
     ] = 4.0
     straggler_share: Annotated[
-        Float, Field(ge=0, le=0.5), Moved(0.0, 0.03, COMPARE, "assumed: share of bird-nights that straggle")
+        Float, Ge(0), Le(0.5), Moved(0.0, 0.03, COMPARE, "assumed: share of bird-nights that straggle")
     ] = 0.01
     straggler_min: Annotated[
-        Float, Field(ge=0, le=120), Moved(6.0, 25.0, COMPARE, "assumed: mean minutes that a straggler is late")
+        Float, Ge(0), Le(120), Moved(6.0, 25.0, COMPARE, "assumed: mean minutes that a straggler is late")
     ] = 12.0
     clock_set_min: Annotated[
-        Float, Field(ge=0, le=60), Moved(0.0, 3.0, COMPARE, "assumed: by how much a keeper sets the clock wrong (sd)")
+        Float, Ge(0), Le(60), Moved(0.0, 3.0, COMPARE, "assumed: by how much a keeper sets the clock wrong (sd)")
     ] = 1.0
     clock_set_every_days: Annotated[
-        Float, Field(ge=1, le=3650), Moved(30.0, 730.0, COMPARE, "common practice: the clock is set twice a year")
+        Float, Ge(1), Le(3650), Moved(30.0, 730.0, COMPARE, "common practice: the clock is set twice a year")
     ] = 182.0
 
 

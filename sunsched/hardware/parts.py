@@ -7,6 +7,7 @@ are common practice; the spread of 1.9 is the printed tolerance of a common cell
 
 from typing import Annotated, Literal, Self
 
+from annotated_types import Ge, Gt, Le
 from pydantic import Field, model_validator
 
 from sunsched.base.model import Float, Int, Settings
@@ -16,22 +17,22 @@ class CellReading(Settings):
     """What the cell read in its place under a clear sky: civil date and time, and counts (lux of a digital sensor)."""
 
     at: Annotated[str, Field(pattern=r"^\d{4}-(0[1-9]|1[0-2])-\d\d \d\d:\d\d$")]
-    counts: Annotated[Float, Field(gt=0, le=200_000)]
+    counts: Annotated[Float, Gt(0), Le(200_000)]
 
 
 class LightCell(Settings):
     """A photoresistor in a divider read by an ADC, or a digital sensor that gives lux."""
 
     kind: Literal["photoresistor", "lux"] = "photoresistor"
-    r10_ohm: Annotated[Float, Field(ge=100, le=10_000_000)] = 50_000.0
-    gamma: Annotated[Float, Field(ge=0.3, le=1.5)] = 0.7
-    fixed_ohm: Annotated[Float, Field(ge=100, le=10_000_000)] = 100_000.0
-    adc_steps: Annotated[Int, Field(ge=16, le=65_536)] = 1024
-    spread: Annotated[Float, Field(ge=1, le=10)] = 1.9
-    dark_lux: Annotated[Float, Field(ge=0.001, le=2000)] = 5.0
-    light_lux: Annotated[Float, Field(ge=0.001, le=5000)] = 15.0
-    confirm_s: Annotated[Int, Field(ge=1, le=1800)] = 100
-    sky_view: Annotated[Float, Field(ge=0.001, le=1)] = 0.4
+    r10_ohm: Annotated[Float, Ge(100), Le(10_000_000)] = 50_000.0
+    gamma: Annotated[Float, Ge(0.3), Le(1.5)] = 0.7
+    fixed_ohm: Annotated[Float, Ge(100), Le(10_000_000)] = 100_000.0
+    adc_steps: Annotated[Int, Ge(16), Le(65_536)] = 1024
+    spread: Annotated[Float, Ge(1), Le(10)] = 1.9
+    dark_lux: Annotated[Float, Ge(0.001), Le(2000)] = 5.0
+    light_lux: Annotated[Float, Ge(0.001), Le(5000)] = 15.0
+    confirm_s: Annotated[Int, Ge(1), Le(1800)] = 100
+    sky_view: Annotated[Float, Ge(0.001), Le(1)] = 0.4
     reading: Annotated[tuple[CellReading, ...], Field(max_length=100)] | None = None  # clear evenings, to calibrate by
 
     @model_validator(mode="after")
@@ -46,29 +47,29 @@ class ClockSource(Settings):
 
     source: Literal["rtc", "crystal", "none"] = "rtc"
     chip: Literal["ds3231", "ds1307", "pcf8523", "pcf8563"] = "ds3231"  # whose registers it has, if there is one
-    drift_ppm: Annotated[Float, Field(ge=0, le=100_000)] = 20.0
+    drift_ppm: Annotated[Float, Ge(0), Le(100_000)] = 20.0
 
 
 class Door(Settings):
     """The plate and its guides."""
 
-    travel_mm: Annotated[Float, Field(ge=50, le=3000)] = 350.0
+    travel_mm: Annotated[Float, Ge(50), Le(3000)] = 350.0
     switches: Literal["normally_open", "normally_closed"] = "normally_open"  # closed: a broken wire reads as made
-    plate_kg: Annotated[Float, Field(ge=0.001, le=100)] = 2.0
-    guide_friction_n: Annotated[Float, Field(ge=0, le=500)] = 4.0
-    push_from_below_n: Annotated[Float, Field(ge=0, le=2000)] | None = None  # on the shut plate
+    plate_kg: Annotated[Float, Ge(0.001), Le(100)] = 2.0
+    guide_friction_n: Annotated[Float, Ge(0), Le(500)] = 4.0
+    push_from_below_n: Annotated[Float, Ge(0), Le(2000)] | None = None  # on the shut plate
     reopen_once: bool = False  # a second chance after a closing by light, not after the evening's window
-    reopen_after_min: Annotated[Int, Field(ge=1, le=60)] = 10
-    reopen_for_s: Annotated[Int, Field(ge=30, le=900)] = 180  # long enough to go up, for a bird, and to be seen
+    reopen_after_min: Annotated[Int, Ge(1), Le(60)] = 10
+    reopen_for_s: Annotated[Int, Ge(30), Le(900)] = 180  # long enough to go up, for a bird, and to be seen
 
 
 class Spool(Settings):
     """The spool and the cord on it."""
 
-    core_diameter_mm: Annotated[Float, Field(ge=2, le=500)] = 30.0
-    cord_mm: Annotated[Float, Field(ge=0.01, le=20)] = 2.0
-    turns_left_when_down: Annotated[Float, Field(ge=0, le=200)] = 6.0
-    cord_breaking_n: Annotated[Float, Field(ge=0.1, le=100_000)] | None = None
+    core_diameter_mm: Annotated[Float, Ge(2), Le(500)] = 30.0
+    cord_mm: Annotated[Float, Ge(0.01), Le(20)] = 2.0
+    turns_left_when_down: Annotated[Float, Ge(0), Le(200)] = 6.0
+    cord_breaking_n: Annotated[Float, Ge(0.1), Le(100_000)] | None = None
 
 
 class Motor(Settings):
@@ -79,22 +80,22 @@ class Motor(Settings):
     """
 
     driver: Literal["two_inputs", "direction", "relays"] = "two_inputs"
-    shunt_ohm: Annotated[Float, Field(gt=0, le=10)] | None = None
-    volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
-    rpm: Annotated[Float, Field(ge=0.1, le=1000)] = 60.0
-    run_a: Annotated[Float, Field(ge=0.001, le=50)] = 0.6
-    winding_ohm: Annotated[Float, Field(ge=0.001, le=1000)] = 4.0
-    lowering_duty: Annotated[Float, Field(ge=0.01, le=1)] = 0.4
-    dead_time_s: Annotated[Int, Field(ge=1, le=60)] = 2
-    cutoff_up_s: Annotated[Int, Field(ge=1, le=300)] = 10
-    cutoff_down_s: Annotated[Int, Field(ge=1, le=300)] = 16
-    lowering_a: Annotated[Float, Field(ge=0, le=50)] | None = None  # else run_a x lowering_duty
-    least_volts: Annotated[Float, Field(ge=0.1, le=60)] | None = None  # else 11.0/12 of volts: tired battery
-    most_volts: Annotated[Float, Field(ge=0.1, le=60)] | None = None  # else 14.4/12 of volts: on charge
-    cold_speed_share: Annotated[Float, Field(ge=0.01, le=1)] = 0.8  # stiff grease on the coldest morning
-    gear_efficiency: Annotated[Float, Field(ge=0.01, le=1)] = 0.6
-    fuse_a: Annotated[Float, Field(ge=0.01, le=100)] | None = None
-    cable_a: Annotated[Float, Field(ge=0.01, le=200)] | None = None  # what the thinnest wire may carry
+    shunt_ohm: Annotated[Float, Gt(0), Le(10)] | None = None
+    volts: Annotated[Float, Ge(3), Le(48)] = 12.0
+    rpm: Annotated[Float, Ge(0.1), Le(1000)] = 60.0
+    run_a: Annotated[Float, Ge(0.001), Le(50)] = 0.6
+    winding_ohm: Annotated[Float, Ge(0.001), Le(1000)] = 4.0
+    lowering_duty: Annotated[Float, Ge(0.01), Le(1)] = 0.4
+    dead_time_s: Annotated[Int, Ge(1), Le(60)] = 2
+    cutoff_up_s: Annotated[Int, Ge(1), Le(300)] = 10
+    cutoff_down_s: Annotated[Int, Ge(1), Le(300)] = 16
+    lowering_a: Annotated[Float, Ge(0), Le(50)] | None = None  # else run_a x lowering_duty
+    least_volts: Annotated[Float, Ge(0.1), Le(60)] | None = None  # else 11.0/12 of volts: tired battery
+    most_volts: Annotated[Float, Ge(0.1), Le(60)] | None = None  # else 14.4/12 of volts: on charge
+    cold_speed_share: Annotated[Float, Ge(0.01), Le(1)] = 0.8  # stiff grease on the coldest morning
+    gear_efficiency: Annotated[Float, Ge(0.01), Le(1)] = 0.6
+    fuse_a: Annotated[Float, Ge(0.01), Le(100)] | None = None
+    cable_a: Annotated[Float, Ge(0.01), Le(200)] | None = None  # what the thinnest wire may carry
 
     @model_validator(mode="after")
     def _volts_in_order(self) -> Self:
@@ -119,25 +120,25 @@ class Motor(Settings):
 class Battery(Settings):
     """Battery, panel and what the board draws."""
 
-    volts: Annotated[Float, Field(ge=3, le=48)] = 12.0
-    capacity_ah: Annotated[Float, Field(ge=0.01, le=1000)] = 7.0
-    usable_share: Annotated[Float, Field(ge=0.01, le=1)] = 0.5
-    sleep_ma: Annotated[Float, Field(ge=0, le=5000)] = 10.5
-    awake_ma: Annotated[Float, Field(ge=0, le=5000)] = 25.0
-    panel_w: Annotated[Float, Field(ge=0, le=1000)] = 10.0
-    panel_tilt_deg: Annotated[Float, Field(ge=0, le=90)] = 60.0
-    panel_azimuth_deg: Annotated[Float, Field(ge=0, le=360)] = 180.0
-    awake_min_per_day: Annotated[Float, Field(ge=0, le=1440)] = 30.0
-    sensor_ma: Annotated[Float, Field(ge=0, le=1000)] = 0.05
-    driver_ma: Annotated[Float, Field(ge=0, le=1000)] = 1.0  # what the motor driver draws at rest
-    controller_ma: Annotated[Float, Field(ge=0, le=1000)] = 5.0  # what the charge controller draws
-    self_discharge_share_month: Annotated[Float, Field(ge=0, le=0.5)] = 0.03
-    coldest_c: Annotated[Float, Field(ge=-40, le=40)] = -5.0  # battery's temperature in the cold weeks
-    panel_yield: Annotated[Float, Field(ge=0.01, le=1)] = 0.7  # of the panel's rated watts, into the battery
-    ground_reflectance: Annotated[Float, Field(ge=0, le=1)] = 0.2
+    volts: Annotated[Float, Ge(3), Le(48)] = 12.0
+    capacity_ah: Annotated[Float, Ge(0.01), Le(1000)] = 7.0
+    usable_share: Annotated[Float, Ge(0.01), Le(1)] = 0.5
+    sleep_ma: Annotated[Float, Ge(0), Le(5000)] = 10.5
+    awake_ma: Annotated[Float, Ge(0), Le(5000)] = 25.0
+    panel_w: Annotated[Float, Ge(0), Le(1000)] = 10.0
+    panel_tilt_deg: Annotated[Float, Ge(0), Le(90)] = 60.0
+    panel_azimuth_deg: Annotated[Float, Ge(0), Le(360)] = 180.0
+    awake_min_per_day: Annotated[Float, Ge(0), Le(1440)] = 30.0
+    sensor_ma: Annotated[Float, Ge(0), Le(1000)] = 0.05
+    driver_ma: Annotated[Float, Ge(0), Le(1000)] = 1.0  # what the motor driver draws at rest
+    controller_ma: Annotated[Float, Ge(0), Le(1000)] = 5.0  # what the charge controller draws
+    self_discharge_share_month: Annotated[Float, Ge(0), Le(0.5)] = 0.03
+    coldest_c: Annotated[Float, Ge(-40), Le(40)] = -5.0  # battery's temperature in the cold weeks
+    panel_yield: Annotated[Float, Ge(0.01), Le(1)] = 0.7  # of the panel's rated watts, into the battery
+    ground_reflectance: Annotated[Float, Ge(0), Le(1)] = 0.2
 
 
 class Flock(Settings):
     """The birds: hens that go to roost by themselves. A door does not bring ducks, geese or turkeys in."""
 
-    birds: Annotated[Int, Field(ge=0, le=100_000)] = 6
+    birds: Annotated[Int, Ge(0), Le(100_000)] = 6

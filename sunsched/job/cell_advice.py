@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterator
-from dataclasses import replace
 
 from sunsched.base.warned import Harm, Warned, by_harm
 from sunsched.controller.door_settings import FULL_SUN_LUX, RAIL_ROOM_COUNTS
@@ -35,7 +34,7 @@ def cell_warnings(cell: LightCell) -> tuple[Warned, ...]:
         if any(one.name == "source_impedance" for one in found)
         else f"Set {advice.words()}, together: sunsched cell --write puts it in."
     )
-    return by_harm(replace(one, to_do=cured) if one.name in advice.cured else one for one in found)
+    return by_harm(one._replace(to_do=cured) if one.name in advice.cured else one for one in found)
 
 
 @functools.lru_cache(maxsize=64)

@@ -65,7 +65,7 @@ def packed(
     settings = replace(chip_settings(configuration), worst_error_min=worst_error_min)
     table = choose(plans, configuration.rules, settings, chosen, worst_error_min, room_bytes, progress)
     years = [date_of(plan.first_day).year for plan in plans]
-    return Compact(plans, table, replace(stamp, command=_command(stamp.command, years, layout, worst_error_min)))
+    return Compact(plans, table, stamp._replace(command=_command(stamp.command, years, layout, worst_error_min)))
 
 
 def _refuse_layout(layout: str, n_years: int) -> None:

@@ -10,9 +10,8 @@ files_of                -> the texts under their file names, for job/files.write
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -28,8 +27,7 @@ from sunsched.plan.reasons import Reason
 from sunsched.plan.year import NO_MINUTE, YearPlan
 
 
-@dataclass(frozen=True, slots=True)
-class Built:
+class Built(NamedTuple):
     """A year worked out: the configuration it came from, the plan, and the stamp for its outputs."""
 
     configuration: Configuration

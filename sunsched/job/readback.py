@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -112,7 +112,7 @@ def compared(
         return found, table.proof
     (year,) = table.minutes
     work = pipeline.built(configuration, year, name)
-    stamp = replace(work.stamp, version=_told(_VERSIONS, table.text), tzdata=_told(_RELEASES, table.text))
+    stamp = work.stamp._replace(version=_told(_VERSIONS, table.text), tzdata=_told(_RELEASES, table.text))
     anew = forms.plain_file(table.form, work.plan, stamp).decode().replace("\r\n", "\n")
     return found, "made anew" if text_digest.without_digest(anew) == table.text else ""
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sunsched.base.civil_time import date_of
 from sunsched.base.errors import CapacityError
@@ -21,8 +20,7 @@ if TYPE_CHECKING:
 Progress = Callable[[str], None]
 
 
-@dataclass(frozen=True, slots=True)
-class Ask:
+class Ask(NamedTuple):
     """Which tables: years in a row, forms, and for a compact one its layout, worst error and room.
 
     layout   empty: rows that can be read, or the smallest where only that can be held (many years, a chip's memory)
@@ -53,8 +51,7 @@ class Ask:
         return "auto" if many else self.layout or readable
 
 
-@dataclass(frozen=True, slots=True)
-class Made:
+class Made(NamedTuple):
     """The plans of the years, the files' bytes by their names, the summary for the keeper, and every warning."""
 
     plans: tuple[YearPlan, ...]

@@ -7,8 +7,7 @@ own part of it, made by the same functions. A verdict of the drive or the batter
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from sunsched.base.civil_time import date_of
 from sunsched.base.warned import Harm, Warned, by_harm
@@ -49,8 +48,7 @@ def verdict_warnings(verdicts: Iterable[Verdict]) -> tuple[Warned, ...]:
     )
 
 
-@dataclass(frozen=True)
-class Parts:
+class Parts(NamedTuple):
     """What was built, worked out: None for what is not described. `found` are the cell's warnings."""
 
     drive: DriveSums | None

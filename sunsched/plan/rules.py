@@ -5,6 +5,7 @@ import re
 from itertools import combinations
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
+from annotated_types import Ge, Le
 from pydantic import (
     BeforeValidator,
     ConfigDict,
@@ -95,7 +96,7 @@ NoTwilight = Literal["light", "limit", "shut"]
 DaysWithout = Annotated[
     tuple[NoTwilight, ...], Field(min_length=1, max_length=3, json_schema_extra={"uniqueItems": True})
 ]
-Minutes = Annotated[Int, Field(ge=-720, le=720)]
+Minutes = Annotated[Int, Ge(-720), Le(720)]
 ByWeekday = tuple[int | None, ...]  # Monday first
 
 
@@ -140,13 +141,13 @@ class MomentRule(Settings):
     )
 
     twilight: Literal["sunrise", "sunset", "civil", "nautical", "astronomical"] | None = None
-    depression_deg: Annotated[Float, Field(ge=-10, le=18)] | None = None
-    clear_sky_lux: Annotated[Float, Field(ge=0.001, le=20_000)] | None = None
+    depression_deg: Annotated[Float, Ge(-10), Le(18)] | None = None
+    clear_sky_lux: Annotated[Float, Ge(0.001), Le(20_000)] | None = None
     later_min: Minutes = 0
     not_before: ClockMinute | None = None
     not_after: ClockMinute | None = None
     no_twilight: DaysWithout = ("light", "limit")
-    fallback_lux: Annotated[Float, Field(ge=0.001, le=20_000)] = 5.0
+    fallback_lux: Annotated[Float, Ge(0.001), Le(20_000)] = 5.0
     cell_from_min: Minutes = 0
     cell_until_min: Minutes = 0
     weekday_later_min: WeekdayLater = Field(default_factory=WeekdayLater.unwritten)
@@ -270,8 +271,8 @@ class KeptIn(Settings):
 class Warn(Settings):
     """The limits from which a year draws a warning, or is refused."""
 
-    least_open_h: Annotated[Float, Field(ge=0, le=24)] = 6.0
-    least_shut_min: Annotated[Int, Field(ge=0, le=720)] = 120
+    least_open_h: Annotated[Float, Ge(0), Le(24)] = 6.0
+    least_shut_min: Annotated[Int, Ge(0), Le(720)] = 120
 
 
 # Each is held against each: more than a page of them is a file named by mistake.

@@ -3,6 +3,7 @@
 import difflib
 from typing import Annotated, Any, Literal
 
+from annotated_types import Ge, Le
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from sunsched.base.civil_time import nearest_zone, tzdata_release, zone_names
@@ -21,8 +22,8 @@ def _known_zone(name: str) -> str:
 class SkylinePoint(Settings):
     """One point of the hills as seen from the hut; between points the line is straight."""
 
-    azimuth_deg: Annotated[Float, Field(ge=0, le=360)]
-    altitude_deg: Annotated[Float, Field(ge=0, le=60)]
+    azimuth_deg: Annotated[Float, Ge(0), Le(360)]
+    altitude_deg: Annotated[Float, Ge(0), Le(60)]
 
 
 def _each_azimuth_once(points: tuple[SkylinePoint, ...]) -> tuple[SkylinePoint, ...]:
@@ -37,11 +38,11 @@ class Site(Settings):
     """One spot on Earth. North and east are positive."""
 
     name: Annotated[str, Field(min_length=1, max_length=10_000)] = "Hut"
-    latitude_deg: Annotated[Float, Field(ge=-89.9, le=89.9)]
-    longitude_deg: Annotated[Float, Field(ge=-180, le=180)]
+    latitude_deg: Annotated[Float, Ge(-89.9), Le(89.9)]
+    longitude_deg: Annotated[Float, Ge(-180), Le(180)]
     zone: Annotated[str, AfterValidator(_known_zone)]
     place_checked: Annotated[bool | None, Field(strict=True)] = None  # far from its zone and right
-    height_above_horizon_m: Annotated[Float, Field(ge=0, le=5000)] = 0.0
+    height_above_horizon_m: Annotated[Float, Ge(0), Le(5000)] = 0.0
     skyline: Annotated[tuple[SkylinePoint, ...], Field(max_length=720), AfterValidator(_each_azimuth_once)] = ()
 
 

@@ -9,15 +9,13 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 if TYPE_CHECKING:
     from sunsched.table.wanted import Minutes, Wanted
 
 
-@dataclass(frozen=True, slots=True)
-class Codec:
+class Codec(NamedTuple):
     """One layout.
 
     name   what `--layout` takes; in capitals, what the C reader calls it

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import datetime as dt
 import json
 import os
@@ -199,7 +198,7 @@ def test_a_shunt_without_a_pin_is_told_one_that_is_free_on_the_board() -> None:
         work = sites.built(name, 2027)
         shunt = work.configuration.model_copy(update={"motor": Motor(shunt_ohm=0.5)})
         with pytest.raises(ConfigError, match=f"a pin with a converter for the shunt: {pin}"):
-            firmware_folder.machine_of(dataclasses.replace(work, configuration=shunt))
+            firmware_folder.machine_of(work._replace(configuration=shunt))
 
 
 def test_every_pin_has_its_wiring_note() -> None:
@@ -258,7 +257,7 @@ def test_without_a_year_this_one_and_twenty_more_are_compiled_in(tmp_path: Path)
 
 
 def test_tables_beyond_the_flash_are_refused_and_fewer_years_offered(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(BOARDS, "atmega328p", dataclasses.replace(BOARDS["atmega328p"], tables_bytes=300))
+    monkeypatch.setitem(BOARDS, "atmega328p", BOARDS["atmega328p"]._replace(tables_bytes=300))
     configuration = sites.built("birch_hollow", 2027).configuration
     with pytest.raises(
         CapacityError, match=r"2 tables of 2027 to 2028 take \d+ bytes of flash, more than the 300 .*2027"

@@ -5,7 +5,6 @@ It also makes the sections that an option adds to the year: comparison, fault ni
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -61,7 +60,7 @@ def _parts(parts: Parts) -> list[Section]:
 
 
 def _stamp(work: Built, command: str) -> Stamp:
-    return replace(work.stamp, command=work.stamp.command.replace("sunsched table", f"sunsched {command}", 1))
+    return work.stamp._replace(command=work.stamp.command.replace("sunsched table", f"sunsched {command}", 1))
 
 
 def _origin(stamp: Stamp) -> str:

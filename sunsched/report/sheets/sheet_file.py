@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from typing import TypeVar
 
 from sunsched import __version__
@@ -73,7 +72,7 @@ def warnings_of(sheets: Sequence[handover.Handover]) -> tuple[Warned, ...]:
     if len(sheets) == 1:
         return sheets[0].warnings
     return by_harm(
-        replace(warned, text=f"{one_line(sheet.plan.site.name, 60)}: {warned.text}")
+        warned._replace(text=f"{one_line(sheet.plan.site.name, 60)}: {warned.text}")
         for sheet in sheets
         for warned in sheet.warnings
     )

@@ -7,13 +7,12 @@ is folded under itself. Tables that are long wait for `--all`, and the last line
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from sunsched.report.text.plain import wrapped
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(NamedTuple):
     """The first three lines of a command.
 
     answer   what the keeper asked, in a sentence with its figures
@@ -31,8 +30,7 @@ class Answer:
         return [line for text in told for line in wrapped(text, "", "  ").split("\n")]
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """A table or a list behind the answer.
 
     name   what the last line calls it where it is left out; empty for what always stands there
