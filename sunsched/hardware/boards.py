@@ -92,7 +92,7 @@ _SLOT_BYTES = 300  # door_site.h: the same on every board, whatever it could hol
 # Of every 8-bit AVR; what differs stands in `chip_header`.
 _AVR: dict[str, Any] = {
     "program": AVR_PROGRAM,
-    "parts": ("firmware/door_board_avr_bus.c",),
+    "parts": ("firmware/door_board_avr_bus.c", "firmware/door_board_avr_bus.h"),
     "slot_bytes": _SLOT_BYTES,
 }
 _MOST_IMAGE = 4095  # of a table in a file: what its checksum guards (table/FORMAT.md) [bytes]

@@ -240,6 +240,10 @@ class Life:
         """Type a line on the serial line."""
         self.library.life_say(self.head, text.encode())
 
+    def type_in_step(self, character: str) -> None:
+        """One character comes while the next second's step reads its light."""
+        self.library.life_type(self.head, C.c_char(character.encode()))
+
     def _take_logs(self) -> None:
         for which in ("chip_log", "host_log"):
             n = getattr(self.library, f"life_{which}")(self.head, LOG, len(LOG))
@@ -292,6 +296,10 @@ class Life:
     def clock_fault(self, absent: bool = False, halted: bool = False, stopped: bool = False) -> None:
         """Off the bus; standing still; marked as having stopped."""
         self.library.life_clock_fault(self.head, int(absent), int(halted), int(stopped))
+
+    def sensor_fault(self, absent: bool = False, hangs: int = 0) -> None:
+        """A light sensor off the bus; or a line held from the n-th step of an exchange with it on."""
+        self.library.life_sensor_fault(self.head, int(absent), hangs)
 
     @property
     def memories_differ(self) -> bool:

@@ -13,6 +13,9 @@
 #define SENSOR_ADDRESS 0x46u
 #define SMCR_AT 0x53u /* data addresses as in chip.h: sleep mode, timer 0 */
 #define TCCR0A_AT 0x44u
+#define TWSR_AT 0xB9u
+#define TWCR_AT 0xBCu
+#define BUS_WORKS 0xF8u /* in TWSR until a step on the bus has ended */
 
 static chip *asleep_chip; /* simavr's sleep hook carries no parameter; one chip runs at a time */
 
@@ -36,7 +39,22 @@ static void feed_driven(avr_irq_t *irq, uint32_t value, void *param)
 {
     chip *c = param;
     (void)irq;
+    c->asking = (uint8_t)(value & 1u);
+    c->bus_step = 0;
     if (value & 1u && c->stepping) { c->stepping(c->stepping_with); }
+}
+
+/* A step on the bus has ended, unless the line is held from this one on: then neither status nor interrupt is there. The
+ * emulator raises no interrupt whose number is 0. */
+static void bus_stepped(avr_irq_t *irq, uint32_t value, void *param)
+{
+    chip *c = param;
+    (void)irq;
+    if (value == BUS_WORKS) { return; }
+    c->bus_step++;
+    uint8_t held = (uint8_t)(c->asking && c->sensor_hangs && c->bus_step >= c->sensor_hangs);
+    c->bus_vector->vector = held ? 0u : c->bus_vector_n;
+    if (held) { c->avr->data[TWSR_AT] = BUS_WORKS; }
 }
 
 static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
@@ -46,9 +64,18 @@ static void character_sent(avr_irq_t *irq, uint32_t value, void *param)
     if (c->serial_n < SERIAL_KEPT) { c->serial[c->serial_n++] = (uint8_t)value; }
 }
 
+/* The start bit wakes the chip at once, the character a millisecond later. */
+static void typed_in_mid_exchange(chip *c)
+{
+    chip_pin(c, c->kind.rxd_port, c->kind.rxd_bit, 0);
+    chip_pin(c, c->kind.rxd_port, c->kind.rxd_bit, 1);
+    avr_raise_irq(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ(c->kind.serial), UART_IRQ_INPUT), c->typed);
+    c->typed = 0;
+}
+
 static uint8_t answers(const chip *c, uint8_t address)
 {
-    return (uint8_t)(address == SENSOR_ADDRESS || (address == clock_chip_address(&c->clock) && !c->clock.absent));
+    return (uint8_t)((address == SENSOR_ADDRESS && !c->sensor_absent) || (address == clock_chip_address(&c->clock) && !c->clock.absent));
 }
 
 static uint8_t bus_read(chip *c)
@@ -70,6 +97,7 @@ static void bus_spoken(avr_irq_t *irq, uint32_t value, void *param)
         c->bus_selected = 0;
     }
     if (in.u.twi.msg & TWI_COND_START) {
+        if (c->typed && in.u.twi.addr == (SENSOR_ADDRESS | 1u)) { typed_in_mid_exchange(c); }
         c->bus_selected = answers(c, in.u.twi.addr & 0xFEu) ? in.u.twi.addr : 0;
         c->sensor_byte = 0;
         if ((c->bus_selected & 0xFEu) == clock_chip_address(&c->clock)) { clock_chip_begin(&c->clock, in.u.twi.addr & 1u); }
@@ -121,6 +149,11 @@ chip *chip_new(const char *elf, const chip_kind *kind)
     avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS(kind->serial), &flags);
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ(kind->serial), UART_IRQ_OUTPUT), character_sent, c);
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT), bus_spoken, c);
+    avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_STATUS), bus_stepped, c);
+    for (uint8_t n = 0; n < avr->interrupts.vector_count; n++) {
+        if (avr->interrupts.vector[n]->raised.reg == TWCR_AT) { c->bus_vector = avr->interrupts.vector[n]; }
+    }
+    c->bus_vector_n = c->bus_vector->vector;
     c->bus_in = avr_io_getirq(avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_INPUT);
     return c;
 }

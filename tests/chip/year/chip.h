@@ -32,6 +32,12 @@ typedef struct {
     uint8_t bus_selected;
     uint16_t sensor_raw;  /* what a light sensor on the bus would give: counts, 1.2 a lux */
     uint8_t sensor_byte;
+    uint8_t sensor_absent; /* off the bus */
+    uint8_t sensor_hangs;  /* the step of an exchange with it from which on a line is held, 1 the first start; 0 never */
+    uint8_t asking, bus_step;
+    avr_int_vector_t *bus_vector;
+    uint8_t bus_vector_n;
+    uint8_t typed;         /* a character that comes while the light sensor's address is on the bus */
     void (*stepping)(void *with); /* called when the chip begins a step: it powers its light cell */
     void *stepping_with;
     uint8_t port[PORTS]; /* what PORTA to PORTL drive */

@@ -182,6 +182,13 @@ static int one_second_alone(life *l, uint16_t light)
     return 0;
 }
 
+static void said_beside(uint8_t character)
+{
+    char one[2] = {(char)character, 0};
+    host.said = one;
+    door_program_woke(BOARD_SERIAL);
+}
+
 static void step_beside(void *with)
 {
     life *l = with;
@@ -189,6 +196,14 @@ static void step_beside(void *with)
     door_program_woke(BOARD_SECOND);
     note_event(l);
     if (l->record < l->record_end) { note(l->record++); }
+    if (l->typed) { said_beside(l->typed); }
+    l->typed = 0;
+}
+
+/* Both bytes have come with the fourth step of an exchange; what hangs later is the order for the next measurement. */
+static uint16_t seen_light(const chip *c, uint16_t light)
+{
+    return c->sensor_absent || (c->sensor_hangs && c->sensor_hangs <= 4u) ? 0u : light;
 }
 
 static int one_second(life *l, uint16_t light)
@@ -196,7 +211,7 @@ static int one_second(life *l, uint16_t light)
     chip *c = l->chip;
     int state, differs, pulsed;
     if (l->alone) { return one_second_alone(l, light); }
-    host.light_counts = light;
+    host.light_counts = seen_light(c, light);
     host.battery_counts = l->battery_counts;
     chip_analog(c, DOOR_CELL_CHANNEL, mv_of(light));
     chip_analog(c, DOOR_BATTERY_CHANNEL, mv_of(l->battery_counts));
@@ -275,14 +290,11 @@ int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_secon
 
 void life_say(life *l, const char *text)
 {
-    char one[2] = {0, 0};
     /* away from a second's step, before and after: what is typed there may count a second sooner or later */
     if (!l->alone) { chip_run(l->chip, HZ / 4u); }
     for (; *text; text++) {
         if (!l->alone) { chip_say(l->chip, (uint8_t)*text); }
-        one[0] = *text;
-        host.said = one;
-        door_program_woke(BOARD_SERIAL);
+        said_beside((uint8_t)*text);
     }
     if (!l->alone) { chip_run(l->chip, HZ / 4u); }
 }
@@ -353,6 +365,14 @@ void life_clock_fault(life *l, int absent, int halted, int stopped)
         both[i]->halted = (uint8_t)halted;
         if (stopped) { both[i]->stopped = 1; }
     }
+}
+
+void life_type(life *l, char character) { l->typed = l->chip->typed = (uint8_t)character; }
+
+void life_sensor_fault(life *l, int absent, int hangs)
+{
+    l->chip->sensor_absent = (uint8_t)absent;
+    l->chip->sensor_hangs = (uint8_t)hangs;
 }
 
 static uint32_t taken(char *to, uint32_t room, const void *from, uint32_t *n)

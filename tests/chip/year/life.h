@@ -40,6 +40,7 @@ typedef struct {
     uint8_t cut;          /* alone: an end switch has stopped this run */
     uint8_t glitch;       /* bits of end switches whose wires say the contrary */
     uint8_t end_seen;     /* the motor's current has told the lower end */
+    uint8_t typed;        /* a character that comes while the next step reads its light */
     double lowered_s;
     double run_a, stall_a, shunt_ohm;
 } life;
@@ -49,6 +50,7 @@ void life_free(life *l);
 int life_run(life *l, const uint16_t *light_counts, uint32_t seconds, life_second *record); /* record may be null: room
  * for a step each second and LIFE_SPARE more; steps taken are in life.steps */
 void life_say(life *l, const char *text);
+void life_type(life *l, char character); /* it comes while the next step reads its light */
 void life_power_cut(life *l);     /* both start again; EEPROM and clock chip stay */
 void life_reset(life *l, uint8_t cause); /* the same by another cause: BOARD_ bits */
 void life_glitch(life *l, uint8_t wires, uint32_t microseconds);
@@ -57,6 +59,7 @@ void life_clock_cell(life *l, int low);
 void life_set_clocks(life *l, int64_t seconds);
 void life_clocks_by(life *l, int64_t seconds); /* both jump */
 void life_clock_fault(life *l, int absent, int halted, int stopped);
+void life_sensor_fault(life *l, int absent, int hangs); /* a light sensor on the bus, as chip.h has it */
 uint32_t life_chip_log(life *l, char *to, uint32_t room);
 uint32_t life_host_log(life *l, char *to, uint32_t room);
 const uint8_t *life_host_eeprom(void); /* 1024 bytes */

@@ -63,6 +63,10 @@ uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t 
 /* The same from a chip that has no registers, or from where the last reading ended; the address with its read bit. */
 uint8_t board_bus_next(uint8_t address, uint8_t *values, uint8_t n);
 
+/* Only with a light sensor on the bus. In one exchange the two bytes, the high one first, that a chip without registers has
+ * ready, and then an order of one byte, which is given even if there was no answer: that is a 0. */
+uint16_t board_bus_word(uint8_t address, uint8_t order);
+
 /* Serial line: board_put() waits only while its buffer is full; board_take() gives -1 when nothing is there. */
 void board_put(char character);
 int16_t board_take(void);

@@ -20,6 +20,7 @@
 
 #include DOOR_CHIP_HEADER
 #if DOOR_LUX_SENSOR
+#include "door_board_avr_bus.h"
 #include "door_board_sensor.h"
 #endif
 
@@ -235,6 +236,9 @@ ISR(TIMER0_OVF_vect)
 #if F_CPU <= 12000000UL
     drive_millisecond(); /* half as often, two at a time */
 #endif
+#if DOOR_LUX_SENSOR
+    board_bus_overflow();
+#endif
 }
 ISR(TIMER1_COMPA_vect) { one_second(); }
 
@@ -363,6 +367,9 @@ static uint8_t busy(void)
 uint8_t board_wait(void)
 {
     uint8_t woke;
+#if DOOR_LUX_SENSOR
+    TWCR = 0u; /* the sensor's last stop is over: door_board_avr_bus.c */
+#endif
     cli();
     /* what is left of a burst of lines is taken too: a line at a time, the second before it */
     if (rx_in != rx_out) { pending |= BOARD_SERIAL; }

@@ -295,6 +295,16 @@ uint8_t board_bus_take(uint8_t address, uint8_t first, uint8_t *values, uint8_t 
     return bus_read(BUS_RESTART, values, n);
 }
 
+#if DOOR_LUX_SENSOR
+uint16_t board_bus_word(uint8_t address, uint8_t order)
+{
+    uint8_t bytes[2];
+    (void)board_bus_next(address, bytes, 2u); /* 0 and 0 if it has not answered */
+    (void)board_bus_put((uint8_t)(address & 0xFEu), order, 0, 0u);
+    return (uint16_t)(((uint16_t)bytes[0] << 8) | bytes[1]);
+}
+#endif
+
 static void clocks_start(void)
 {
     RP_REG(XOSC_STARTUP) = 47u; /* 1 ms of 12 MHz */
