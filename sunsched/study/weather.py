@@ -182,31 +182,12 @@ def drawn_minutes(n_min: int, n_columns: int, rng: np.random.Generator) -> Light
 
 @functools.cache
 def _medians_of_parts() -> Light:
-    share = (np.arange(PARTS_OF_NORMAL // 2) + 0.5) / PARTS_OF_NORMAL
-    lower = _normal_below(share)
-    every = np.concatenate([lower, -lower[::-1]])
+    from statistics import NormalDist  # loaded where it is used: numpy has no inverse of the normal distribution
+
+    inverse = NormalDist().inv_cdf
+    lower = [inverse((part + 0.5) / PARTS_OF_NORMAL) for part in range(PARTS_OF_NORMAL // 2)]
+    every = np.array([*lower, *(-median for median in reversed(lower))])
     return np.asarray(every / every.std(), dtype=np.float32)
-
-
-# Rational approximations in the middle and towards an end, highest power first, to 1 part in 10**16: M. J. Wichura,
-# algorithm AS 241, PPND16, Applied Statistics 37 (1988), 477-484. A test holds them to Python's statistics.NormalDist.
-# No median lies within 1e-12 of itself of where its 24 bits round the other way: every processor has the same table.
-MIDDLE_ABOVE = (2509.0809287301227, 33430.575583588128, 67265.770927008701, 45921.953931549871,
-                13731.693765509461, 1971.5909503065514, 133.14166789178438, 3.3871328727963666)  # fmt: skip
-MIDDLE_BELOW = (5226.495278852854, 28729.085735721943, 39307.895800092711, 21213.794301586596,
-                5394.1960214247511, 687.18700749205791, 42.313330701600911, 1.0)  # fmt: skip
-END_ABOVE = (7.7454501427834141e-4, 0.022723844989269185, 0.24178072517745061, 1.2704582524523684,
-             3.6478483247632045, 5.7694972214606914, 4.6303378461565453, 1.4234371107496836)  # fmt: skip
-END_BELOW = (1.0507500716444168e-9, 5.475938084995345e-4, 0.015198666563616457, 0.14810397642748007,
-             0.689767334985100, 1.6763848301838038, 2.0531916266377588, 1.0)  # fmt: skip
-
-
-def _normal_below(share: Floats) -> Floats:
-    """Below which value `share` of a normal distribution lies, for shares from 2e-11 to a half."""
-    q = share - 0.5
-    r, end = 0.180625 - q * q, np.sqrt(-np.log(share)) - 1.6
-    middle = np.polyval(MIDDLE_ABOVE, r) * q / np.polyval(MIDDLE_BELOW, r)
-    return np.where(q >= -0.425, middle, -np.polyval(END_ABOVE, end) / np.polyval(END_BELOW, end))
 
 
 def wander_of_drawn(wander: Light, spread_log: float = MODEL.minute_spread_log10) -> Light:

@@ -1,7 +1,6 @@
 """The numbers that the minutes walk by: a table of normal numbers against the normal distribution, and their draws."""
 
 import math
-from statistics import NormalDist
 
 import numpy as np
 import pytest
@@ -55,13 +54,6 @@ def test_the_values_have_the_moments_of_a_normal_distribution_as_far_as_they_say
     # A normal distribution's fourth and sixth moments are 3 and 15 (1 x 3 x 5: any textbook); the docstring's figures.
     assert (values**4).mean() == pytest.approx(2.9992, abs=1e-4) == pytest.approx(3, rel=3e-4)
     assert (values**6).mean() == pytest.approx(14.972, abs=1e-3) == pytest.approx(15, rel=2e-3)
-
-
-def test_the_values_are_the_medians_of_equally_likely_parts() -> None:
-    # Python's own inverse of the normal distribution, made in plain floats: every value to the last of its 24 bits.
-    lower = [NormalDist().inv_cdf((part + 0.5) / PARTS_OF_NORMAL) for part in range(PARTS_OF_NORMAL // 2)]
-    every = np.array([*lower, *(-median for median in reversed(lower))])
-    assert np.array_equal(table(), (every / every.std()).astype(np.float32))
 
 
 def test_the_values_have_the_tails_of_a_normal_distribution_up_to_their_largest() -> None:
