@@ -23,6 +23,8 @@ _TURNS = "[\u200e\u200f\u202a-\u202e\u2066-\u2069]"
 
 def clean(text: str) -> str:
     """`text` with what no page or picture may hold replaced by U+FFFD; characters that turn a line's direction go."""
+    if text.isascii() and text.isprintable():  # nearly every text, and nothing of either kind is in it
+        return text
     return re.sub(_NOT_ALLOWED, "\ufffd", re.sub(_TURNS, "", text))
 
 

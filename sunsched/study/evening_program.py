@@ -7,6 +7,7 @@ tests hold the result against the program itself, which lives through the days b
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -47,33 +48,58 @@ def minute_counts(plan: YearPlan, cell: LightCell, row: int, minutes: NDArray[np
     return cell_counts(cell, lux * cell.sky_view * share)
 
 
-def closing(plan: YearPlan, rules: Rules, cell: LightCell, row: int, share: float = 1.0) -> Closing | None:
-    """The door's closing on a row's evening; None on a day when it stays down.
+class Sky(NamedTuple):
+    """One evening: a row of the plan, and what share of the clear sky's light it and the days before it have [0..1]."""
 
-    share   of the clear sky's light that this evening, and the days before it, have [0..1]
-    """
-    planned = int(plan.close_min[row])
-    if planned == NO_MINUTE:
-        return None
+    row: int
+    share: float = 1.0
+
+
+def closing(plan: YearPlan, rules: Rules, cell: LightCell, row: int, share: float = 1.0) -> Closing | None:
+    """The door's closing on a row's evening under a share of the clear sky's light; None where it stays down."""
+    return closings(plan, rules, cell, [Sky(row, share)])[0]
+
+
+def closings(plan: YearPlan, rules: Rules, cell: LightCell, skies: Sequence[Sky]) -> list[Closing | None]:
+    """The door's closing on each of some evenings, stepped together; None on a day when it stays down."""
     windows = evening_windows(plan, rules)
-    first, last = int(windows.first_min[row]), int(windows.last_min[row])
-    if first == last:
-        return Closing(first, Why.CLOCK)
+    found: list[Closing | None] = []
+    stepped = []
+    for number, sky in enumerate(skies):
+        first, last = int(windows.first_min[sky.row]), int(windows.last_min[sky.row])
+        shut = plan.close_min[sky.row] == NO_MINUTE
+        found.append(None if shut else Closing(first, Why.CLOCK))
+        if not shut and first != last:
+            stepped.append((number, sky, first, last))
+    if not stepped:
+        return found
     settings = door_settings(rules, cell, ClockSource())
-    start = first - settings.age_units * 10
-    minutes = np.arange(start, last + 1)
-    counts = minute_counts(plan, cell, row, minutes, share)
-    sure_min = settings.sure_s // 60
-    seen = counts[: first - start]
-    usable = _lasts(seen < settings.dark_counts, sure_min) and _lasts(seen > settings.bright_counts, sure_min)
+    before, sure_min = settings.age_units * 10, settings.sure_s // 60
+    n_min = before + max(last - first for *_, first, last in stepped) + 1
+    counts = np.stack(
+        [
+            minute_counts(plan, cell, sky.row, np.arange(n_min) + first - before, sky.share)
+            for _, sky, first, _ in stepped
+        ],
+        axis=1,
+    )
+    usable = [
+        _lasts(seen < settings.dark_counts, sure_min) and _lasts(seen > settings.bright_counts, sure_min)
+        for seen in counts[:before].T
+    ]
     dark, bright, ramp = (
-        np.array([level], np.float32) for level in (settings.dark_counts, settings.bright_counts, settings.dusk_counts)
+        np.full(len(stepped), level, np.float32)
+        for level in (settings.dark_counts, settings.bright_counts, settings.dusk_counts)
     )
     levels = Levels(dark, bright, ramp, (cell.confirm_s - 1) // 60)
-    opens, due, ends = (np.array([max(minute - start, 0)]) for minute in (first, planned, last))
-    window = Window(opens, due, ends, np.array([usable]))
-    found = stepped_dusk(counts.astype(np.float32)[:, None], levels, window, window.first)
-    return Closing(start + int(found.place[0]), Why(int(found.why[0])))
+    opens = np.full(len(stepped), before)
+    due = [max(int(plan.close_min[sky.row]) - first + before, 0) for _, sky, first, _ in stepped]
+    ends = [last - first + before for *_, first, last in stepped]
+    window = Window(opens, np.array(due), np.array(ends), np.array(usable))
+    moves = stepped_dusk(counts.astype(np.float32), levels, window, window.first)
+    for (number, _, first, _), place, why in zip(stepped, moves.place.tolist(), moves.why.tolist(), strict=True):
+        found[number] = Closing(first - before + place, Why(why))
+    return found
 
 
 def _lasts(true: NDArray[np.bool_], minutes: int) -> bool:

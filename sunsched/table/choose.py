@@ -141,7 +141,7 @@ def _candidates(order: _Order, rules: Rules) -> list[tuple[tuple[str, ...], tupl
         return candidates[:1]
 
     def size(candidate: tuple[tuple[str, ...], tuple[Rule, ...], Wanted]) -> int:
-        return len(rule_block.to_bytes(candidate[1])) + len(blocks.pack(candidate[2]))
+        return len(rule_block.to_bytes(candidate[1])) + blocks.size(candidate[2])
 
     shortest = min(candidates, key=size)
     return [candidates[0]] if shortest is candidates[0] else [candidates[0], shortest]

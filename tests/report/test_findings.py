@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import xml.etree.ElementTree as ET
 from typing import Any
@@ -10,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from hypothesis import assume, example, given, settings
+from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from sunsched.base.civil_time import MONTH_NAMES, MONTHS, clock_text, date_of
@@ -18,7 +20,14 @@ from sunsched.config import toml_file
 from sunsched.job import pipeline
 from sunsched.plan.reasons import Kind
 from sunsched.plan.year import NO_MINUTE, YearPlan
-from sunsched.report.pictures.findings import LEAST_DAYS, side_finding, weekdays_apart, year_findings
+from sunsched.report.pictures.findings import (
+    LEAST_DAYS,
+    WEEKDAY_APART_MIN,
+    off_the_week,
+    side_finding,
+    weekdays_apart,
+    year_findings,
+)
 from sunsched.report.pictures.nights import kinds
 from sunsched.report.pictures.year_map import YearMap
 from tests.conftest import CONFIGS
@@ -158,3 +167,13 @@ def test_a_seasons_name_stands_whole_in_the_picture() -> None:
     texts = [text.text or "" for text in ET.fromstring(year.drawing.file_text()).iter(f"{SVG}text")]
     assert "fox cubs" in texts and "A" in texts
     assert f"A: {long['name']}" in " ".join(texts)
+
+
+@given(st.lists(st.integers(200, 500) | st.just(math.nan), min_size=1, max_size=40))
+def test_a_day_lies_off_the_middle_of_the_week_around_it(minutes: list[float]) -> None:
+    values = np.array(minutes)
+    weeks = [values[max(row - 3, 0) : row + 4] for row in range(len(values))]
+    days = [(own, week) for own, week in zip(values, weeks, strict=True) if not math.isnan(own)]
+    wanted = [abs(own - np.nanmedian(week)) > WEEKDAY_APART_MIN for own, week in days]
+    assert off_the_week(values)[~np.isnan(values)].tolist() == wanted
+    assert not off_the_week(values)[np.isnan(values)].any()

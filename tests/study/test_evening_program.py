@@ -22,7 +22,7 @@ from sunsched.plan.window_light import window_light
 from sunsched.plan.year import NO_MINUTE, YearPlan
 from sunsched.report.page.page import evening_rows
 from sunsched.report.pictures.evening import OVERCAST, evening_chart, evening_of
-from sunsched.study.evening_program import minute_counts
+from sunsched.study.evening_program import Sky, closing, closings, minute_counts
 from tests.conftest import CONFIGS
 from tests.controller.core_library import CInputs, COutputs, c_settings, core_library
 from tests.controller.twin_and_core import Table, booted
@@ -85,6 +85,14 @@ def test_a_pictures_evening_closes_when_the_program_does(config_path: Path, shar
         minute = lived_closing(plan, settings, row, counts) + float(to_civil[row])
         assert (evening.clear if share == 1 else evening.dull)[0] == minute
         assert clock_text(round(minute)) in drawing.title and clock_text(round(minute)) in drawing.description
+
+
+def test_evenings_stepped_together_close_as_each_by_itself(config_path: Path) -> None:
+    plan, c, _ = planned(config_path)
+    skies = [Sky(row, share) for row in (0, *evening_rows(plan), plan.n_days - 1) for share in (1.0, OVERCAST, 0.01)]
+    together = closings(plan, c.rules, c.light_cell, skies)
+    assert together == [closing(plan, c.rules, c.light_cell, *sky) for sky in skies]
+    assert any(one is not None for one in together)
 
 
 def under(plan: YearPlan, c: Configuration, row: int, evening: int) -> CountsOf:

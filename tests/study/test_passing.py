@@ -17,7 +17,7 @@ from sunsched.study.passing import (
     last_reaching,
     proving_stretch,
 )
-from sunsched.study.weather import QUICK_MEMORY_MIN, SLOW_MEMORY_MIN, minute_wander
+from sunsched.study.weather import QUICK_MEMORY_MIN, SLOW_MEMORY_MIN, drawn_minutes, minute_wander
 
 
 def some_minutes(seed: int, n_min: int) -> list[float]:
@@ -95,7 +95,7 @@ def test_minutes_wander_as_the_plain_autoregression_does(n_min: int) -> None:
     slow, quick = np.exp(-1 / SLOW_MEMORY_MIN), np.exp(-1 / QUICK_MEMORY_MIN)
     first, second = slow + quick, -slow * quick
     near = first / (1 - second)
-    fresh = np.random.default_rng(3).standard_normal((n_min, 7), dtype=np.float32).astype(np.float64)
+    fresh = drawn_minutes(n_min, 7, np.random.default_rng(3)).astype(np.float64)
     plain = np.zeros((n_min, 7))
     for minute in range(n_min):
         if minute == 0:

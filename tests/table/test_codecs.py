@@ -39,6 +39,25 @@ def test_plain_and_blocks_read_back_any_year(minutes: Minutes) -> None:
         data = codec.pack(wanted)
         assert data is not None
         assert (codec.unpack(data, DAYS) == minutes).all()
+    assert blocks.size(wanted) == len(blocks.pack(wanted))
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    arrays(np.int32, (2, 40), elements=st.integers(-720, 2900) | st.just(NO_MINUTE)),
+    arrays(np.int32, (2, 40), elements=st.integers(0, 300)),
+)
+def test_of_accepted_minutes_blocks_keep_those_that_change_least(least: Minutes, room: Minutes) -> None:
+    greatest = np.where(least == NO_MINUTE, least, least + np.maximum(room - 200, 0)).astype(np.int32)
+    wanted = Wanted(least[None], greatest[None], 2028, smooth_guide(least, greatest))
+    found = blocks.unpack(blocks.pack(wanted), 40)
+    for low, high, kept in zip(least, greatest, found, strict=True):
+        bound = low[(low == high) & (low != NO_MINUTE)]
+        before = bound[0] if len(bound) else 0
+        for row in range(40):
+            before = min(max(before, low[row]), high[row])
+            assert kept[row] == before
+    assert blocks.size(wanted) == len(blocks.pack(wanted))
 
 
 @settings(max_examples=4, deadline=None)

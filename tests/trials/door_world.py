@@ -39,8 +39,8 @@ from sunsched.study.weather import (
     Floats,
     Ints,
     clearness_of_days,
-    minute_wander,
     twilight_mean_log,
+    wander_of_drawn,
 )
 
 YEAR = 2027
@@ -215,7 +215,7 @@ def _attenuation(place: Place, rng: np.random.Generator) -> Floats:
     order = np.argsort(at)
     minutes = np.arange(DAYS * DAY_MIN + 1)
     # each column is a day; they meet at midnight, where clouds do not matter
-    wander = np.append(minute_wander(DAY_MIN, DAYS, rng).T.ravel(), 0.0)
+    wander = np.append(wander_of_drawn(rng.standard_normal((DAY_MIN, DAYS), dtype=np.float32)).T.ravel(), 0.0)
     light = np.interp(minutes, at[order], mean[order]) + wander
     chance = np.asarray(place.climate.storms_a_month)[MONTH_OF_DAY] / 30.4
     for day in np.flatnonzero(rng.random(DAYS) < chance):

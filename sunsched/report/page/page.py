@@ -34,7 +34,7 @@ from sunsched.report.page.html import (
 )
 from sunsched.report.page.sections import asked, chip_section
 from sunsched.report.page.style import page_style
-from sunsched.report.pictures.evening import evening_chart
+from sunsched.report.pictures.evening import drawn, evenings_of
 from sunsched.report.pictures.svg import Drawing
 from sunsched.report.pictures.year_map import YearMap
 from sunsched.report.text.year_words import extreme
@@ -163,9 +163,9 @@ def _warning(warned: Warned) -> Markup:
 def _evenings(subject: Subject) -> Markup:
     plan = subject.plan
     charts = []
-    for k, row in enumerate(evening_rows(plan)):
-        drawing = evening_chart(plan, subject.rules, subject.light_cell, row, f"evening{k}")
-        if drawing:
+    for k, evening in enumerate(evenings_of(plan, subject.rules, subject.light_cell, evening_rows(plan))):
+        if evening:
+            drawing = drawn(evening, subject.light_cell, f"evening{k}")
             charts.append(figure(drawing, drawing.description))
     if not charts:
         return element("p", "The door stays down all year.")

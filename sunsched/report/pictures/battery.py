@@ -138,7 +138,8 @@ def _panel(frame: Frame, shown: _Shown, name: str, first: int, last: int) -> lis
     for key, _, role, dash, values in inside:
         within = np.where(values[span] < frame.y.low, np.nan, values[span]).tolist()
         frame.line(days, within, role, stroke_dasharray=dash, id=f"{drawing.ident}-{name}-{key}")
-        frame.keep_line(labels, days, within)
+        if name == "winter":  # the year's panel has no words beside its lines
+            frame.keep_line(labels, days, within)
     if name == "winter":
         for key, words, role, _, values in inside:
             within = np.where(values[span] < frame.y.low, np.nan, values[span]).tolist()

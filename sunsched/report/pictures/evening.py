@@ -6,6 +6,7 @@ The closings of a clear and of a dull evening are those that the door's program 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -15,12 +16,12 @@ from sunsched.base.civil_time import DAY_MIN, clock_text, zone_of
 from sunsched.controller.door_window import evening_windows
 from sunsched.hardware.parts import LightCell
 from sunsched.plan.rules import Rules
-from sunsched.plan.year import NO_MINUTE, YearPlan
+from sunsched.plan.year import YearPlan
 from sunsched.report.pictures.lettering import Labels, Place
 from sunsched.report.pictures.svg import HALO, Attribute, Drawing, Frame, Scale
 from sunsched.report.text.year_words import date_words
 from sunsched.sky.daylight import clear_sky_lux_at
-from sunsched.study.evening_program import closing as closing_of
+from sunsched.study.evening_program import Closing, Sky, closings
 from sunsched.study.trial import Why
 
 OVERCAST = 0.1  # a dull sky gives about a tenth of a clear one's light: common practice
@@ -53,8 +54,20 @@ class Evening(NamedTuple):
 
 def evening_of(plan: YearPlan, rules: Rules, cell: LightCell, row: int) -> Evening | None:
     """The evening of a plan's row, a value a minute; None on a day when the door stays down."""
-    if plan.close_min[row] == NO_MINUTE:
-        return None
+    return evenings_of(plan, rules, cell, [row])[0]
+
+
+def evenings_of(plan: YearPlan, rules: Rules, cell: LightCell, rows: Sequence[int]) -> list[Evening | None]:
+    """The evenings of some rows, as `evening_of` gives each."""
+    skies = [Sky(row, share) for row in rows for share in (1.0, OVERCAST)]
+    decided = closings(plan, rules, cell, skies)
+    return [
+        None if clear is None or dull is None else _evening(plan, rules, cell, row, clear, dull)
+        for row, clear, dull in zip(rows, decided[::2], decided[1::2], strict=True)
+    ]
+
+
+def _evening(plan: YearPlan, rules: Rules, cell: LightCell, row: int, *decided: Closing) -> Evening:
     day, site = plan.first_day + row, plan.site
     planned = float(plan.utc_min(plan.close_min)[row])
     offset = float(zone_of(site.zone).utc_offset_min(np.array([planned]))[0]) - day * DAY_MIN
@@ -64,16 +77,18 @@ def evening_of(plan: YearPlan, rules: Rules, cell: LightCell, row: int) -> Eveni
     first, last = (min(0.0, window[0] - planned - offset), max(0.0, window[1] - planned - offset))
     minutes = np.arange(first - _BEFORE_MIN, last + _AFTER_MIN + 1.0)
     lux = clear_sky_lux_at(planned + minutes, site.latitude_deg, site.longitude_deg) * cell.sky_view
-    decided = (closing_of(plan, rules, cell, row, share) for share in (1.0, OVERCAST))
-    clear, dull = ((found.minute + to_civil, found.why) for found in decided if found is not None)
+    clear, dull = ((found.minute + to_civil, found.why) for found in decided)
     return Evening(date_words(day), planned + offset, window, planned + offset + minutes, lux, clear, dull)
 
 
 def evening_chart(plan: YearPlan, rules: Rules, cell: LightCell, row: int, ident: str) -> Drawing | None:
     """The picture of one evening; None on a day when the door stays down."""
     evening = evening_of(plan, rules, cell, row)
-    if evening is None:
-        return None
+    return None if evening is None else drawn(evening, cell, ident)
+
+
+def drawn(evening: Evening, cell: LightCell, ident: str) -> Drawing:
+    """The picture of an evening."""
     title = f"{evening.date}: {_finding(evening)}"
     drawing = Drawing(_WIDTH, _HEIGHT, title, _words(evening, cell), ident)
     drawing.text(14, 24, title, font_size=16, font_weight="600")

@@ -127,7 +127,7 @@ def weekdays_apart(plan: YearPlan, side: str) -> NDArray[np.bool_]:
     """
     civil = _civil(plan, side)
     # On either side of a change of clocks a limit is steady in civil time, and the Sun is without it.
-    apart = _off_the_week(civil) | _off_the_week(civil - plan.civil_offset_min)
+    apart = off_the_week(civil) | off_the_week(civil - plan.civil_offset_min)
     known = ~np.isnan(civil)
     days = weekday(plan.days)
     often = [day for day in range(7) if 4 * apart[days == day].sum() > known[days == day].sum()]
@@ -136,11 +136,13 @@ def weekdays_apart(plan: YearPlan, side: str) -> NDArray[np.bool_]:
     return apart & np.isin(days, often)
 
 
-def _off_the_week(minutes: NDArray[np.float64]) -> NDArray[np.bool_]:
+def off_the_week(minutes: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Days more than WEEKDAY_APART_MIN from the middle of the seven days around them (n,)."""
     padded = np.concatenate([np.full(3, np.nan), minutes, np.full(3, np.nan)])
     known = ~np.isnan(minutes)
-    middle = np.nanmedian(np.lib.stride_tricks.sliding_window_view(padded, 7)[known], axis=1)
+    week = np.sort(np.lib.stride_tricks.sliding_window_view(padded, 7)[known], axis=1)  # NaN comes last
+    n_known, row = 7 - np.isnan(week).sum(axis=1), np.arange(len(week))
+    middle = (week[row, (n_known - 1) // 2] + week[row, n_known // 2]) / 2  # np.nanmedian takes ten times as long
     off = np.zeros(len(minutes), np.bool_)
     off[known] = np.abs(minutes[known] - middle) > WEEKDAY_APART_MIN
     return off

@@ -270,8 +270,11 @@ class Scale(NamedTuple):
 
     def at(self, value: float) -> float:
         """The unit at which a value lies."""
-        turn: Callable[[float], float] = math.log10 if self.logarithmic else float
-        share = (turn(value) - turn(self.low)) / (turn(self.high) - turn(self.low))
+        if self.logarithmic:
+            low = math.log10(self.low)
+            share = (math.log10(value) - low) / (math.log10(self.high) - low)
+        else:
+            share = (float(value) - self.low) / (self.high - self.low)
         return self.start + share * (self.end - self.start)
 
     def value(self, unit: float) -> float:
@@ -353,10 +356,12 @@ class Frame:
         points = [(self.x.at(a), self.y.at(b)) for a, b in zip(xs, ys, strict=True) if math.isfinite(a + b)]
         for (left, one), (right, other) in itertools.pairwise(points):
             parts = max(1, round(abs(other - one) / 6), round(abs(right - left) / 12))
-            for k in range(parts):
-                y, y2 = (one + (other - one) * share / parts for share in (k, k + 1))
-                x, x2 = (left + (right - left) * share / parts for share in (k, k + 1))
-                labels.keep(Box(min(x, x2) - 1, min(y, y2) - clear, max(x, x2) + 1, max(y, y2) + clear))
+            x, y = left, one
+            for k in range(1, parts + 1):
+                x2, y2 = left + (right - left) * k / parts, one + (other - one) * k / parts
+                across, down = (x, x2) if x < x2 else (x2, x), (y, y2) if y < y2 else (y2, y)
+                labels.keep(Box(across[0] - 1, down[0] - clear, across[1] + 1, down[1] + clear))
+                x, y = x2, y2
 
     def name_line(
         self,

@@ -17,27 +17,55 @@ _WHOLE = 15  # width code of 16 bits, for differences that fit no less
 
 def pack(wanted: Wanted) -> bytes:
     """The bytes of one year."""
-    sides = [_side(_steady(wanted.least[0, side], wanted.greatest[0, side])) for side in (0, 1)]
+    sides = [_side(minutes) for minutes in _paths(wanted)]
     return (2 + len(sides[0])).to_bytes(2, "little") + sides[0] + sides[1]
+
+
+def size(wanted: Wanted) -> int:
+    """How many bytes `pack` would make."""
+    found = 2
+    for minutes in _paths(wanted):
+        steps = _steps(minutes)
+        last = len(steps) % BLOCK_DAYS or BLOCK_DAYS
+        widths = [width for width, _ in _heads(steps)]
+        found += 2 + sum(1 + 2 * width for width in widths[:-1]) + sum(1 + (last * w + 7) // 8 for w in widths[-1:])
+    return found
+
+
+def _paths(wanted: Wanted) -> list[NDArray[np.int32]]:
+    return [_steady(wanted.least[0, side], wanted.greatest[0, side]) for side in (0, 1)]
 
 
 def _steady(least: NDArray[np.int32], greatest: NDArray[np.int32]) -> NDArray[np.int32]:
     """Of the accepted minutes, those that change least from the day before."""
-    bound = np.flatnonzero((least == greatest) & (least != NO_MINUTE))
-    value = int(least[bound[0]]) if len(bound) else 0
-    path = np.zeros(len(least), np.int32)
-    for row, (low, high) in enumerate(zip(least.tolist(), greatest.tolist(), strict=True)):
-        value = min(max(value, low), high)
-        path[row] = value
+    path, free = least.copy(), np.flatnonzero(least != greatest)
+    if len(free):
+        bound = np.flatnonzero((least == greatest) & (least != NO_MINUTE))
+        first = int(least[bound[0]]) if len(bound) else 0
+        for row in free.tolist():
+            before = path[row - 1] if row else first
+            path[row] = min(max(before, least[row]), greatest[row])
     return path
 
 
+def _steps(minutes: NDArray[np.int32]) -> NDArray[np.int32]:
+    return (np.diff(minutes) + 0x8000) % 0x10000 - 0x8000
+
+
+def _heads(steps: NDArray[np.int32]) -> list[tuple[int, int]]:
+    """Width and addition of each block, see `_fitted`."""
+    first = np.arange(0, len(steps), BLOCK_DAYS)
+    if not len(first):
+        return []
+    extremes = (extreme.reduceat(steps, first).tolist() for extreme in (np.minimum, np.maximum))
+    return [_fitted(lowest, highest) for lowest, highest in zip(*extremes, strict=True)]
+
+
 def _side(minutes: NDArray[np.int32]) -> bytes:
-    steps = (np.diff(minutes) + 0x8000) % 0x10000 - 0x8000
+    steps = _steps(minutes)
     data = bytearray((int(minutes[0]) & 0xFFFF).to_bytes(2, "little"))
-    for at in range(0, len(steps), BLOCK_DAYS):
+    for at, (width, least) in zip(range(0, len(steps), BLOCK_DAYS), _heads(steps), strict=True):
         block = steps[at : at + BLOCK_DAYS]
-        width, least = _fitted(int(block.min()), int(block.max()))
         packed = 0
         for day, step in enumerate(block.tolist()):
             packed |= ((step - least) & 0xFFFF) << (day * width)
