@@ -49,11 +49,27 @@ def test_the_folder_builds_by_its_own_makefile_without_a_warning(name: str, tmp_
     folder = tmp_path / "door"
     flags = f"-mmcu=atmega328p -DF_CPU=16000000UL -std=gnu99 {firmware_notes.OPTIMISED} {' '.join(toolchain.WARNINGS)}"
     assert "warning" not in objects.make(folder, "door.hex", f"CFLAGS={flags}")
+    assert_all_has_room(folder)
+
+
+def assert_all_has_room(folder: Path) -> None:
+    """On an ATmega328P: 32 KiB of flash, of which a boot loader takes at most 2, and 2 KiB of SRAM (its datasheet)."""
     flash, sram = toolchain.avr_sizes(folder / "door.elf")
-    # ATmega328P datasheet: 32 KiB of flash, of which a boot loader takes at most 2; 2 KiB of SRAM.
     tables = int(re.findall(r"DOOR_TABLES_BYTES (\d+)", (folder / "door_table.h").read_text())[0])
     assert flash - tables + BOARDS["atmega328p"].tables_bytes < 30 * 1024
     assert sram < 1024
+
+
+def test_the_largest_program_leaves_room_for_tables_and_boot_loader(tmp_path: Path) -> None:
+    """Twilights that never come, a light sensor on the bus, and the end of travel by the motor's current."""
+    toolchain.needed("make", "avr-gcc", "avr-size", "avr-objcopy")
+    site = (sites.CONFIGS / "birch_hollow.toml").read_text(encoding="utf-8")
+    more = '[door]\n[spool]\n[motor]\nshunt_ohm = 0.33\n[pins]\nmotor_current = "PC3"\nhand_down = "PD3"\n'
+    (tmp_path / "hut.toml").write_text(site + more, encoding="utf-8")
+    done = write(tmp_path / "door", "--force", config=tmp_path / "hut.toml")
+    assert done.exit_code == 0, done.output
+    objects.make(tmp_path / "door", "door.hex")
+    assert_all_has_room(tmp_path / "door")
 
 
 def test_the_folder_builds_as_a_sketch_with_debians_core(tmp_path: Path) -> None:
