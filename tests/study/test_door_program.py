@@ -1,16 +1,13 @@
 """The vectorised rules against the door's own program, second by second, on the same light held for a minute."""
 
+from ctypes import byref
 from functools import cache
 from typing import Any
 
 import numpy as np
 import pytest
 
-from sunsched.controller.door_plan import step_plan
 from sunsched.controller.door_settings import DoorSettings, door_settings
-from sunsched.controller.door_state import DayRow, DoorState, Inputs, RowReader
-from sunsched.controller.light_witness import step_light
-from sunsched.controller.time_witness import find_cycle, step_time
 from sunsched.controller.words import Place, TimeBy, Want
 from sunsched.controller.words import Why as Reason
 from sunsched.hardware.light_cell import divider_counts
@@ -24,6 +21,7 @@ from sunsched.study.passing import confirmed
 from sunsched.study.scene import Scene, Skies, scene_of, skies_of, spans
 from sunsched.study.trial import Levels, Moves, Why, Window, dawn_in_window, dusk_in_window, steep_falls
 from sunsched.study.weather import Climate, Floats, Ints, assumed_climate, draw_years
+from tests.controller.core_library import READER, CInputs, COutputs, CState, Row, c_settings, core_library
 
 DAY_2000 = 10_957  # 2000-01-01 as days since 1970-01-01
 CELL = LightCell()
@@ -106,39 +104,33 @@ def by_program(skies: Skies, column: int, settings: DoorSettings, fast_min: int 
     )
     row = int(skies.rows[column])
 
-    def reader(day: int) -> DayRow | None:
+    def row_of(day: int, found: Any) -> int:
         index = day + DAY_2000 - plan.first_day
         if not 0 <= index < plan.n_days:
-            return None
-        return DayRow(int(plan.open_min[index]), int(plan.close_min[index]), int(plan.midnight_min[index]), 15)
+            return 0
+        found[0] = Row(int(plan.open_min[index]), int(plan.close_min[index]), int(plan.midnight_min[index]), 15)
+        return 1
 
     begin = first_minute(counts, opens, settings) if skies.evening else opens - 5
     minute = int(skies.start_min[column]) + begin + fast_min
     day = plan.first_day + row - DAY_2000 + minute // 1440
-    door = DoorState(
+    door = CState(
         own_day=day, own_min=minute % 1440, last_clock_min=65_535, boot_s=30_000, time=int(TimeBy.CLOCK), known=1,
         proven=1, age_dark=60 if skies.evening else 0, age_bright=0 if skies.evening else 60, since_bright_s=10_000,
         since_dark_s=10_000, fall_s=10_000, plan=int(Want.UP if skies.evening else Want.DOWN),
         place=int(Place.UP if skies.evening else Place.DOWN), wiring_proven=1, checked_day=0, latch=0,
     )  # fmt: skip
     goal = Want.DOWN if skies.evening else Want.UP
+    core, as_set, outputs, reader = core_library(), c_settings(settings), COutputs(), READER(row_of)
     for place in range(begin, skies.n_min):
         minute = int(skies.start_min[column]) + place + fast_min
         day = plan.first_day + row - DAY_2000 + minute // 1440
-        inputs = Inputs(clock_day=day, clock_min=minute % 1440, light_counts=int(counts[place]), top=0, bottom=0)
+        inputs = CInputs(clock_day=day, clock_min=minute % 1440, clock_valid=1, light_counts=int(counts[place]))
         for _ in range(60):
-            decide(door, settings, reader, inputs)
+            core.door_step(byref(door), byref(as_set), reader, byref(inputs), byref(outputs))
             if door.plan == goal:
                 return place, WHY[Reason(door.reason)]
     return skies.n_min, Why.NEVER
-
-
-def decide(door: DoorState, settings: DoorSettings, reader: RowReader, inputs: Inputs) -> None:
-    """One second of the program up to where it wants the door; hand, motor and alarms come after."""
-    step_time(door, settings, reader, inputs)
-    find_cycle(door, reader)
-    step_light(door, settings, inputs.light_counts)
-    step_plan(door, settings, inputs.light_counts)
 
 
 def first_minute(counts: Ints, opens: int, settings: DoorSettings) -> int:
