@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 from tests.conftest import begun_with, slowest
 from tools import slowest as measured
 
@@ -30,6 +32,14 @@ def test_the_files_of_the_slowest_begin_each_process_and_no_test_is_lost() -> No
 def test_the_page_lists_the_most_processor_time_of_all_parts() -> None:
     records = ["1.00 9.00 a.py::one", "0.50 1.00 a.py::two", "0.75 2.00 a.py::two"]
     assert measured.page(records).splitlines()[-2:] == ["| 1.2 | 3.0 | `a.py::two` |", "| 1.0 | 9.0 | `a.py::one` |"]
+
+
+def test_a_child_that_ends_in_a_short_test_does_not_make_it_a_slow_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(measured.os, "cpu_count", lambda: 2)
+    assert measured.page(["24.60 0.40 a.py::one", "1.50 1.00 a.py::two"]).splitlines()[-2:] == [
+        "| 1.5 | 1.0 | `a.py::two` |",
+        "| 0.8 | 0.4 | `a.py::one` |",
+    ]
 
 
 def test_the_page_names_tests_that_are_there() -> None:

@@ -1,12 +1,12 @@
-"""Modules of the standard library that a command's libraries import and the command seldom uses: loaded at first use.
+"""Modules that a command's libraries import and the command seldom uses: loaded at first use.
 
-typer, pydantic and numpy import more of the standard library at their top than a command touches: a twenty-fifth of
-the start of `table`, a twelfth of `--help`. `put_off` makes the import of a named module give an empty one, which loads
-itself in place when one of its names is first asked for; `from module import name` asks at once. The standard library's
-own `importlib.util.LazyLoader` loads a module as soon as a second one imports it.
+typer, pydantic and numpy import more at their top than a command touches, most of it of the standard library: a
+twelfth of the start of `table` and of `--help`. `put_off` makes the import of a named module give an empty one, which
+loads itself in place when one of its names is first asked for; `from module import name` asks at once. The standard
+library's own `importlib.util.LazyLoader` loads a module as soon as a second one imports it.
 
 A name belongs into SELDOM_USED if its module is plain Python without parts that a system may lack: libraries find out
-that such a part is missing by importing it. One that another Python does not have is never asked for there.
+that such a part is missing by importing it. One that another version does not have is never asked for there.
 """
 
 from __future__ import annotations
@@ -32,6 +32,8 @@ SELDOM_USED = frozenset({
     "json",
     "linecache",
     "numbers",
+    "numpy._core._add_newdocs",  # both give numpy's functions the texts that `help()` shows, and do nothing else
+    "numpy._core._add_newdocs_scalars",
     "pickle",
     "secrets",
     "subprocess",
