@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def test_the_page_lists_the_most_processor_time_of_all_parts() -> None:
 
 
 def test_a_child_that_ends_in_a_short_test_does_not_make_it_a_slow_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(measured.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
     assert measured.page(["24.60 0.40 a.py::one", "1.50 1.00 a.py::two"]).splitlines()[-2:] == [
         "| 1.5 | 1.0 | `a.py::two` |",
         "| 0.8 | 0.4 | `a.py::one` |",
