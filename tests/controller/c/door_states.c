@@ -118,6 +118,7 @@ static void visit(list_t *next, const void *state, size_t size)
     __builtin_prefetch(&seen[(h >> 7) & seen_mask]);
     at = (first_waiting + n_waiting++) % 16u;
     waiting[at].h = h;
+    if (size > sizeof waiting[0].state) { fprintf(stderr, "too large a state\n"); exit(2); }
     memcpy(waiting[at].state, state, size);
 }
 
@@ -128,7 +129,6 @@ static void explore(void *first, size_t size, unsigned bits, expand_t expand, co
     size_t i;
     seen_start(bits);
     transitions = 0;
-    if (size > sizeof waiting[0].state) { fprintf(stderr, "too large a state\n"); exit(2); }
     visit(&next, first, size);
     while (n_waiting) { look(&next); }
     while (next.n && !broken_rule) {
