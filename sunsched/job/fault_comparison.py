@@ -17,6 +17,7 @@ from sunsched.plan.planning import year_plan
 from sunsched.plan.window_light import window_light
 from sunsched.study.choices import Choices, own_choices
 from sunsched.study.faults import FaultNights, ProgramNights, fault_nights, program_nights
+from sunsched.study.limits_of_mean import error_of_years
 from sunsched.study.settings import STRATEGIES
 from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES
 
@@ -115,7 +116,7 @@ def fault_rows(work: FaultComparison) -> list[dict[str, Any]]:
 
 
 def _mean(figures: np.ndarray[Any, np.dtype[np.float64]]) -> dict[str, float]:
-    error = float(figures.std(ddof=1) / np.sqrt(len(figures))) if len(figures) > 1 else float("nan")
+    error = error_of_years(figures) if len(figures) > 1 else float("nan")
     return {"mean": rounded(figures.mean()), "error": rounded(error)}
 
 

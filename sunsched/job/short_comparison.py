@@ -17,8 +17,9 @@ from sunsched.job.comparison import BLOCK_YEARS, FOLLOW_LIGHT, LATE_MINUTE, clim
 from sunsched.study import tally
 from sunsched.study.block import run_block, weather_rng
 from sunsched.study.choices import Choices, own_choices
+from sunsched.study.limits_of_mean import TELLING_ERRORS
 from sunsched.study.settings import Setting
-from sunsched.study.tally import BIRDS_OUT, OPEN_MINUTES, TELLING_ERRORS, Difference, Estimate, Sums, year_figures
+from sunsched.study.tally import BIRDS_OUT, OPEN_MINUTES, Difference, Estimate, Sums, year_figures
 
 SEED = 1
 _FIGURES = {"birds_out": BIRDS_OUT, "open_after_dark_min": OPEN_MINUTES}
@@ -84,7 +85,7 @@ def _own(configuration: Configuration, chosen: Choices) -> Setting:
 
 
 def plain(found: ShortComparison) -> dict[str, Any]:
-    """The figures for a page: means with twice their standard errors, for each share of followers; the differences."""
+    """The figures for a page: means with their 95 % limits, for each share of followers; the differences."""
     both = len(found.settings) > 1
     return {
         "years": found.n_years,

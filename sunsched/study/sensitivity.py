@@ -16,6 +16,7 @@ import numpy as np
 
 from sunsched.hardware.figures import Assumption, number
 from sunsched.study.block import SameNights, draw_block, judged_evenings, weather_rng
+from sunsched.study.limits_of_mean import error_of_years
 from sunsched.study.settings import IN_WORDS, STRATEGIES, Setting, Strategy
 from sunsched.study.stage import Stage
 from sunsched.study.tally import (
@@ -210,7 +211,7 @@ def _moved(
 ) -> Moved:
     shift = gap.mean - stated.mean
     by_year = gap.by_year - stated.by_year
-    error = float(np.hypot(main.error, by_year.std(ddof=1) / np.sqrt(len(by_year))))
+    error = float(np.hypot(main.error, error_of_years(by_year)))
     birds = main.mean + shift
     turns_at = None
     if len(ends) == 1 and main.mean * birds < 0:

@@ -1,7 +1,8 @@
 """Figures of each weather year, their sums over any number of years in the same memory, and what the sums say.
 
 Every setting met the same weather, so the error of a difference is smaller than the errors of its parts; it is taken
-from the sums of products. A difference within two standard errors is reported as `cannot tell`.
+from the sums of products. All errors are those of limits_of_mean.py, so that two of them either way hold 95 %; a
+difference within two errors is reported as `cannot tell`.
 """
 
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ import numpy as np
 
 from sunsched.base.rounding import DIGITS, rounded
 from sunsched.study.block import Block
+from sunsched.study.limits_of_mean import NOTHING_LEFT, TELLING_ERRORS, error_of_mean, widening
 from sunsched.study.scene import Bools
 from sunsched.study.settings import STRATEGIES, Setting, Strategy
 from sunsched.study.stage import DAY_ALTITUDE_DEG
@@ -67,8 +69,10 @@ class Sums:
     reopened: list[Floats] = field(default_factory=list)
     reopened_sum: Floats | None = None
     reopened_squares: Floats | None = None
+    months: list[Floats] = field(default_factory=list)
     month_sum: Floats | None = None
     month_squares: Floats | None = None
+    second: list[Floats] = field(default_factory=list)
     second_sum: Floats | None = None
     second_squares: Floats | None = None
 
@@ -91,6 +95,9 @@ class Sums:
         if room:
             self.birds.append(figures.birds[:room])
             self.door.append(figures.door[:room])
+            self.reopened.append(figures.reopened[:room])
+            self.months.append(figures.out_by_month[:room])
+            self.second.append(figures.second_chance[:room])
         self.n_years += n
 
 
@@ -273,8 +280,6 @@ def _reopened(block: Block) -> Floats:
 
 
 CANNOT_TELL = "cannot tell"
-TELLING_ERRORS = 2.0  # standard errors that a difference must exceed
-NOTHING_LEFT = 1e-12  # of a sum's size: hundreds of times the last bits that its terms leave
 BAND = (10.0, 90.0)  # percentiles of the years
 N_FIGURES = len(BIRD_FIGURES)
 BIRDS_OUT, OPEN_MINUTES = BIRD_FIGURES.index("birds_out"), BIRD_FIGURES.index("open_after_dark_min")
@@ -283,7 +288,7 @@ EARLY_MINUTES, WAITING_MINUTES = BIRD_FIGURES.index("open_before_light_min"), BI
 
 @dataclass(frozen=True)
 class Estimate:
-    """A mean over weather years, its standard error, and what a tenth of the years lie below and above."""
+    """A mean over weather years, its error, and what a tenth of the years lie below and above."""
 
     mean: float
     error: float
@@ -292,14 +297,14 @@ class Estimate:
 
     @classmethod
     def of(cls, mean: float, error: float, years: Floats) -> "Estimate":
-        """From a mean, its standard error, and the years of which the band is taken."""
+        """From a mean, its error, and the years of which the band is taken."""
         low, high = np.percentile(years, BAND)
         return cls(rounded(mean), error, rounded(low), rounded(high))
 
 
 @dataclass(frozen=True)
 class Difference:
-    """One figure less another on the same weather; `significant` is False within two standard errors."""
+    """One figure less another on the same weather; `significant` is False within two errors."""
 
     mean: float
     error: float
@@ -348,8 +353,8 @@ def estimate(sums: Sums, follow: int, row: int, figure: int) -> Estimate:
     place = row * N_FIGURES + figure
     assert sums.bird_products is not None
     squares = sums.bird_products[follow][place, place] / sums.n_years
-    error = standard_error(covariance(sums, follow)[place, place], squares, sums.n_years)
     years = np.concatenate([block[:, follow, row, figure] for block in sums.birds])
+    error = error_of_mean(covariance(sums, follow)[place, place], squares, years, sums.n_years)
     return Estimate.of(means(sums, follow)[row, figure], error, years)
 
 
@@ -360,14 +365,19 @@ def door_estimate(sums: Sums, row: int, figure: int) -> Estimate:
     squares = float(sums.door_squares[row, figure] / sums.n_years)
     variance = (squares - mean**2) * sums.n_years / max(sums.n_years - 1, 1)
     years = np.concatenate([block[:, row, figure] for block in sums.door])
-    return Estimate.of(mean, standard_error(variance, squares, sums.n_years), years)
+    return Estimate.of(mean, error_of_mean(variance, squares, years, sums.n_years), years)
 
 
-def standard_error(variance: float, squares: float, n_years: int) -> float:
-    """Standard error of a mean over `n_years`. The variance is what is left of `squares`, sums of the same unit, when
-    the mean's square is taken off: of less than 1e-12 of them only the last bits are left, so it is 0.
+def means_and_errors(total: Floats, squares: Floats, kept: list[Floats], n_years: int) -> tuple[Floats, Floats]:
+    """Means over the years and their errors, any shape, from sums of the years' figures and their squares.
+
+    kept   the figures of the first years, year by year
     """
-    return rounded(float(np.sqrt(variance / n_years))) if variance > NOTHING_LEFT * squares else 0.0
+    mean, size = total / n_years, squares / n_years
+    left = size - mean**2
+    left = np.where(left > NOTHING_LEFT * size, left, 0.0)
+    error = np.sqrt(left / max(n_years - 1, 1)) * widening(np.concatenate(kept), n_years)
+    return np.round(mean, DIGITS), np.round(error, DIGITS)
 
 
 def difference(sums: Sums, follow: int, row: int, other: int, figure: int) -> Difference:
@@ -427,7 +437,7 @@ def _between(
 
 
 def matched_error(sums: Sums, follow: int, one: Matched) -> float:
-    """Standard error of a matched figure."""
+    """Error of a matched figure."""
     return _weighted(sums, follow, one.weights, 0.0).error
 
 
@@ -443,7 +453,10 @@ def _weighted(sums: Sums, follow: int, weights: Floats, offset: float) -> Differ
     size = np.abs(weights)
     variance = float(weights @ covariance(sums, follow) @ weights)
     squares = float(size @ np.abs(sums.bird_products[follow]) @ size) / sums.n_years
-    return Difference(rounded(mean), standard_error(variance, squares, sums.n_years))
+    used = np.flatnonzero(weights)
+    row, figure = np.divmod(used, N_FIGURES)
+    years = np.concatenate([block[:, follow, row, figure] @ weights[used] for block in sums.birds])
+    return Difference(rounded(mean), error_of_mean(variance, squares, years, sums.n_years))
 
 
 @dataclass(frozen=True)

@@ -29,18 +29,23 @@ from sunsched.job.logs.angle import AngleFit
 from sunsched.job.logs.own_weather import learned_of
 from sunsched.job.logs.replay import replay_of
 from sunsched.study.block import run_block, weather_rng
+from sunsched.study.limits_of_mean import TELLING_ERRORS
 from sunsched.study.night_limits import left_out_limits, update_of
 from sunsched.study.observations import DUSK_LOG_MIN, following, place_for_share
-from sunsched.study.settings import STRATEGIES
-from sunsched.study.tally import BIRDS_OUT, OPEN_MINUTES, Sums, estimate, matched, matched_difference, means
-from sunsched.study.weather import CLEARNESS_52, daily_clearness, twilight_mean_log
+from sunsched.study.sensitivity import differences_of
+from sunsched.study.settings import STRATEGIES, Setting
+from sunsched.study.tally import BIRDS_OUT, OPEN_MINUTES, Sums, estimate, means
+from sunsched.study.weather import CLEARNESS_52, Floats, daily_clearness, twilight_mean_log
 from tests.job.test_replay import configuration as logged_site
+from tests.study import test_matched_error as matched_world
+from tests.study.test_matched_error import sums_of
 from tests.support import study_sites as sites
 from tests.support.made_logs import light_lux, lux_log, times
 
 NORMAL = NormalDist()
 DOCS = Path(__file__).parents[2] / "docs" / "coverage.md"
 STUDY_YEARS = 32
+LONG_YEARS = 200  # what `compare` runs where nothing else is asked for
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,7 @@ def study_sums(keepers: int) -> tuple[list[Sums], int, tuple]:  # type: ignore[t
 
 
 def of_the_study(keepers: int) -> list[Coverage]:
-    """Errors of means and of matched differences: two standard errors."""
+    """Limits of means and of matched differences: two errors."""
     sums, own, settings = study_sums(keepers)
     tried = held = 0
     for follow in range(3):
@@ -77,19 +82,49 @@ def of_the_study(keepers: int) -> list[Coverage]:
             truth = np.mean([means(s, follow)[:, figure] for s in sums], axis=0)
             for row in range(len(settings)):
                 found = [estimate(s, follow, row, figure) for s in sums]
-                held += sum(abs(one.mean - truth[row]) <= 2 * one.error for one in found)
+                held += sum(abs(one.mean - truth[row]) <= TELLING_ERRORS * one.error for one in found)
                 tried += len(found)
-    of_means = Coverage(f"mean of {STUDY_YEARS} weather years, +- 2 errors", "95 %", tried, held)
-    tried = held = 0
+    of_means = Coverage(f"mean of {STUDY_YEARS} weather years", "95 %", tried, held)
+    pool = np.concatenate([year for s in sums for year in s.birds])
+    rng = np.random.default_rng(4)
+    runs = [sums_of(pool[rng.integers(0, len(pool), LONG_YEARS)]) for _ in range(5 * keepers)]
+    afresh, again = _of_differences(sums, settings, own, pool), _of_differences(runs, settings, own, pool)
+    worst = min(again, key=lambda one: one.share)
+    return [
+        of_means,
+        _together(f"difference at your own minutes, {STUDY_YEARS} weather years", afresh),
+        _together(f"the same, {LONG_YEARS} weather years drawn from all {len(pool)}", again),
+        Coverage(f"the worst of these nine: {worst.what}", "95 %", worst.tried, worst.held),
+    ]
+
+
+def of_one_sky(keepers: int) -> list[Coverage]:
+    """Limits of the most skewed difference: cell and birds under one sky, birds that follow the light."""
+    pool, settings, own = matched_world.world()
+    rows = []
+    for n_years in (matched_world.YEARS, LONG_YEARS):
+        sums = [sums_of(pool[years]) for years in matched_world.drawn_rows(5 * keepers, n_years)]
+        found = next(one for one in _of_differences(sums, settings, own, pool) if one.what == "light - both, w = 1")
+        what = f"one sky for cell and birds: {found.what}, {n_years} weather years"
+        rows.append(Coverage(what, "95 %", found.tried, found.held))
+    return rows
+
+
+def _of_differences(sums: list[Sums], settings: tuple[Setting, ...], own: int, pool: Floats) -> list[Coverage]:
+    """Each matched difference of runs; the truth is that of the pool of all years."""
+    found = []
+    truths, *gaps = (differences_of(s, settings, own, 3) for s in (sums_of(pool), *sums))
     for follow in range(3):
-        at = [matched(s, settings, follow, float(means(s, follow)[own, OPEN_MINUTES]), own=own) for s in sums]
-        for one, other in combinations(STRATEGIES, 2):
-            pairs = [(s, m[one], m[other]) for s, m in zip(sums, at, strict=True) if m[one] and m[other]]
-            gaps = [matched_difference(s, follow, a, b) for s, a, b in pairs]  # type: ignore[arg-type]
-            truth_gap = float(np.mean([g.mean for g in gaps]))
-            held += sum(abs(g.mean - truth_gap) <= 2 * g.error for g in gaps)
-            tried += len(gaps)
-    return [of_means, Coverage("difference at your own minutes, +- 2 errors", "95 %", tried, held)]
+        for pair in combinations(STRATEGIES, 2):
+            name = (follow, *pair)
+            known = [of_run[name] for of_run in gaps if name in of_run]
+            held = sum(abs(one.mean - truths[name].mean) <= TELLING_ERRORS * one.error for one in known)
+            found.append(Coverage(f"{pair[0]} - {pair[1]}, w = {follow / 2:g}", "95 %", len(known), held))
+    return found
+
+
+def _together(what: str, found: list[Coverage]) -> Coverage:
+    return Coverage(what, "95 %", sum(one.tried for one in found), sum(one.held for one in found))
 
 
 def of_the_share_left_out(keepers: int) -> list[Coverage]:
@@ -215,6 +250,7 @@ def of_the_level(keepers: int) -> list[Coverage]:
 
 PARTS: tuple[Callable[[int], list[Coverage]], ...] = (
     of_the_study,
+    of_one_sky,
     of_the_share_left_out,
     of_w,
     of_replay,
@@ -230,8 +266,11 @@ def table(found: list[Coverage], keepers: int) -> str:
     head = (
         "# How often the printed intervals hold the truth\n\n"
         f"{keepers} synthetic keepers, `python -m tests.study.coverage_proof {keepers} --write`. Each draws from one\n"
-        "world with a seed of his own. An interval that claims 95 % should hold the truth that often or more; means\n"
-        "of few weather years are skewed, since one badly reading cell loses many birds, and fall a little short.\n\n"
+        "world with a seed of his own. An interval that claims 95 % should hold the truth that often or more. Means\n"
+        "of few weather years are skewed, since a badly reading cell loses many birds: errors are widened for that\n"
+        "(sunsched/study/limits_of_mean.py). They still fall short where the years that count most are rare: minutes\n"
+        "that only a few years have, and `light - both` where birds follow the light under one sky with the cell.\n"
+        "There a run may have met none of the bad cells, and its limits cannot know of them: ask for more years.\n\n"
         "| interval | claims | held the truth | share |\n|---|---|---|---|\n"
     )
     return head + "\n".join(rows) + "\n"

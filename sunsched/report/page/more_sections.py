@@ -16,8 +16,8 @@ from sunsched.report.pictures.battery import battery_chart
 from sunsched.report.pictures.comparison import TradeOff, trade_off_chart
 from sunsched.report.pictures.evenings_shifted import LastBird, MonthShift, dull_shift_chart, last_bird_chart
 from sunsched.report.pictures.svg import Drawing
+from sunsched.study.limits_of_mean import TELLING_ERRORS
 from sunsched.study.settings import IN_WORDS
-from sunsched.study.tally import TELLING_ERRORS
 
 
 def drive_section(sums: DriveSums) -> Section:
@@ -157,7 +157,7 @@ def _settings(found: Mapping[str, Any]) -> Markup:
         ]
         name = f"{IN_WORDS[row['strategy']]}, {row['setting']}{' (yours)' if row['yours'] else ''}"
         rows.append((name, *cells))
-    caption = "Birds shut out a year, with twice the standard error; minutes open after the last bird"
+    caption = "Birds shut out a year, with 95 % limits; minutes open after the last bird"
     return scrolled("Every setting", grid(caption, ("setting", *map(_share, shares)), rows))
 
 

@@ -22,8 +22,9 @@ from sunsched.report.pictures.picture_file import picture
 from sunsched.report.pictures.strategies import LOOKS
 from sunsched.report.pictures.svg import HALO, MARGIN, TEXT, WIDTH, Attribute, Drawing, Entry, Frame, Scale
 from sunsched.study import tally
+from sunsched.study.limits_of_mean import TELLING_ERRORS
 from sunsched.study.settings import IN_WORDS, Strategy
-from sunsched.study.tally import TELLING_ERRORS, Difference
+from sunsched.study.tally import Difference
 
 LEFT, PLOT_HEIGHT = 56.0, 250.0
 LEAST_BIRDS = 0.5  # below half a bird a year the axis ends
@@ -257,7 +258,7 @@ def _foot(drawing: Drawing, panels: Sequence[TradeOff], words: str, y: float) ->
     if any(p.birds < LEAST_BIRDS for p in points):
         notes.append("On the lower edge: less than half a bird a year.")
     if any(panel.beside for panel in panels):
-        notes.append("Lines beside a difference: two standard errors either way.")
+        notes.append("Lines beside a difference: its 95 % limits.")
     for note in (*notes, *words.split("\n")):
         y = drawing.lines(y, note, fill="quiet")
     return y

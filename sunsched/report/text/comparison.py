@@ -24,10 +24,11 @@ from sunsched.report.text.comparison_tables import (
     settings_table,
 )
 from sunsched.report.text.plain import columns, wrapped
+from sunsched.study.limits_of_mean import TELLING_ERRORS
 from sunsched.study.sensitivity import Moved, Sensitivity, Verdict
 from sunsched.study.settings import IN_WORDS, STRATEGIES
 from sunsched.study.stage import DAY_ALTITUDE_DEG
-from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN, TELLING_ERRORS
+from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, LAMP_MIN
 
 
 def comparison_text(work: Comparison, every: bool = False) -> str:
@@ -66,7 +67,7 @@ def limits_text(every: bool = True) -> str:
 
 
 def shown(figure: dict[str, float]) -> str:
-    """A mean with twice its standard error."""
+    """A mean with its 95 % limits."""
     return f"{number(figure['mean'])} +-{number(TELLING_ERRORS * figure['error'])}"
 
 
@@ -79,8 +80,8 @@ def _heading(work: Comparison) -> str:
     c = work.configuration
     text = (
         f"{c.site.name}, {work.year}: {work.sums.n_years} weather years, seed {work.seed}, {c.flock.birds} birds. "
-        f"Yours is {IN_WORDS[work.chosen.own_strategy]}, marked *. Figures are means of a year with twice their "
-        f"standard error; bands hold the middle 80 % of the years. Climate: {work.climate_source}. {_clock_words(work)}"
+        f"Yours is {IN_WORDS[work.chosen.own_strategy]}, marked *. Figures are means of a year with 95 % "
+        f"limits; bands hold the middle 80 % of the years. Climate: {work.climate_source}. {_clock_words(work)}"
     )
     left = "".join(wrapped(f"left out: {line}", "") + "\n" for line in work.chosen.left_out)
     return wrapped(text, "") + "\n" + left

@@ -9,11 +9,19 @@ import numpy as np
 
 from sunsched.base import cautions
 from sunsched.base.civil_time import clock_text
-from sunsched.base.rounding import DIGITS, printed_values, rounded
+from sunsched.base.rounding import printed_values, rounded
 from sunsched.job.comparison import Comparison, second_chance_of
 from sunsched.study import tally
 from sunsched.study.settings import STRATEGIES
-from sunsched.study.tally import BIRD_FIGURES, DOOR_FIGURES, SHIFT_HIGH_MIN, SHIFT_LOW_MIN, Estimate, Matched
+from sunsched.study.tally import (
+    BIRD_FIGURES,
+    DOOR_FIGURES,
+    SHIFT_HIGH_MIN,
+    SHIFT_LOW_MIN,
+    Estimate,
+    Matched,
+    means_and_errors,
+)
 from sunsched.study.weather import Floats
 
 
@@ -39,20 +47,12 @@ def months_out(work: Comparison) -> list[dict[str, Any]]:
     """Birds the configuration shuts out by month, for each share of followers."""
     sums, own = work.sums, work.chosen.own_row
     assert sums.month_sum is not None and sums.month_squares is not None
-    mean, error = _means_and_errors(sums.month_sum[:, own], sums.month_squares[:, own], sums.n_years)
+    kept = [years[:, :, own] for years in sums.months]
+    mean, error = means_and_errors(sums.month_sum[:, own], sums.month_squares[:, own], kept, sums.n_years)
     return [
         {"follow_light": w, "birds_out": mean[n].tolist(), "error": error[n].tolist()}
         for n, w in enumerate(work.follow_light)
     ]
-
-
-def _means_and_errors(total: Floats, squares: Floats, n_years: int) -> tuple[Floats, Floats]:
-    """Means over the years and their standard errors, any shape, from sums of the years' figures and their squares."""
-    mean, size = total / n_years, squares / n_years
-    left = size - mean**2
-    left = np.where(left > tally.NOTHING_LEFT * size, left, 0.0)
-    error = np.asarray(np.sqrt(left / max(n_years - 1, 1)), np.float64)
-    return np.round(mean, DIGITS), np.round(error, DIGITS)
 
 
 def matched_table(work: Comparison) -> list[dict[str, Any]]:
@@ -164,16 +164,16 @@ def reopened(work: Comparison) -> dict[str, dict[str, float]]:
     """Nights a year on which the light rule would open again without its latch."""
     sums = work.sums
     assert sums.reopened_sum is not None and sums.reopened_squares is not None
-    two = _means_and_errors(sums.reopened_sum, sums.reopened_squares, sums.n_years)
+    two = means_and_errors(sums.reopened_sum, sums.reopened_squares, sums.reopened, sums.n_years)
     words = ("by_a_lamp_each_evening", "by_daylight")
     return {word: {"mean": float(m), "error": float(e)} for word, m, e in zip(words, *two, strict=True)}
 
 
 def second_chance(work: Comparison) -> dict[str, Any]:
-    """What one more opening after a closing by light would let in and cost, with standard errors."""
+    """What one more opening after a closing by light would let in and cost, with errors."""
     sums, chance = work.sums, second_chance_of(work.configuration.door)
     assert sums.second_sum is not None and sums.second_squares is not None
-    mean, error = _means_and_errors(sums.second_sum, sums.second_squares, sums.n_years)
+    mean, error = means_and_errors(sums.second_sum, sums.second_squares, sums.second, sums.n_years)
     names = ("birds_let_in", "more_open_min", "nights_used")
     rows = [
         {

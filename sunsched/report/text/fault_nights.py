@@ -11,8 +11,8 @@ from sunsched.report.text.answer import Answer, Block, told
 from sunsched.report.text.comparison import limits_text
 from sunsched.report.text.comparison_answer import about
 from sunsched.report.text.plain import columns, wrapped
+from sunsched.study.limits_of_mean import TELLING_ERRORS
 from sunsched.study.settings import IN_WORDS, STRATEGIES
-from sunsched.study.tally import TELLING_ERRORS
 
 
 def fault_answer(work: FaultComparison) -> Answer:
@@ -50,7 +50,7 @@ def fault_text(work: FaultComparison, every: bool = False) -> str:
     c = work.configuration
     text = (
         f"{c.site.name}, {work.year}: every fault on {work.n_years} weather years of evenings, seed {work.seed}. Birds "
-        f"out of {c.flock.birds} a night with twice the standard error / minutes open after the last bird in; then the "
+        f"out of {c.flock.birds} a night with 95 % limits / minutes open after the last bird in; then the "
         "share of nights on which the door was never shut, where there are any."
     )
     tables = "\n".join(_table(work, follow) for follow in range(len(work.follow_light)))
