@@ -103,18 +103,20 @@ def propagated(sums: Sum, spans: Mapping[str, Span], signed: bool = False, at_on
 
 
 def _spread(value: float, ends: list[tuple[float, float]], signed: bool) -> Span:
-    least = min([value, *(end for pair in ends for end in pair)])
+    # Most inputs do not touch a result: an end without effect adds nothing to either sum below.
+    ends = [pair for pair in ends if pair != (value, value)]
+    least = min([value, *map(min, ends)])
     if least > 0.0 and not signed:
-        down, up = _widened([[math.log(end / value) for end in pair] for pair in ends])
+        down, up = _widened([(math.log(one / value), math.log(other / value)) for one, other in ends])
         return Span(value, value * math.exp(-down), value * math.exp(up))
-    down, up = _widened([[end - value for end in pair] for pair in ends])
+    down, up = _widened([(one - value, other - value) for one, other in ends])
     low = value - down
     return Span(value, low if signed or least < 0.0 else max(0.0, low), value + up)
 
 
-def _widened(moves: list[list[float]]) -> tuple[float, float]:
+def _widened(moves: list[tuple[float, float]]) -> tuple[float, float]:
     """Down and up: the root of the squares, widened, but at most the sum."""
-    sides = [[max(0.0, *(sign * move for move in pair)) for pair in moves] for sign in (-1.0, 1.0)]
+    sides = [max(0.0, -one, -other) for one, other in moves], [max(0.0, one, other) for one, other in moves]
     down, up = (
         min(COVERAGE * RECTANGLE_SD * math.sqrt(sum(effect**2 for effect in side)), sum(side)) for side in sides
     )

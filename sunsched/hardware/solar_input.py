@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -118,13 +118,6 @@ def skyline_deg(panel: Panel, azimuth_deg: ArrayLike) -> Array:
     return np.asarray(np.interp(azimuth, panel.skyline_azimuth_deg, panel.skyline_altitude_deg, period=360.0))
 
 
-def _incidence_cosine(panel: Panel, sin_altitude: Array, azimuth: Array) -> Array:
-    """Cosine of the angle between the Sun and the panel's face; azimuth [radians]."""
-    tilt, cos_altitude = np.radians(panel.tilt_deg), np.sqrt(np.maximum(0.0, 1.0 - sin_altitude**2))
-    facing = np.cos(azimuth - np.radians(panel.azimuth_deg))
-    return np.asarray(sin_altitude * np.cos(tilt) + cos_altitude * np.sin(tilt) * facing)
-
-
 def beam_factor(panel: Panel, latitude_deg: float, day_of_year: ArrayLike, hour_steps: int = HOUR_STEPS) -> Array:
     """A day's beam on the panel over its beam on level open ground; 0 where no Sun rises.
 
@@ -132,39 +125,81 @@ def beam_factor(panel: Panel, latitude_deg: float, day_of_year: ArrayLike, hour_
     (Duffie & Beckman, ch. 2.19), here summed over the hour angle so that azimuth and hills may be any.
     """
     days = tuple(np.asarray(day_of_year).tolist())
-    sin_altitude, azimuth = _sun_by_hour(latitude_deg, days, hour_steps)
     hills = panel.skyline_azimuth_deg, panel.skyline_altitude_deg
-    above = _above_hills(hills, latitude_deg, days, hour_steps)
-    on_panel = np.where(above, np.maximum(0.0, _incidence_cosine(panel, sin_altitude, azimuth)), 0.0).sum(axis=1)
-    on_level = np.maximum(0.0, sin_altitude).sum(axis=1)
+    above, on_level = _above_hills(hills, latitude_deg, days, hour_steps)
+    up, north, east = _panel_axis(panel)
+    # The angle between Sun and panel by the day: a constant, a part by the hour's cosine and one by its sine.
+    of_day = _sun_of_day(latitude_deg, days)
+    cos_hour, sin_hour = _hours(hour_steps)
+    incidence = (of_day.up_cos * up + of_day.north_cos * north) * cos_hour
+    incidence += of_day.up * up + of_day.north * north
+    if east:
+        incidence += of_day.east_sin * east * sin_hour
+    np.maximum(incidence, 0.0, out=incidence)
+    incidence *= above
+    on_panel = incidence.sum(axis=1)
     return np.asarray(np.divide(on_panel, on_level, out=np.zeros_like(on_level), where=on_level > 0.0))
 
 
-@functools.lru_cache(2)
-def _sun_by_hour(latitude_deg: float, days: tuple[int, ...], hour_steps: int) -> tuple[Array, Array]:
-    """Sine of the Sun's altitude and its azimuth [radians], (days, hours): the same for every panel of a place."""
+def _panel_axis(panel: Panel) -> tuple[float, float, float]:
+    """The direction in which the panel's face looks: its parts up, north and east."""
+    tilt, azimuth = np.radians(panel.tilt_deg), np.radians(panel.azimuth_deg)
+    return float(np.cos(tilt)), float(np.sin(tilt) * np.cos(azimuth)), float(np.sin(tilt) * np.sin(azimuth))
+
+
+class _SunOfDay(NamedTuple):
+    """The Sun's direction through each day, (n_days, 1) each: up = up + up_cos cos(hour angle), and so on."""
+
+    up: Array
+    up_cos: Array
+    north: Array
+    north_cos: Array
+    east_sin: Array
+
+
+def _sun_of_day(latitude_deg: float, days: tuple[int, ...]) -> _SunOfDay:
     latitude = np.radians(latitude_deg)
     declination = np.radians(declination_deg(days))[:, None]
+    along, across = np.sin(declination), np.cos(declination)
+    return _SunOfDay(
+        up=np.sin(latitude) * along,
+        up_cos=np.cos(latitude) * across,
+        north=np.cos(latitude) * along,
+        north_cos=-np.sin(latitude) * across,
+        east_sin=-across,
+    )
+
+
+def _hours(hour_steps: int) -> tuple[Array, Array]:
+    """Cosine and sine of the hour angles at the middles of a day's equal steps."""
     hour = ((np.arange(hour_steps) + 0.5) / hour_steps * 2.0 - 1.0) * np.pi
-    sin_altitude = np.sin(latitude) * np.sin(declination)
-    sin_altitude = sin_altitude + np.cos(latitude) * np.cos(declination) * np.cos(hour)
-    east = -np.cos(declination) * np.sin(hour)
-    north = np.cos(latitude) * np.sin(declination) - np.sin(latitude) * np.cos(declination) * np.cos(hour)
-    azimuth = np.arctan2(east, north)
-    sin_altitude.flags.writeable = azimuth.flags.writeable = False
-    return sin_altitude, azimuth
+    return np.cos(hour), np.sin(hour)
 
 
 @functools.lru_cache(2)
 def _above_hills(
     hills: tuple[tuple[float, ...], tuple[float, ...]], latitude_deg: float, days: tuple[int, ...], hour_steps: int
-) -> NDArray[np.bool_]:
-    """Where the Sun stands above hills and horizon, (days, hours)."""
-    sin_altitude, azimuth = _sun_by_hour(latitude_deg, days, hour_steps)
-    skyline = skyline_deg(Panel(0.0, 0.0, *hills), np.degrees(azimuth))
-    above: NDArray[np.bool_] = sin_altitude > np.sin(np.radians(np.maximum(0.0, skyline)))
+) -> tuple[NDArray[np.bool_], Array]:
+    """Where the Sun stands above hills and horizon, (days, hours), and each day's sum of the sine of its altitude.
+
+    The same for every panel of a place.
+    """
+    sun = _sun_of_day(latitude_deg, days)
+    cos_hour, sin_hour = _hours(hour_steps)
+    sin_altitude = sun.up_cos * cos_hour
+    sin_altitude += sun.up
+    above: NDArray[np.bool_] = sin_altitude > 0.0
+    # Only a Sun no higher than the highest hill may stand behind one: its azimuth is asked for, and no other's.
+    highest = max(hills[1], default=0.0)
+    if highest > 0.0:
+        day, hour = np.nonzero(above & (sin_altitude <= np.sin(np.radians(highest))))
+        north = (sun.north + sun.north_cos * cos_hour)[day, hour]
+        azimuth = np.degrees(np.arctan2(sun.east_sin[day, 0] * sin_hour[hour], north))
+        hill = np.radians(skyline_deg(Panel(0.0, 0.0, *hills), azimuth))
+        above[day, hour] = sin_altitude[day, hour] > np.sin(np.maximum(0.0, hill))
     above.flags.writeable = False
-    return above
+    np.maximum(sin_altitude, 0.0, out=sin_altitude)
+    return above, sin_altitude.sum(axis=1)
 
 
 def sky_share(panel: Panel) -> float:
@@ -176,7 +211,9 @@ def sky_share(panel: Panel) -> float:
     azimuth = np.radians((np.arange(int(360 / PATCH_DEG)) + 0.5) * PATCH_DEG)[None, :]
     hill = np.radians(skyline_deg(panel, np.degrees(azimuth)))
     sin_altitude = np.broadcast_to(np.sin(altitude), (altitude.size, azimuth.size))
-    incidence = np.maximum(0.0, _incidence_cosine(panel, sin_altitude, azimuth))
+    up, north, east = _panel_axis(panel)
+    level = np.cos(altitude) * (north * np.cos(azimuth) + east * np.sin(azimuth))
+    incidence = np.maximum(0.0, up * sin_altitude + level)
     patch = np.cos(altitude) * np.radians(PATCH_DEG / 5) * np.radians(PATCH_DEG)
     return float(np.sum(np.where(altitude >= hill, incidence * patch, 0.0)) / np.pi)
 
