@@ -16,8 +16,10 @@ from hypothesis import HealthCheck, settings
 
 from sunsched.hardware import battery_sums
 from sunsched.job import comparison, drive_and_battery
-from sunsched.sky import crossings
-from sunsched.study import scene
+from sunsched.job.renewal import proof
+from sunsched.sky import crossings, second_opinion
+from sunsched.study import faults, scene
+from sunsched.study.faults import closing_minutes
 from sunsched.table import choose, layout
 from tests.support import worked_once
 
@@ -51,7 +53,7 @@ def run_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session", autouse=True)
 def worked_out_once(run_folder: Path) -> Iterator[None]:
-    """Pack the same minutes, follow the same battery and the shipped sites' Sun once in a run."""
+    """Work out once in a run what is the same in many tests: tests/support/worked_once.py says what."""
     folder = run_folder / "worked_once"
     folder.mkdir(exist_ok=True)
     sites = [tomllib.loads(path.read_text(encoding="utf-8"))["site"] for path in CONFIGS]
@@ -60,6 +62,8 @@ def worked_out_once(run_folder: Path) -> Iterator[None]:
         patch.setattr(choose, "pack", worked_once.in_folder(folder))
         patch.setattr(drive_and_battery, "battery_sums", worked_once.battery_in_folder(folder))
         patch.setattr(scene, "sun_altitude_deg", worked_once.sun_in_folder(folder, places))
+        patch.setattr(faults, "closing_minutes", worked_once.closings_in_folder(folder))
+        patch.setattr(proof, "skyfield_events", worked_once.skyfield_in_folder(folder))
         yield
 
 
@@ -69,6 +73,8 @@ def worked_out_anew(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(choose, "pack", layout.pack)
     monkeypatch.setattr(drive_and_battery, "battery_sums", battery_sums.battery_sums)
     monkeypatch.setattr(scene, "sun_altitude_deg", crossings.sun_altitude_deg)
+    monkeypatch.setattr(faults, "closing_minutes", closing_minutes)
+    monkeypatch.setattr(proof, "skyfield_events", second_opinion.skyfield_events)
 
 
 @pytest.fixture

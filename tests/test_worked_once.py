@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from sunsched.config import toml_file
-from sunsched.job import drive_and_battery
+from sunsched.job import drive_and_battery, fault_comparison
 from sunsched.sky.crossings import sun_altitude_deg
+from sunsched.sky.second_opinion import Events, skyfield_events
+from sunsched.study import faults
 from tests.conftest import ROOT
 from tests.support import worked_once
 
@@ -57,3 +59,41 @@ def test_the_same_battery_is_followed_once(tmp_path: Path, monkeypatch: pytest.M
             work = drive_and_battery.battery_of(asked, 2027, "larch_end.toml", weather_years=5)
             assert drive_and_battery.plain(work) == wanted
     assert len(list(tmp_path.iterdir())) == 2
+
+
+def alike(one: Events, other: Events) -> bool:
+    return all(map(np.array_equal, (*one.rise_utc_min, *one.set_utc_min), (*other.rise_utc_min, *other.set_utc_min)))
+
+
+def test_skyfield_is_asked_the_same_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = (MINUTES[0], MINUTES[0] + 4000.0, *PLACE)
+    others = ((MINUTES[0] + 60.0, *asked[1:]), (*asked[:2], PLACE[0] + 1, PLACE[1]), (*asked[:3], PLACE[1] + 1))
+    questions = [(*asked, [-6.0, -4.0]), (*asked, [-4.0, -6.0]), *((*other, [-6.0, -4.0]) for other in others)]
+    expected = [skyfield_events(*question) for question in questions]
+    first = worked_once.skyfield_in_folder(tmp_path)
+    assert all(alike(first(*question), wanted) for question, wanted in zip(questions, expected, strict=True))
+    assert len(list(tmp_path.iterdir())) == len(questions)
+    monkeypatch.setattr(worked_once, "skyfield_events", never)
+    second = worked_once.skyfield_in_folder(tmp_path)
+    assert all(alike(second(*question), wanted) for question, wanted in zip(questions, expected, strict=True))
+
+
+@pytest.mark.usefixtures("worked_out_anew")
+def test_the_doors_program_meets_the_same_evenings_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(faults, "EVENINGS", 1)
+    monkeypatch.setattr(faults, "FAST_MIN", (-20, -60))
+    monkeypatch.setattr(fault_comparison, "fault_nights", lambda *_: [])
+    configuration = toml_file.read(str(ROOT / "configs" / "larch_end.toml"))
+
+    def closings(seed: int) -> list[list[float]]:
+        work = fault_comparison.fault_comparison_of(configuration, 2027, 1, seed, (0.5,), 1410)
+        return [nights.close_min.tolist() for nights in work.program]
+
+    expected = [closings(seed) for seed in (1, 2)]
+    assert expected[0] != expected[1]
+    for again in (False, True):
+        if again:
+            monkeypatch.setattr(worked_once, "closing_minutes", never)
+        monkeypatch.setattr(faults, "closing_minutes", worked_once.closings_in_folder(tmp_path))
+        assert [closings(seed) for seed in (1, 2)] == expected
+    assert len(list(tmp_path.iterdir())) == 2 * len(faults.FAST_MIN)

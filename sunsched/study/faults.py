@@ -224,8 +224,7 @@ def program_nights(stage: Stage, plan: YearPlan, settings: DoorSettings, seed: i
     birds = _birds(stage, skies, seed)
     tomorrow = stage.scene.morning.planned_min[rows + 1] + DAY_MIN
     for fast_min in FAST_MIN:
-        closed = [_closing_min(plan, settings, skies, counts, column, fast_min) for column in range(len(rows))]
-        yield ProgramNights(fast_min, np.array(closed), birds, tomorrow)
+        yield ProgramNights(fast_min, closing_minutes(plan, settings, skies, counts, fast_min), birds, tomorrow)
 
 
 def _rows(stage: Stage, plan: YearPlan) -> Ints:
@@ -252,6 +251,15 @@ def _birds(stage: Stage, skies: Skies, seed: int) -> Floats:
     found = passages(stage.scene.evening, SunHabit.of(stage.scene.evening), skies, threshold)
     whims = flock.evening_min[0, skies.rows].T
     return np.array([found.mixed(follow, whims) for follow in stage.follow_light])
+
+
+def closing_minutes(plan: YearPlan, settings: DoorSettings, skies: Skies, counts: Ints, fast_min: int) -> Floats:
+    """Study minutes in which the program, its clock `fast_min` fast, shuts the door on evenings of `skies` (n,).
+
+    counts   what the cell gives, minutes by evenings (m, n); infinity for a door that does not shut in the half-day
+    """
+    columns = range(len(skies.rows))
+    return np.array([_closing_min(plan, settings, skies, counts, column, fast_min) for column in columns])
 
 
 def _closing_min(

@@ -409,7 +409,7 @@ def test_hostile_names_run_nothing(browser: Browser, pages: Path) -> None:
 
 
 def test_the_page_with_comparison_faults_and_nights_is_whole(browser: Browser, pages: Path, tmp_path: Path) -> None:
-    config = next(path for path in CONFIGS if path.stem == "fig_yard")
+    config = next(path for path in CONFIGS if path.stem == "larch_end")
     work = pipeline.built(toml_file.read(str(config)), YEAR, str(config))
     log = tmp_path / "nights.txt"
     closing = work.plan.civil_min(work.plan.close_min)

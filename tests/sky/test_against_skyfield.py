@@ -11,7 +11,7 @@ from sunsched.sky.crossings import altitude_crossings
 from sunsched.sky.second_opinion import agreement, astral_events, skyfield_events
 from tests.sky.skyfield_proof import Place, compared, faults, places
 
-N_SAMPLE = 24
+N_SAMPLE = 12
 
 
 def test_a_sample_of_the_random_places() -> None:

@@ -121,14 +121,17 @@ def _decoded_side(data: bytes, side: int, n_days: int, grain: Grain, quarters: i
 
 
 Ints = NDArray[np.int32]
+Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 _STARTS = 20_000
 _KEPT = 4_000
 _KEPT_AT_LAST = 24_000
 _WIDE_TRIES = 5
-_CHANGES = np.arange(-8, 8, dtype=np.int32)
+_LEAST_CHANGE, _GREATEST_CHANGE = -8.0, 7.0
 _SHORTEST_DAYS = 3
+_AT_ONCE = 2048  # states, so that their values on all steps stay in the processor's cache
+_SAMPLED = 17  # every so many ways, no multiple of the changes, say about how near the nearest are
 
 
 class _Side(NamedTuple):
@@ -136,15 +139,34 @@ class _Side(NamedTuple):
 
     least: Ints
     greatest: Ints
-    value: NDArray[np.float64]
-    slope: NDArray[np.float64]
-    curvature: NDArray[np.float64]
+    value: Floats
+    slope: Floats
+    curvature: Floats
 
 
-class _States(NamedTuple):
-    value: Ints
-    slope: Ints
-    curvature: Ints
+class _Ways(NamedTuple):
+    """The ways to carry n states over a segment within all bounds: for each state an interval of changes.
+
+    The ways are numbered state by state, and for a state from the least change on.
+
+    first   (n,) the least change of a state's curvature
+    before   (n,) ways of the states before it
+    parent   (ways,) the state that each begins with
+    ends   (3, n) value, slope and curvature at the end of the segment, by the least change
+    turn   (3,) what one change more adds to them
+    """
+
+    first: Floats
+    before: NDArray[np.intp]
+    parent: NDArray[np.intp]
+    ends: Floats
+    turn: Floats
+
+    def some(self, numbers: NDArray[np.intp]) -> tuple[Floats, NDArray[np.intp], Floats]:
+        """Of some ways the states that they end with (3, m), the states that they begin with, and the changes."""
+        parent = self.parent[numbers]
+        more = (numbers - self.before[parent]).astype(np.float64)
+        return self.ends.take(parent, axis=1) + self.turn[:, None] * more, parent, self.first[parent] + more
 
 
 def pack(wanted: Wanted, grain: Grain, progress: Progress | None = None) -> bytes | None:
@@ -157,7 +179,7 @@ def pack(wanted: Wanted, grain: Grain, progress: Progress | None = None) -> byte
         return None
     best: bytes | None = None
     best_days = _SHORTEST_DAYS - 1
-    search = _Search(grain, _WIDE_TRIES)
+    search = _Search(sides, grain, _WIDE_TRIES)
     for power in _powers(sides, grain):
         low, high = best_days + 1, LONGEST_DAYS
         while low <= high:
@@ -165,7 +187,7 @@ def pack(wanted: Wanted, grain: Grain, progress: Progress | None = None) -> byte
             days = low if low == high else (low + high) // 2
             if progress is not None:
                 progress(f"segments of {days} days, step {1 << power}")
-            curves = search.both(sides, days, power)
+            curves = search.both(days, power)
             if curves is None:
                 high = days - 1
             else:
@@ -226,44 +248,46 @@ def _powers(sides: list[_Side], grain: Grain) -> list[int]:
 class _Search:
     """Limits the number of wide searches: a year with breaks, which no curve can follow, must not take minutes."""
 
-    def __init__(self, grain: Grain, wide_tries: int) -> None:
+    def __init__(self, sides: list[_Side], grain: Grain, wide_tries: int) -> None:
+        self.sides = sides
+        self.starts = [_starts(side, grain) for side in sides]
         self.grain = grain
         self.wide_tries = wide_tries
 
-    def both(self, sides: list[_Side], days: int, power: int) -> tuple[Curve, Curve] | None:
+    def both(self, days: int, power: int) -> tuple[Curve, Curve] | None:
         """Both sides' curves for a segment length and a step of curvature, or None."""
         curves = []
-        for side in sides:
-            curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT)
+        for side, starts in zip(self.sides, self.starts, strict=True):
+            curve = _search(side, starts, days * self.grain.steps, 1 << power, self.grain, _KEPT)
             if isinstance(curve, int) and curve > len(side.least) // 2 and self.wide_tries > 0:
                 # The search came far: a wider one may succeed.
                 self.wide_tries -= 1
-                curve = _search(side, days * self.grain.steps, 1 << power, self.grain, _KEPT_AT_LAST)
+                curve = _search(side, starts, days * self.grain.steps, 1 << power, self.grain, _KEPT_AT_LAST)
             if isinstance(curve, int):
                 return None
             curves.append(curve)
         return curves[0], curves[1]
 
 
-def _search(side: _Side, length: int, step: int, grain: Grain, kept: int) -> Curve | int:
-    """A curve through all bounds, or how far the search came [steps]."""
-    states = start = _starts(side, grain)
-    trail: list[tuple[Ints, Ints]] = []
+def _search(side: _Side, starts: Floats, length: int, step: int, grain: Grain, kept: int) -> Curve | int:
+    """A curve through all bounds from one of the starts (3, n), or how far the search came [steps]."""
+    states = starts
+    trail: list[tuple[NDArray[np.intp], Floats]] = []
     end = len(side.least) - 1
     for at in range(0, end, length):
         span = min(length, end - at)
-        states, parent, change = _carry(states, side, at, span, step)
-        if not len(parent):
+        ways = _ways(states, side, at, _segment(span, step))
+        if not len(ways.parent):
             return at
-        keep = _nearest(states, side, at + span, kept, grain)
-        states = _States(*(part[keep] for part in states))
-        trail.append((parent[keep], change[keep]))
+        states, parent, change = ways.some(_nearest(ways, side, at + span, kept, grain))
+        trail.append((parent, change))
     row = 0
     changes = []
     for parent, change in reversed(trail):
         changes.append(int(change[row]))
         row = int(parent[row])
-    return Curve(int(start.slope[row]), int(start.curvature[row]), int(start.value[row]), tuple(reversed(changes)))
+    value, slope, curvature = (int(part) for part in starts[:, row])
+    return Curve(slope, curvature, value, tuple(reversed(changes)))
 
 
 _SCATTERED = 1 << 19  # more than a widest search asks for, with its salt
@@ -283,8 +307,8 @@ def _scattered(n: int) -> NDArray[np.float64]:
     return np.asarray((mixed >> np.uint64(40)).astype(np.float64) / (1 << 24))
 
 
-def _starts(side: _Side, grain: Grain) -> _States:
-    """Many starts within the first day's bounds, slopes and curvatures around the guide's."""
+def _starts(side: _Side, grain: Grain) -> Floats:
+    """Many starts (3, n) within the first day's bounds, slopes and curvatures around the guide's."""
     unit = 1 << grain.shift
     low = max(int(side.least[0]), int(side.value[0]) - 3 * unit)
     high = min(int(side.greatest[0]), int(side.value[0]) + 3 * unit)
@@ -292,71 +316,108 @@ def _starts(side: _Side, grain: Grain) -> _States:
         low, high = int(side.least[0]), int(side.greatest[0])
     values = np.arange(-(-low // grain.start) * grain.start, high + 1, grain.start)
     if not len(values):
-        return _States(*(np.zeros(0, np.int32),) * 3)
+        return np.zeros((3, 0))
     spread = [_scatter(_STARTS, salt * _STARTS) for salt in (1, 2, 3)]
     value = values[(spread[0] * len(values)).astype(np.int64)]
     # A quarter of a minute a day and a twenty-fourth of that a day later: wider than a fitted guide errs at its end.
     slope = side.slope[0] + (spread[1] - 0.5) * unit / 2 / grain.steps
     curvature = side.curvature[0] + (spread[2] - 0.5) * unit / 12 / grain.steps**2
-    return _States(
-        value.astype(np.int32),
-        np.clip(np.rint(slope), -32768, 32767).astype(np.int32),
-        np.clip(np.rint(curvature), -128, 127).astype(np.int32),
-    )
+    return np.array([value, np.clip(np.rint(slope), -32768, 32767), np.clip(np.rint(curvature), -128, 127)])
 
 
-def _carry(states: _States, side: _Side, at: int, span: int, step: int) -> tuple[_States, Ints, Ints]:
-    """Every state carried over one segment by every change: those that stay within bounds all the way."""
-    # The end of the segment sorts out most: it is asked before anything is copied for each change.
-    turned = states.curvature[:, None] + _CHANGES * np.int32(step)
-    then = (states.value + span * states.slope)[:, None] + span * (span - 1) // 2 * turned
-    low, high = side.least[at + span], side.greatest[at + span]
-    valid = np.flatnonzero((turned >= -128) & (turned <= 127) & (low <= then) & (then <= high))
-    parent, change = (valid // 16).astype(np.int32), _CHANGES[valid % 16]
-    value, slope, curvature = states.value[parent], states.slope[parent], turned.ravel()[valid]
-    for ahead in _telling(span):
-        # `value` after j steps of value += slope, slope += curvature.
-        then = value + ahead * slope + ahead * (ahead - 1) // 2 * curvature
-        valid = np.flatnonzero((side.least[at + ahead] <= then) & (then <= side.greatest[at + ahead]))
-        if len(valid) < len(then):
-            value, slope, curvature = value[valid], slope[valid], curvature[valid]
-            change, parent = change[valid], parent[valid]
-    # Hardly any of the rest leaves the bounds: all are walked through the segment, in place.
-    then, pace = value.copy(), slope.copy()
-    width = (side.greatest[at : at + span] - side.least[at : at + span]).view(np.uint32)
-    for ahead in range(1, span):
-        then += pace
-        pace += curvature
-        # Below the least is far above the greatest, as a number without a sign.
-        inside = (then - side.least[at + ahead]).view(np.uint32) <= width[ahead]
-        if not inside.all():
-            value, slope, curvature, then, pace = (part[inside] for part in (value, slope, curvature, then, pace))
-            change, parent = change[inside], parent[inside]
-    end_slope = slope + span * curvature
-    fits = np.flatnonzero((end_slope >= -32768) & (end_slope <= 32767))
-    end_value = value + span * slope + span * (span - 1) // 2 * curvature
-    return _States(end_value[fits], end_slope[fits], curvature[fits]), parent[fits], change[fits]
+class _Segment(NamedTuple):
+    """A number of steps at one curvature: the value after j steps is value + j slope + j (j - 1) / 2 curvature.
+
+    It is linear in value, slope and curvature, and in a change of the curvature too.
+
+    end   (3, 3) value, slope and curvature at the end, of those at the beginning
+    more   (3,) what one change more adds to them
+    bound   (rows, 3) all that has bounds: the values after 2 to all steps, slope and curvature at the end; in changes
+    change   (rows,) what one change adds to those
+    """
+
+    end: Floats
+    more: Floats
+    bound: Floats
+    change: Floats
 
 
-def _telling(span: int) -> list[int]:
-    """The steps of a segment that sort out most states, but for its end: the middle and the quarters."""
-    return list(dict.fromkeys(ahead for ahead in (span // 2, span // 4, 3 * span // 4) if 0 < ahead < span))
+@functools.lru_cache(maxsize=256)
+def _segment(span: int, step: int) -> _Segment:
+    ahead = np.arange(2, span + 1)
+    values = np.array([np.ones(len(ahead)), ahead, ahead * (ahead - 1) // 2]).T
+    end = np.array([[1, span, span * (span - 1) // 2], [0, 1, span], [0, 0, 1]], np.float64)
+    bound = np.concatenate((values, end[1:]))
+    change = bound[:, 2] * step
+    return _Segment(end, end[:, 2] * step, bound / change[:, None], change)
 
 
-def _nearest(states: _States, side: _Side, at: int, kept: int, grain: Grain) -> NDArray[np.intp]:
-    """Up to `kept` states near the guide at a time, in a fixed order, with scatter so that they differ."""
-    n = len(states.value)
+def _ways(states: Floats, side: _Side, at: int, segment: _Segment) -> _Ways:
+    """All ways to carry states (3, n) over a segment from `at` on within bounds."""
+    within = slice(at + 2, at + len(segment.change))
+    # The bounds are half a unit wider: no whole number then lies where rounding could tell.
+    least = ((np.array([*side.least[within], -32768, -128]) - 0.5) / segment.change)[:, None]
+    greatest = ((np.array([*side.greatest[within], 32767, 127]) + 0.5) / segment.change)[:, None]
+    first, last = np.empty((2, states.shape[1]))
+    for begin in range(0, states.shape[1], _AT_ONCE):
+        some = slice(begin, begin + _AT_ONCE)
+        unchanged = segment.bound @ states[:, some]
+        np.max(least - unchanged, axis=0, out=first[some])
+        np.min(greatest - unchanged, axis=0, out=last[some])
+    np.ceil(first, out=first)
+    np.floor(last, out=last)
+    np.maximum(first, _LEAST_CHANGE, out=first)
+    np.minimum(last, _GREATEST_CHANGE, out=last)
+    count = np.maximum(last - first + 1, 0).astype(np.intp)
+    # No change tells in the first step.
+    after_one = states[0] + states[1]
+    count[(after_one < side.least[at + 1]) | (after_one > side.greatest[at + 1])] = 0
+    ends = segment.end @ states + segment.more[:, None] * first
+    return _Ways(first, np.cumsum(count) - count, np.repeat(np.arange(len(count)), count), ends, segment.more)
+
+
+def _nearest(ways: _Ways, side: _Side, at: int, kept: int, grain: Grain) -> NDArray[np.intp]:
+    """Up to `kept` ways that end near the guide at a time, in a fixed order, with scatter so that they differ."""
+    n = len(ways.parent)
     if n <= kept:
         return np.arange(n)
+    scatter = 2 * _scatter(n, at)
+    # No way is nearer than its scatter alone. A sample says about how near those kept are, so that most ways need not
+    # be looked at; where it says too little, all are.
+    far = _far(ways, np.arange(0, n, _SAMPLED), side, at, grain, scatter)
+    rank = min(kept * 5 // 4 // _SAMPLED, len(far) - 1)
+    limit = np.partition(far, rank)[rank]
+    near = np.flatnonzero(scatter <= limit)
+    far = _far(ways, near, side, at, grain, scatter)
+    within = np.flatnonzero(far <= limit)
+    if len(within) < kept:
+        near = within = np.arange(n)
+        far = _far(ways, near, side, at, grain, scatter)
+        limit = float(far.max())
+    near, far = near[within], far[within]
+    return near[_ascending(far, limit)[:kept]]
+
+
+def _ascending(numbers: Floats, most: float) -> NDArray[np.intp]:
+    """The order of numbers from 0 on, as np.argsort(numbers, kind="stable"): numpy sorts 16-bit parts much faster."""
+    keys = (numbers * (4e9 / most)).astype(np.uint32)
+    order = np.argsort(keys.astype(np.uint16), kind="stable")
+    order = order[np.argsort((keys >> 16).astype(np.uint16)[order], kind="stable")]
+    keys = keys[order]
+    # Numbers too close for 32 bits.
+    return order if (keys[1:] > keys[:-1]).all() else np.argsort(numbers, kind="stable")
+
+
+def _far(ways: _Ways, some: NDArray[np.intp], side: _Side, at: int, grain: Grain, scatter: Floats) -> Floats:
+    """How far from the guide the ends of some ways are, their scatter included."""
+    value, slope, curvature = ways.some(some)[0]
     unit = 1 << grain.shift
     # Scales of half a minute, a tenth of a minute a day and a fiftieth a day squared: by trial at 0 to 60 degrees.
-    far = ((states.value - side.value[at]) / (0.5 * unit)) ** 2
-    far += ((states.slope - side.slope[at]) * grain.steps / (0.1 * unit)) ** 2
-    far += ((states.curvature - side.curvature[at]) * grain.steps**2 / (0.02 * unit + 1)) ** 2
-    far += 2 * _scatter(n, at)
-    # Only those as near as the last one kept are sorted; the order is that of sorting them all.
-    near = np.flatnonzero(far <= np.partition(far, kept - 1)[kept - 1])
-    return near[np.argsort(far[near], kind="stable")[:kept]]
+    far: Floats = ((value - side.value[at]) / (0.5 * unit)) ** 2
+    far += ((slope - side.slope[at]) * grain.steps / (0.1 * unit)) ** 2
+    far += ((curvature - side.curvature[at]) * grain.steps**2 / (0.02 * unit + 1)) ** 2
+    far += scatter[some]
+    return far
 
 
 def pack_one_year(wanted: Wanted, progress: Progress | None = None) -> bytes | None:
