@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +53,10 @@ class Comparison:
     sums: Sums
     notes: tuple[str, ...] = ()
     hangs_on: Sensitivity | None = None
+    # The text asks for the same figures in table after table.
+    _estimates: dict[tuple[int, int, str], Estimate] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     @property
     def settings(self) -> tuple[Setting, ...]:
@@ -61,11 +65,17 @@ class Comparison:
 
     def estimate(self, follow: int, row: int, figure: str) -> Estimate:
         """One of BIRD_FIGURES for a setting and a share of followers."""
-        return tally.estimate(self.sums, follow, row, BIRD_FIGURES.index(figure))
+        key = follow, row, figure
+        if key not in self._estimates:
+            self._estimates[key] = tally.estimate(self.sums, follow, row, BIRD_FIGURES.index(figure))
+        return self._estimates[key]
 
     def door(self, row: int, figure: str) -> Estimate:
         """One of DOOR_FIGURES for a setting."""
-        return tally.door_estimate(self.sums, row, DOOR_FIGURES.index(figure))
+        key = -1, row, figure  # of no share of followers
+        if key not in self._estimates:
+            self._estimates[key] = tally.door_estimate(self.sums, row, DOOR_FIGURES.index(figure))
+        return self._estimates[key]
 
 
 def late_minute_of(text: str) -> int:

@@ -350,12 +350,13 @@ def covariance(sums: Sums, follow: int) -> Floats:
 
 def estimate(sums: Sums, follow: int, row: int, figure: int) -> Estimate:
     """One figure of one setting; the band comes from the first 400 years."""
-    place = row * N_FIGURES + figure
-    assert sums.bird_products is not None
-    squares = sums.bird_products[follow][place, place] / sums.n_years
+    place, n = row * N_FIGURES + figure, sums.n_years
+    assert sums.bird_sum is not None and sums.bird_products is not None
+    # As in `means` and `covariance`, without all the other figures.
+    mean, squares = sums.bird_sum[follow, place] / n, sums.bird_products[follow, place, place] / n
+    variance = (squares - mean * mean) * (n / max(n - 1, 1))
     years = np.concatenate([block[:, follow, row, figure] for block in sums.birds])
-    error = error_of_mean(covariance(sums, follow)[place, place], squares, years, sums.n_years)
-    return Estimate.of(means(sums, follow)[row, figure], error, years)
+    return Estimate.of(np.round(mean, DIGITS), error_of_mean(variance, squares, years, n), years)
 
 
 def door_estimate(sums: Sums, row: int, figure: int) -> Estimate:
