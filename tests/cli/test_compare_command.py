@@ -28,7 +28,7 @@ def test_json_and_csv() -> None:
     assert found["weather_years"] == 4 and len(found["limits"]) == 6
     rows = sunsched("compare", str(LARCH), *FEW, "--csv").stdout.splitlines()
     assert rows[0].startswith("# The birds are hens")
-    assert "strategy,setting,yours,follow_light,figure,mean,standard_error,tenth_below,tenth_above" in rows
+    assert "strategy,setting,yours,follow_light,figure,mean,error,tenth_below,tenth_above" in rows
 
 
 @pytest.mark.usefixtures("two_assumptions")

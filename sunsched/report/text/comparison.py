@@ -306,7 +306,7 @@ CSV_HEAD = (
     "follow_light",
     "figure",
     "mean",
-    "standard_error",
+    "error",
     "tenth_below",
     "tenth_above",
 )

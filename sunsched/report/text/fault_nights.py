@@ -114,7 +114,7 @@ def _cell(row: dict[str, Any], follow: int) -> str:
 def fault_csv(work: FaultComparison) -> str:
     """One row for each fault, strategy and share of followers."""
     lines = [f"# {line}" for line in (UNCHECKED, *cautions.STUDY)]
-    lines.append("fault,strategy,follow_light,birds_out_a_night,standard_error,open_min,nights_never_shut")
+    lines.append("fault,strategy,follow_light,birds_out_a_night,error,open_min,nights_never_shut")
     for row in fault_rows(work):
         for f in row["by_follow_light"]:
             birds, minutes = f["birds_out_a_night"], f["open_min"]
