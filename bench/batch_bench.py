@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import tempfile
 import time
 from collections.abc import Callable
@@ -36,6 +37,7 @@ def sites(folder: Path, n: int) -> tuple[Path, Path]:
 def rate_per_s(folder: Path, jobs: int, n: int, out: str) -> float:
     """Site-years a second, start of the processes included."""
     path, rules = sites(folder, n)
+    os.sync()  # what others left to write would be written in this run's time
     start = time.perf_counter()
     work = Batch(Ask(path, str(rules), folder / out, YEAR, ("json",), jobs))
     for _ in work.run():

@@ -123,8 +123,9 @@ def machine() -> list[Row]:
     """Drive and battery of a described machine, to the bare interpreter's start."""
     from bench.plain_environment import bare_python
     from sunsched.config import toml_file
-    from sunsched.hardware.battery_case import Case, Weather
-    from sunsched.hardware.solar_input import panel_year
+    from sunsched.hardware.battery import battery_spans, winters_of
+    from sunsched.hardware.figures import values_of
+    from sunsched.hardware.solar_input import Panel, panel_year
     from sunsched.job import pipeline
     from sunsched.job.drive_and_battery import WEATHER_SEED, WEATHER_YEARS, battery_advice_of, battery_of
     from sunsched.report.page.report_file import report_of
@@ -142,8 +143,13 @@ def machine() -> list[Row]:
     def winters() -> object:
         panel_year.cache_clear()  # once in a process: the Sun of the panel's year
         clearness = daily_clearness(work.climate.clearness, WEATHER_YEARS, WEATHER_SEED, work.model.day_memory)
-        weather = Weather(clearness, work.weather.warmer_c, work.climate_is_given)
-        return Case.of(battery, work.moves, work.place, weather, work.model).hits
+        hills = work.place.skyline_azimuth_deg, work.place.skyline_altitude_deg
+        panel = Panel(battery.panel_tilt_deg, battery.panel_azimuth_deg, *hills)
+        place = panel_year(panel, work.place.latitude_deg, clearness.shape[1])
+        spans, _ = battery_spans(battery, work.moves, work.climate_is_given, work.model)
+        start_row = int(place.level_kwh.argmax())
+        found = winters_of(values_of(spans), place, clearness, work.weather.warmer_c, start_row)
+        return found.n_over_limit, found.n_flat
 
     parts: dict[str, Callable[[], object]] = {
         WINTERS: winters,
