@@ -72,11 +72,19 @@ class DayPath(NamedTuple):
 
     def sine_and_slope(self, time: Floats) -> tuple[Floats, Floats]:
         """Sine of the altitude seen from the Earth's centre, and its change [per day]."""
-        hour_angle = _at(self.hour_angle, time)
-        cosine, swing = np.cos(hour_angle), _at(self.swing, time)
-        slope = _slope_at(self.level, time) + _slope_at(self.swing, time) * cosine
-        slope -= swing * np.sin(hour_angle) * _slope_at(self.hour_angle, time)
-        return _at(self.level, time) + swing * cosine, slope
+        hour_angle, swing, sine = _at(self.hour_angle, time), _at(self.swing, time), _at(self.level, time)
+        cosine = np.cos(hour_angle)
+        # In place: new arrays for each step take as long as the sums.
+        slope = _slope_at(self.swing, time)
+        slope *= cosine
+        slope += _slope_at(self.level, time)
+        np.sin(hour_angle, out=hour_angle)
+        hour_angle *= swing
+        hour_angle *= _slope_at(self.hour_angle, time)
+        slope -= hour_angle
+        swing *= cosine
+        sine += swing
+        return sine, slope
 
     def extremes_day(self) -> tuple[Floats, Floats]:
         """When the Sun stands highest, and lowest before that [days from mean noon].
@@ -103,12 +111,17 @@ def _parabolas(half_daily: Floats) -> Floats:
 
 
 def _at(coefficients: Floats, time: Floats) -> Floats:
-    value: Floats = coefficients[0] + time * (coefficients[1] + time * coefficients[2])
+    value: Floats = time * coefficients[2]
+    value += coefficients[1]
+    value *= time
+    value += coefficients[0]
     return value
 
 
 def _slope_at(coefficients: Floats, time: Floats) -> Floats:
-    value: Floats = coefficients[1] + 2.0 * time * coefficients[2]
+    value: Floats = 2.0 * time
+    value *= coefficients[2]
+    value += coefficients[1]
     return value
 
 
