@@ -91,8 +91,8 @@ def where_ms(folder: Path, n: int = 100) -> dict[str, float]:
 def figures(n: int = ROWS) -> dict[str, float | bool | dict[str, float]]:
     """Rates with one and two processes, the gain of the second, and the parts of a site's time."""
     with tempfile.TemporaryDirectory() as folder:
-        one = max(rate_per_s(Path(folder), 1, n // 2, f"one{k}") for k in range(2))
-        two = max(rate_per_s(Path(folder), 2, n, f"two{k}") for k in range(2))
+        one = max(rate_per_s(Path(folder), 1, n // 2, f"one{k}") for k in range(5))
+        two = max(rate_per_s(Path(folder), 2, n, f"two{k}") for k in range(5))
         parts = where_ms(Path(folder))
         site_ms = processor_ms(Path(folder))
         whole = {form: processor_ms(Path(folder), 600, form, True) for form in ("json", "c")}
