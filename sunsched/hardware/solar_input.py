@@ -148,7 +148,10 @@ def _panel_axis(panel: Panel) -> tuple[float, float, float]:
 
 
 class _SunOfDay(NamedTuple):
-    """The Sun's direction through each day, (n_days, 1) each: up = up + up_cos cos(hour angle), and so on."""
+    """The Sun's direction on each day, (n_days, 1) each.
+
+    At the hour angle h it is up + up_cos cos(h) upwards, north + north_cos cos(h) to the north, east_sin sin(h) east.
+    """
 
     up: Array
     up_cos: Array
